@@ -1,0 +1,91 @@
+"""From a knurl callout to a proven CNC lathe program.
+
+One call a stage, each callable alone::
+
+    job = Job.load("job.toml")
+    plan = make_plan(job)
+    path = lay_out(plan)
+    text = write_program(path, post="rs274")
+    motion = read_program(text, post="rs274")
+    result = verify(text, job, post="rs274")
+
+The names below are imported when they are first used, so that a command pays only for
+the stages that it runs.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from knurlcam.callout import format_callout, parse_callout
+    from knurlcam.checks import Finding, Verification, verify
+    from knurlcam.dialect import Dialect, load_dialect
+    from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
+    from knurlcam.job import Job, JobFileError
+    from knurlcam.path import Path, lay_out
+    from knurlcam.plan import Plan, make_plan
+    from knurlcam.program import UnprovenProgramError, write_program
+    from knurlcam.reader import Motion, read_program
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "CannotBeDoneError": "errors",
+    "Dialect": "dialect",
+    "Finding": "checks",
+    "InputError": "errors",
+    "Job": "job",
+    "JobFileError": "job",
+    "KnurlcamError": "errors",
+    "Motion": "reader",
+    "Path": "path",
+    "Plan": "plan",
+    "UnprovenProgramError": "program",
+    "Verification": "checks",
+    "format_callout": "callout",
+    "lay_out": "path",
+    "load_dialect": "dialect",
+    "make_plan": "plan",
+    "parse_callout": "callout",
+    "read_program": "reader",
+    "verify": "checks",
+    "write_program": "program",
+}
+
+__all__ = [
+    "CannotBeDoneError",
+    "Dialect",
+    "Finding",
+    "InputError",
+    "Job",
+    "JobFileError",
+    "KnurlcamError",
+    "Motion",
+    "Path",
+    "Plan",
+    "UnprovenProgramError",
+    "Verification",
+    "__version__",
+    "format_callout",
+    "lay_out",
+    "load_dialect",
+    "make_plan",
+    "parse_callout",
+    "read_program",
+    "verify",
+    "write_program",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

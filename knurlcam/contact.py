@@ -1,0 +1,175 @@
+"""Where the slide stands for a given penetration, and back, for each tool style.
+
+x is measured from the spindle axis to the roll centre, across the slide; v is half
+the vertical distance of the roll centres. For all styles the distance of the centres
+is R_b + R_r - c = hypot(x, v).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from knurlcam.errors import require
+
+__all__ = ["Contact", "Style", "XDatum", "contact_for"]
+
+Style = Literal["single roll", "knuckle joint", "revolving head", "straddle"]
+XDatum = Literal["touch-off", "roll centre"]
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Roll(s) against blank for one tool style and one X datum.
+
+    Attributes:
+        blank_radius_mm: R_b [mm]
+        roll_radius_mm: R_r [mm]
+        half_spacing_mm: v, half the vertical distance of the roll centres [mm]
+        x_datum: ``touch-off`` (X reads the blank diameter at first touch) or
+            ``roll centre`` (X reads twice the distance axis to roll centre)
+    """
+
+    blank_radius_mm: float
+    roll_radius_mm: float
+    half_spacing_mm: float
+    x_datum: XDatum
+
+    @property
+    def touch_mm(self) -> float:
+        """Distance x from spindle axis to roll centre at first touch [mm]."""
+        return self.centre_mm(0.0)
+
+    @property
+    def gap_mm(self) -> float:
+        """Vertical gap between two rolls, 2 (v - R_r) [mm]."""
+        return 2.0 * (self.half_spacing_mm - self.roll_radius_mm)
+
+    def centre_mm(self, penetration_mm: float) -> float:
+        """Return the distance x from spindle axis to roll centre.
+
+        x = sqrt((R_b + R_r - c)^2 - v^2)
+
+        Args:
+            penetration_mm: Penetration c below the blank surface, radial [mm]
+
+        Returns:
+            Distance x across the slide [mm]
+
+        Raises:
+            OutOfRangeError: if the rolls cannot stand so deep.
+
+        Example:
+            A single roll of 20 mm on a 25 mm blank, 0.25 mm deep:
+
+            >>> Contact(12.5, 10.0, 0.0, "touch-off").centre_mm(0.25)
+            22.25
+
+        Sources:
+            [1] Geometry of circles in contact.
+        """
+        distance = self.blank_radius_mm + self.roll_radius_mm - penetration_mm
+        square = distance**2 - self.half_spacing_mm**2
+        # A straddle at full depth has x = 0 exactly; rounding must not make it less.
+        if -1e-9 * distance**2 < square < 0.0:
+            square = 0.0
+        deepest = self.blank_radius_mm + self.roll_radius_mm - self.half_spacing_mm
+        if square < 0.0:
+            require("penetration_mm", penetration_mm, -math.inf, deepest, "mm")
+        return math.sqrt(square)
+
+    def x_diameter_mm(self, penetration_mm: float) -> float:
+        """Return the slide's X on the diameter for a penetration.
+
+        touch-off: X = D_b - 2 (x(0) - x(c)); roll centre: X = 2 x(c)
+
+        Args:
+            penetration_mm: Penetration c below the blank surface, radial [mm]
+
+        Returns:
+            X in the X datum, on the diameter [mm]
+
+        Raises:
+            OutOfRangeError: if the rolls cannot stand so deep.
+
+        Example:
+            >>> Contact(12.5, 10.0, 0.0, "touch-off").x_diameter_mm(0.25)
+            24.5
+
+        Sources:
+            [1] Geometry; the two datums are this project's own definition.
+        """
+        x = self.centre_mm(penetration_mm)
+        if self.x_datum == "roll centre":
+            return 2.0 * x
+        return 2.0 * (self.blank_radius_mm - (self.touch_mm - x))
+
+    def penetration_mm(self, x_diameter_mm: float) -> float:
+        """Return the penetration for a slide X: the inverse of :meth:`x_diameter_mm`.
+
+        Args:
+            x_diameter_mm: X in the X datum, on the diameter [mm]
+
+        Returns:
+            Penetration c, negative while the rolls are clear of the work [mm]
+
+        Example:
+            >>> Contact(12.5, 10.0, 0.0, "touch-off").penetration_mm(24.5)
+            0.25
+
+        Sources:
+            [1] Geometry of circles in contact.
+        """
+        half = x_diameter_mm / 2.0
+        x = half if self.x_datum == "roll centre" else self.touch_mm - self.blank_radius_mm + half
+        return self.blank_radius_mm + self.roll_radius_mm - math.hypot(x, self.half_spacing_mm)
+
+
+def contact_for(
+    style: Style,
+    x_datum: XDatum,
+    *,
+    blank_diameter_mm: float,
+    roll_diameter_mm: float,
+    full_penetration_mm: float,
+    roll_spacing_mm: float | None,
+) -> Contact:
+    """Return the contact of a tool style.
+
+    A straddle's rolls are set to the gap that gives full depth at x = 0, so
+    v = R_b + R_r - c_full; the other styles have the v of their head.
+
+    Args:
+        style: Tool style [-]
+        x_datum: What X reads [-]
+        blank_diameter_mm: Blank diameter D_b, > 0 [mm]
+        roll_diameter_mm: Roll diameter 2 R_r, > 0 [mm]
+        full_penetration_mm: Penetration c_full of the last pass, radial [mm]
+        roll_spacing_mm: Vertical distance of the roll centres, pivoting heads only [mm]
+
+    Returns:
+        The contact, from which X and penetration follow.
+
+    Raises:
+        OutOfRangeError: if a diameter is not positive.
+
+    Example:
+        >>> c = contact_for("straddle", "roll centre", blank_diameter_mm=25.0,
+        ...     roll_diameter_mm=20.0, full_penetration_mm=0.25, roll_spacing_mm=None)
+        >>> c.gap_mm, c.x_diameter_mm(0.25)
+        (24.5, 0.0)
+
+    Sources:
+        [1] Geometry of circles in contact.
+    """
+    require("blank_diameter_mm", blank_diameter_mm, 1e-6, 1e5, "mm")
+    require("roll_diameter_mm", roll_diameter_mm, 1e-6, 1e5, "mm")
+    blank, roll = blank_diameter_mm / 2.0, roll_diameter_mm / 2.0
+    if style == "straddle":
+        half_spacing = blank + roll - full_penetration_mm
+    elif style == "single roll":
+        half_spacing = 0.0
+    else:
+        half_spacing = (roll_spacing_mm or 0.0) / 2.0
+    return Contact(blank, roll, half_spacing, x_datum)

@@ -1,0 +1,1096 @@
+"""What the user asks for: one knurling operation, every field with its unit.
+
+A job is a TOML file (or the same keys in a dict). Bare lengths and feeds are in the
+job's ``units``; everything is held in millimetres, rev/min, mm/rev and degrees.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Mapping
+from contextvars import ContextVar
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PlainSerializer,
+    PrivateAttr,
+    Tag,
+    ValidationError,
+    ValidatorFunctionWrapHandler,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
+
+from knurlcam.callout import Callout, parse_callout
+from knurlcam.errors import InputError, nearest
+from knurlcam.quantities import Kind, Units, parse_quantity, to_text
+from knurlcam.tables import Material, find_material, forms, roll_sets, rolls
+
+if TYPE_CHECKING:
+    from knurlcam.shop import Shop
+
+__all__ = [
+    "ACCEPTABLE",
+    "Fit",
+    "Holding",
+    "Job",
+    "JobFileError",
+    "Knurl",
+    "Machine",
+    "OwnMaterial",
+    "Part",
+    "Process",
+    "Tool",
+    "read_table_file",
+]
+
+ACCEPTABLE: Mapping[str, str] = {
+    "does-not-track": "the given blank is more than a quarter of a tooth off",
+    "above-reversal-limit": "the spindle turns faster than the limit for reversing under load",
+    "traverse-too-short": "the knurl is not wider than two thirds of the rolls",
+    "marks-outside": "the rolls print outside the knurl zone",
+    "needs-bevelled-rolls": "plain rolls traverse a zone that does not start at the end",
+}
+"""Refusals that ``process.accept`` may take, and what the programmer then answers for."""
+
+MAX_FILE_BYTES = 1_000_000
+"""A job is a page of text; a larger file is a mistake and is not read."""
+
+MAX_LENGTH_MM = 20_000.0
+"""Longer than any lathe; catches a wrong unit."""
+
+_units: ContextVar[Units] = ContextVar("units", default="mm")
+
+
+def _reader(kind: Kind) -> BeforeValidator:
+    def read(value: object) -> float:
+        return parse_quantity(value, kind, _units.get())
+
+    return BeforeValidator(read)
+
+
+def _writer(kind: Kind) -> PlainSerializer:
+    def write(value: float) -> str:
+        return to_text(value, kind)
+
+    return PlainSerializer(write, return_type=str)
+
+
+_NUMBER_OR_TEXT = WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]})
+
+Length = Annotated[float, _reader(Kind.LENGTH), _writer(Kind.LENGTH), _NUMBER_OR_TEXT]
+Speed = Annotated[float, _reader(Kind.SPEED), _writer(Kind.SPEED), _NUMBER_OR_TEXT]
+Feed = Annotated[float, _reader(Kind.FEED), _writer(Kind.FEED), _NUMBER_OR_TEXT]
+Velocity = Annotated[float, _reader(Kind.VELOCITY), _writer(Kind.VELOCITY), _NUMBER_OR_TEXT]
+Angle = Annotated[float, _reader(Kind.ANGLE), _writer(Kind.ANGLE), _NUMBER_OR_TEXT]
+Force = Annotated[float, _reader(Kind.FORCE), _writer(Kind.FORCE), _NUMBER_OR_TEXT]
+Torque = Annotated[float, _reader(Kind.TORQUE), _writer(Kind.TORQUE), _NUMBER_OR_TEXT]
+Stress = Annotated[float, _reader(Kind.STRESS), _writer(Kind.STRESS), _NUMBER_OR_TEXT]
+Density = Annotated[float, _reader(Kind.DENSITY), _writer(Kind.DENSITY), _NUMBER_OR_TEXT]
+
+_LENGTH: dict[str, Any] = {"unit": "mm or inch (bare number: the job's units)"}
+_FEED: dict[str, Any] = {"unit": "mm/rev or inch/rev (bare number: the job's units)"}
+_SPEED: dict[str, Any] = {"unit": "rev/min"}
+_VELOCITY: dict[str, Any] = {"unit": "m/min or ft/min (unit required)"}
+_ANGLE: dict[str, Any] = {"unit": "deg"}
+_STRESS: dict[str, Any] = {"unit": "MPa or psi (unit required)"}
+_FORCE: dict[str, Any] = {"unit": "N or lbf (unit required)"}
+_TORQUE: dict[str, Any] = {"unit": "N*m or lbf*ft (unit required)"}
+_DENSITY: dict[str, Any] = {"unit": "kg/m3 (unit required)"}
+_PLAIN: dict[str, Any] = {"unit": "none"}
+_REV: dict[str, Any] = {"unit": "rev"}
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class OwnMaterial(_Section):
+    """A material that the table does not list, given in the job itself."""
+
+    name: str = Field(min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN)
+    yield_strength: Stress = Field(
+        gt=0, le=5000, description="Yield strength", json_schema_extra=_STRESS
+    )
+    turning_speed: Velocity = Field(
+        gt=0,
+        le=2000,
+        description="Turning speed with HSS tools; knurling takes half of it",
+        json_schema_extra=_VELOCITY,
+    )
+    tensile_strength: Stress | None = Field(
+        None, gt=0, le=5000, description="Tensile strength", json_schema_extra=_STRESS
+    )
+    elongation: float | None = Field(
+        None, ge=0, le=100, description="Elongation after fracture", json_schema_extra={"unit": "%"}
+    )
+    youngs_modulus: Stress | None = Field(
+        None, gt=0, le=1e6, description="Young's modulus", json_schema_extra=_STRESS
+    )
+    poisson_ratio: float | None = Field(
+        None, ge=0, lt=0.5, description="Poisson's ratio", json_schema_extra=_PLAIN
+    )
+    density: Density | None = Field(
+        None, gt=0, le=30000, description="Density", json_schema_extra=_DENSITY
+    )
+    brinell: float | None = Field(
+        None, gt=0, le=1000, description="Brinell hardness", json_schema_extra={"unit": "HB"}
+    )
+
+    def row(self) -> Material:
+        """Return it as a row of the material table."""
+        return Material(
+            name=self.name,
+            aliases=(),
+            yield_strength_mpa=self.yield_strength,
+            tensile_strength_mpa=self.tensile_strength,
+            elongation_percent=self.elongation,
+            youngs_modulus_gpa=None if self.youngs_modulus is None else self.youngs_modulus / 1e3,
+            poisson_ratio=self.poisson_ratio,
+            density_kg_m3=self.density,
+            brinell=self.brinell,
+            turning_speed_m_min=self.turning_speed,
+            sources={},
+        )
+
+
+def _name_or_table(value: object) -> str:
+    return "table" if isinstance(value, (Mapping, OwnMaterial)) else "name"
+
+
+_MATERIAL_TAGS = ("table", "name")
+MaterialChoice = Annotated[
+    Annotated[str, Tag("name")] | Annotated[OwnMaterial, Tag("table")],
+    Discriminator(_name_or_table),
+]
+
+
+class Part(_Section):
+    """The workpiece."""
+
+    name: str = Field(
+        min_length=1, max_length=80, description="Name of the part", json_schema_extra=_PLAIN
+    )
+    material: MaterialChoice = Field(
+        description="A row or alias of the material table, or a table of its own",
+        json_schema_extra=_PLAIN,
+    )
+    knurled_diameter: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Wanted diameter over the crests",
+        json_schema_extra=_LENGTH,
+    )
+    blank_diameter: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Diameter turned before knurling",
+        json_schema_extra=_LENGTH,
+    )
+    length: Length = Field(
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Free length from the face at the tailstock end (Z0) to the chuck or the "
+        "driven centre",
+        json_schema_extra=_LENGTH,
+    )
+    number: int = Field(1, ge=1, le=9999, description="Program number", json_schema_extra=_PLAIN)
+
+    @field_validator("material")
+    @classmethod
+    def _known_material(cls, value: str | OwnMaterial) -> str | OwnMaterial:
+        if isinstance(value, str):
+            find_material(value)
+        return value
+
+    @model_validator(mode="after")
+    def _one_diameter(self) -> Self:
+        if self.knurled_diameter is None and self.blank_diameter is None:
+            raise InputError(
+                "no diameter is given",
+                key="knurled_diameter",
+                expected="knurled_diameter (over the crests) or blank_diameter (before knurling)",
+                remedy="give the one that the drawing shows",
+            )
+        return self
+
+    @cached_property
+    def material_row(self) -> Material:
+        """The material's row, from the table or from the job itself."""
+        if isinstance(self.material, OwnMaterial):
+            return self.material.row()
+        return find_material(self.material)
+
+
+class Knurl(_Section):
+    """The knurl that the drawing calls up, and where it stands."""
+
+    callout: str | None = Field(
+        None,
+        max_length=200,
+        description='The drawing\'s callout, such as "DIN 82 RGE 1.0" or "21 TPI straight"',
+        json_schema_extra=_PLAIN,
+    )
+    form: Literal["RAA", "RBL", "RBR", "RGE", "RGV", "RKE", "RKV"] | None = Field(
+        None, description="Form of DIN 82", json_schema_extra=_PLAIN
+    )
+    pitch: Length | None = Field(
+        None,
+        ge=0.1,
+        le=6.0,
+        description="Pitch measured across the teeth",
+        json_schema_extra=_LENGTH,
+    )
+    tpi: float | None = Field(
+        None,
+        ge=4,
+        le=250,
+        description="Teeth per inch measured across the teeth",
+        json_schema_extra={"unit": "1/inch"},
+    )
+    diametral_pitch: float | None = Field(
+        None,
+        ge=12,
+        le=800,
+        description="Diametral pitch (ASME B94.6)",
+        json_schema_extra={"unit": "1/inch"},
+    )
+    helix: Angle | None = Field(
+        None,
+        ge=0,
+        lt=60,
+        description="Helix angle; 30 degrees for RBL, RBR, RGE, RGV unless given",
+        json_schema_extra=_ANGLE,
+    )
+    profile_angle: Angle | None = Field(
+        None,
+        ge=60,
+        le=120,
+        description="Profile angle of the teeth; 90 degrees unless given",
+        json_schema_extra=_ANGLE,
+    )
+    start: Length = Field(
+        0.0,
+        ge=0,
+        le=MAX_LENGTH_MM,
+        description="Distance of the knurl from Z0",
+        json_schema_extra=_LENGTH,
+    )
+    length: Length = Field(
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Width of the knurl along the axis",
+        json_schema_extra=_LENGTH,
+    )
+    purpose: Literal["grip", "appearance", "press fit"] | None = Field(
+        None,
+        description="What the knurl is for; grip unless the callout says else",
+        json_schema_extra=_PLAIN,
+    )
+
+    @model_validator(mode="after")
+    def _resolved(self) -> Self:
+        self.asked  # noqa: B018 - computed now so that a contradiction is found now
+        return self
+
+    @cached_property
+    def asked(self) -> Callout:
+        """The callout that all keys together ask for.
+
+        Raises:
+            InputError: if keys are missing or contradict each other.
+        """
+        given = parse_callout(self.callout) if self.callout is not None else None
+        pitches = {
+            "pitch": self.pitch,
+            "tpi": self.tpi,
+            "dp": self.diametral_pitch,
+        }
+        systems = [name for name, value in pitches.items() if value is not None]
+        if len(systems) > 1:
+            raise InputError(
+                "more than one pitch is given",
+                key=" and ".join(_PITCH_KEYS[name] for name in systems),
+                expected="one of pitch, tpi and diametral_pitch",
+                remedy="leave the others out",
+            )
+        form = self._agreed("form", self.form, given and given.form)
+        if systems:
+            system, value = systems[0], pitches[systems[0]]
+        elif given is not None:
+            system, value = given.system, given.value
+        else:
+            system, value = "", None
+        if form is None or value is None:
+            raise InputError(
+                "the knurl is not named",
+                key="callout",
+                expected='a callout such as "DIN 82 RGE 1.0", or form with pitch, tpi or '
+                "diametral_pitch",
+                remedy="add what is missing: " + ("form" if form is None else "a pitch"),
+            )
+        if given is not None and systems:
+            self._agreed(_PITCH_KEYS[system], (system, value), (given.system, given.value))
+        helix = self._agreed("helix", self.helix, given and given.helix_deg)
+        if helix and not forms()[form].helical:
+            raise InputError(
+                f"form {form} has no helix",
+                key="helix",
+                value=helix,
+                expected="0, or a form with helical teeth (RBL, RBR, RGE, RGV)",
+                remedy="leave helix out",
+            )
+        if helix == 0 and forms()[form].helical:
+            raise InputError(
+                f"form {form} has helical teeth",
+                key="helix",
+                value=helix,
+                expected="more than 0 degrees (30 is usual)",
+                remedy="leave helix out, or name a straight form",
+            )
+        return Callout(
+            form=form,
+            system=system,  # type: ignore[arg-type]
+            value=value,
+            helix_deg=helix,
+            profile_deg=self._agreed(
+                "profile_angle", self.profile_angle, given and given.profile_deg
+            ),
+            purpose=self._agreed("purpose", self.purpose, given and given.purpose),
+        )
+
+    def _agreed(self, key: str, own: Any, from_callout: Any) -> Any:
+        if own is not None and from_callout is not None and own != from_callout:
+            raise InputError(
+                f"contradicts the callout {self.callout!r}, which says {from_callout}",
+                key=key,
+                value=own,
+                expected="the same in both, or one of them left out",
+                remedy=f"leave {key} out or correct the callout",
+            )
+        return own if own is not None else from_callout
+
+
+_PITCH_KEYS = {"pitch": "pitch", "tpi": "tpi", "dp": "diametral_pitch"}
+
+_TAILSTOCKS: Mapping[str, tuple[str, ...]] = {
+    "between centres": ("dead centre", "live centre"),
+    "chuck and centre": ("live centre", "dead centre"),
+    "chuck": ("none",),
+}
+"""What may stand at the tailstock for each way of holding; the first is the default."""
+
+
+class Holding(_Section):
+    """How the work is held."""
+
+    method: Literal["between centres", "chuck and centre", "chuck"] = Field(
+        description="How the work is held", json_schema_extra=_PLAIN
+    )
+    tailstock: Literal["dead centre", "live centre", "none"] | None = Field(
+        None,
+        description="What stands at the tailstock: by method a dead centre, a live centre, none",
+        json_schema_extra=_PLAIN,
+    )
+    centre_diameter: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Largest diameter of what stands beyond the end face",
+        json_schema_extra=_LENGTH,
+    )
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        allowed = _TAILSTOCKS[self.method]
+        if self.tailstock is not None and self.tailstock not in allowed:
+            raise InputError(
+                f'contradicts method = "{self.method}"',
+                key="tailstock",
+                value=self.tailstock,
+                expected=" or ".join(allowed),
+                remedy="change the method or leave tailstock out",
+            )
+        if self.centre_diameter is not None and self.held_by == "none":
+            raise InputError(
+                "there is no centre at the tailstock",
+                key="centre_diameter",
+                value=self.centre_diameter,
+                expected="a tailstock with a centre",
+                remedy="leave centre_diameter out or change the method",
+            )
+        return self
+
+    @property
+    def held_by(self) -> str:
+        """What stands at the tailstock, the default filled in."""
+        return self.tailstock or _TAILSTOCKS[self.method][0]
+
+
+_PIVOTING = ("knuckle joint", "revolving head")
+
+
+class Tool(_Section):
+    """The knurling tool and its rolls."""
+
+    style: Literal["single roll", "knuckle joint", "revolving head", "straddle"] = Field(
+        description="Tool style", json_schema_extra=_PLAIN
+    )
+    roll_diameter: Length = Field(
+        gt=0, le=MAX_LENGTH_MM, description="Roll diameter", json_schema_extra=_LENGTH
+    )
+    face_width: Length = Field(
+        gt=0, le=MAX_LENGTH_MM, description="Face width of the rolls", json_schema_extra=_LENGTH
+    )
+    roll_spacing: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Vertical distance of the roll centres; knuckle joint and revolving head only",
+        json_schema_extra=_LENGTH,
+    )
+    largest_gap: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Largest gap between the rolls that a straddle can be set to",
+        json_schema_extra=_LENGTH,
+    )
+    rolls: tuple[str, ...] | None = Field(
+        None,
+        max_length=2,
+        description="Rolls of DIN 403 by form, such as BL and BR; left out: what makes the knurl",
+        json_schema_extra=_PLAIN,
+    )
+    swivelled: bool = Field(
+        False,
+        description="Rolls turned by the helix angle instead of rolls cut to it",
+        json_schema_extra=_PLAIN,
+    )
+    bevelled_rolls: bool = Field(
+        False,
+        description="Rolls with bevelled edges, which may traverse away from the end of the work",
+        json_schema_extra=_PLAIN,
+    )
+    station: int = Field(ge=1, le=99, description="Turret station", json_schema_extra=_PLAIN)
+    offset: int | None = Field(
+        None,
+        ge=1,
+        le=99,
+        description="Number of the tool offset; the station's unless given",
+        json_schema_extra=_PLAIN,
+    )
+    z_datum: Literal["left edge", "right edge", "centre"] = Field(
+        "left edge", description="What Z reads on the roll", json_schema_extra=_PLAIN
+    )
+    x_datum: Literal["touch-off", "roll centre"] | None = Field(
+        None,
+        description="What X reads: the blank diameter at first touch, or twice the distance of the "
+        "roll centre from the axis; roll centre for a straddle, else touch-off",
+        json_schema_extra=_PLAIN,
+    )
+
+    @field_validator("rolls", mode="before")
+    @classmethod
+    def _split(cls, value: object) -> object:
+        """Take "BL BR" and "BL, BR" for a list: a table's cell holds text."""
+        if isinstance(value, str):
+            return tuple(value.replace(",", " ").replace("+", " ").split())
+        return value
+
+    @field_validator("rolls")
+    @classmethod
+    def _known_rolls(cls, value: tuple[str, ...] | None) -> tuple[str, ...] | None:
+        for name in value or ():
+            if name not in rolls():
+                raise InputError(
+                    "unknown roll form",
+                    value=name,
+                    expected="a roll form of DIN 403",
+                    remedy=nearest(name, rolls()),
+                )
+        return value or None
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        pivoting = self.style in _PIVOTING
+        if pivoting and self.roll_spacing is None:
+            raise InputError(
+                f"missing, and a {self.style} needs it",
+                key="roll_spacing",
+                expected="the vertical distance of the roll centres",
+                remedy="measure it on the head",
+            )
+        if not pivoting and self.roll_spacing is not None:
+            raise InputError(
+                f"a {self.style} has none: its rolls "
+                + ("are set to a gap" if self.style == "straddle" else "stand alone"),
+                key="roll_spacing",
+                value=self.roll_spacing,
+                expected="roll_spacing only on a knuckle joint or a revolving head",
+                remedy="leave it out",
+            )
+        if self.roll_spacing is not None and self.roll_spacing <= self.roll_diameter:
+            raise InputError(
+                f"rolls of {self.roll_diameter:g} mm would overlap",
+                key="roll_spacing",
+                value=self.roll_spacing,
+                expected=f"more than the roll diameter, {self.roll_diameter:g} mm",
+                remedy="measure between the roll centres",
+            )
+        if self.largest_gap is not None and self.style != "straddle":
+            raise InputError(
+                f"a {self.style} has no gap to set",
+                key="largest_gap",
+                value=self.largest_gap,
+                expected="largest_gap only on a straddle",
+                remedy="leave it out",
+            )
+        if self.rolls is not None and len(self.rolls) != self.roll_count:
+            raise InputError(
+                f"a {self.style} holds {self.roll_count} roll(s)",
+                key="rolls",
+                value=list(self.rolls),
+                expected=f"{self.roll_count} roll form(s)",
+                remedy="correct rolls or style",
+            )
+        return self
+
+    @property
+    def roll_count(self) -> int:
+        """How many rolls touch the work at once."""
+        return 1 if self.style == "single roll" else 2
+
+    @property
+    def offset_number(self) -> int:
+        """The tool offset, the default filled in."""
+        return self.station if self.offset is None else self.offset
+
+    @property
+    def datum(self) -> Literal["touch-off", "roll centre"]:
+        """The X datum, the default filled in."""
+        return self.x_datum or ("roll centre" if self.style == "straddle" else "touch-off")
+
+
+class Process(_Section):
+    """Speed, feed and passes; what is left out is recommended, and said to be."""
+
+    spindle_speed: Speed | None = Field(
+        None, ge=1, le=20000, description="Spindle speed", json_schema_extra=_SPEED
+    )
+    feed: Feed | None = Field(
+        None,
+        gt=0,
+        le=50,
+        description="Feed per revolution while traversing; 0.5 mm/rev unless given",
+        json_schema_extra=_FEED,
+    )
+    infeed_rate: Feed | None = Field(
+        None,
+        gt=0,
+        le=50,
+        description="Infeed of the slide per revolution; 0.05 mm/rev unless given",
+        json_schema_extra=_FEED,
+    )
+    passes: int | None = Field(
+        None, ge=1, le=50, description="Passes that press deeper", json_schema_extra=_PLAIN
+    )
+    strategy: Literal["traverse", "plunge"] | None = Field(
+        None, description="Plunge when it can be unless given", json_schema_extra=_PLAIN
+    )
+    fullness: float | None = Field(
+        None,
+        ge=0.3,
+        le=1.0,
+        description="Wanted tooth height over the height of the full profile; 0.95 unless given",
+        json_schema_extra=_PLAIN,
+    )
+    dwell_revolutions: int = Field(
+        2, ge=1, le=50, description="Turns of the work after each infeed", json_schema_extra=_REV
+    )
+    clean_up: bool = Field(
+        True, description="One last traverse without infeed", json_schema_extra=_PLAIN
+    )
+    trial_strip: bool = Field(
+        False,
+        description="Knurl a short strip first and stop to look for a double impression",
+        json_schema_extra=_PLAIN,
+    )
+    trial_length: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Slide travel of the trial strip; 12 mm unless given",
+        json_schema_extra=_LENGTH,
+    )
+    coolant: bool = Field(True, description="Oil or coolant on", json_schema_extra=_PLAIN)
+    compensate: bool = Field(
+        False,
+        description="The traverse follows the computed deflection",
+        json_schema_extra=_PLAIN,
+    )
+    accept: tuple[str, ...] = Field(
+        (),
+        description="Codes of refusals that the programmer answers for",
+        json_schema_extra=_PLAIN,
+    )
+
+    @field_validator("accept")
+    @classmethod
+    def _known_codes(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        for code in value:
+            if code not in ACCEPTABLE:
+                raise InputError(
+                    "not a refusal that can be accepted",
+                    value=code,
+                    expected="one of " + ", ".join(ACCEPTABLE),
+                    remedy=nearest(code, ACCEPTABLE),
+                )
+        return value
+
+    @field_validator("fullness", mode="before")
+    @classmethod
+    def _number(cls, value: object) -> object:
+        if isinstance(value, bool):
+            raise InputError("not a number", value=value, expected="0.3 to 1")
+        return value
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if self.trial_length is not None and not self.trial_strip:
+            raise InputError(
+                "there is no trial strip",
+                key="trial_length",
+                value=self.trial_length,
+                expected="trial_strip = true",
+                remedy="add it or leave trial_length out",
+            )
+        return self
+
+
+class Fit(_Section):
+    """The bore that a press-fit knurl goes into."""
+
+    bore: Length = Field(
+        gt=0, le=MAX_LENGTH_MM, description="Nominal bore of the hub", json_schema_extra=_LENGTH
+    )
+    bore_tolerance: Literal["H6", "H7", "H8"] = Field(
+        "H7", description="Tolerance of the bore, ISO 286", json_schema_extra=_PLAIN
+    )
+    hub_diameter: Length = Field(
+        gt=0, le=MAX_LENGTH_MM, description="Outer diameter of the hub", json_schema_extra=_LENGTH
+    )
+    hub_material: MaterialChoice = Field(
+        description="A row or alias of the material table, or a table of its own",
+        json_schema_extra=_PLAIN,
+    )
+    torque: Torque | None = Field(
+        None, gt=0, description="Torque that the fit must hold", json_schema_extra=_TORQUE
+    )
+    axial_force: Force | None = Field(
+        None, gt=0, description="Axial force that the fit must hold", json_schema_extra=_FORCE
+    )
+
+    @field_validator("hub_material")
+    @classmethod
+    def _known_material(cls, value: str | OwnMaterial) -> str | OwnMaterial:
+        if isinstance(value, str):
+            find_material(value)
+        return value
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if self.hub_diameter <= self.bore:
+            raise InputError(
+                f"not larger than the bore, {self.bore:g} mm",
+                key="hub_diameter",
+                value=self.hub_diameter,
+                expected="an outer diameter",
+                remedy="correct bore or hub_diameter",
+            )
+        return self
+
+
+class Machine(_Section):
+    """The lathe and its control."""
+
+    post: str = Field(
+        "iso6983",
+        min_length=1,
+        max_length=60,
+        description="Dialect of the program",
+        json_schema_extra=_PLAIN,
+    )
+    max_spindle_speed: Speed = Field(
+        2000.0, ge=1, le=20000, description="Highest spindle speed", json_schema_extra=_SPEED
+    )
+    reversal_speed_limit: Speed = Field(
+        150.0,
+        ge=1,
+        le=20000,
+        description="Highest spindle speed at which the feed reverses under load",
+        json_schema_extra=_SPEED,
+    )
+    clearance: Length = Field(
+        2.0,
+        ge=0.1,
+        le=500,
+        description="Slide travel, on the radius, from first touch to where rapids end",
+        json_schema_extra=_LENGTH,
+    )
+    safe_x: Length = Field(
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="X of the safe position, on the diameter",
+        json_schema_extra=_LENGTH,
+    )
+    safe_z: Length = Field(
+        ge=-MAX_LENGTH_MM,
+        le=MAX_LENGTH_MM,
+        description="Z of the safe position",
+        json_schema_extra=_LENGTH,
+    )
+    spindle_direction: Literal["forward", "reverse"] = Field(
+        "forward", description="M03 or M04", json_schema_extra=_PLAIN
+    )
+    rapid_rate: Velocity = Field(
+        10.0,
+        gt=0,
+        le=500,
+        description="Rapid rate, for times and pictures only",
+        json_schema_extra=_VELOCITY,
+    )
+
+
+class Job(_Section):
+    """One knurling operation."""
+
+    units: Units = Field(
+        "mm",
+        description="Unit of bare lengths in the job, and of the program",
+        json_schema_extra=_PLAIN,
+    )
+    part: Part = Field(description="The workpiece", json_schema_extra=_PLAIN)
+    knurl: Knurl = Field(description="The knurl", json_schema_extra=_PLAIN)
+    holding: Holding = Field(description="How the work is held", json_schema_extra=_PLAIN)
+    tool: Tool = Field(description="Tool and rolls", json_schema_extra=_PLAIN)
+    process: Process = Field(
+        default_factory=lambda: Process.model_validate({}),
+        description="Speed, feed and passes",
+        json_schema_extra=_PLAIN,
+    )
+    fit: Fit | None = Field(
+        None, description="Press fit, only with that purpose", json_schema_extra=_PLAIN
+    )
+    machine: Machine = Field(description="Lathe and control", json_schema_extra=_PLAIN)
+
+    _from_shop: frozenset[str] = PrivateAttr(default=frozenset())
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _in_its_units(cls, data: Any, handler: ValidatorFunctionWrapHandler) -> Self:
+        """Hold the job's units while its fields are read."""
+        inch = isinstance(data, Mapping) and data.get("units") == "inch"
+        token = _units.set("inch" if inch else "mm")
+        try:
+            job: Self = handler(data)
+        finally:
+            _units.reset(token)
+        return job
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        if self.fit is not None and self.purpose != "press fit":
+            raise InputError(
+                "a fit is given, but the knurl is not for one",
+                key="fit",
+                value=self.purpose,
+                expected='knurl.purpose = "press fit"',
+                remedy="set the purpose or leave [fit] out",
+            )
+        form = self.knurl.asked.form
+        if self.tool.rolls is not None and not self._makes(form):
+            sets = [
+                " ".join(s.rolls) + (" swivelled" if s.swivelled else "")
+                for s in roll_sets(form)
+                if len(s.rolls) == self.tool.roll_count
+            ]
+            raise InputError(
+                f"these rolls do not make form {form}"
+                + (" when swivelled" if self.tool.swivelled else ""),
+                key="tool.rolls",
+                value=list(self.tool.rolls),
+                expected="; or ".join(sets) or f"another style: {self.tool.style} cannot make it",
+                remedy="correct tool.rolls, tool.swivelled or the callout",
+            )
+        return self
+
+    def _makes(self, form: str) -> bool:
+        wanted = sorted(self.tool.rolls or ())
+        return any(
+            sorted(s.rolls) == wanted and s.swivelled == self.tool.swivelled
+            for s in roll_sets(form)
+        )
+
+    @property
+    def from_shop(self) -> frozenset[str]:
+        """Keys, such as ``tool.station``, whose values the shop file gave."""
+        return self._from_shop
+
+    @property
+    def purpose(self) -> str:
+        """What the knurl is for, the default filled in."""
+        return self.knurl.asked.purpose or "grip"
+
+    @cached_property
+    def identity(self) -> str:
+        """Twelve hex digits that tell this job from another, whatever the dialect.
+
+        The last two are a check on the first ten, so that a slip of the pen in a
+        program's header is not taken for another job. The dialect and the rapid rate
+        do not change what is made and are left out.
+        """
+        data = self.model_dump(mode="json", exclude={"machine": {"post", "rapid_rate"}})
+        text = json.dumps(data, sort_keys=True, separators=(",", ":"))
+        return with_check_digits(hashlib.sha256(text.encode()).hexdigest()[:10])
+
+    @classmethod
+    def load(cls, path: str | Path, shop: Shop | str | Path | None = None) -> Job:
+        """Read a job file, with what the shop file gives.
+
+        Args:
+            path: The job file, TOML.
+            shop: A shop, or a shop file; else ``KNURLCAM_SHOP``, else a ``shop.toml``
+                beside the job or in a folder above it.
+
+        Raises:
+            JobFileError: if the file or the shop file is not what it must be.
+        """
+        from knurlcam.shop import find_shop
+
+        data = read_table_file(path)
+        found = find_shop(path, shop)
+        return cls.build(data, where=str(path), shop=found)
+
+    @classmethod
+    def build(
+        cls, data: Mapping[str, Any], *, where: str | None = None, shop: Shop | None = None
+    ) -> Job:
+        """Validate a job's keys, filled up from a shop, into a job.
+
+        Args:
+            data: The job's keys, nested as in the file.
+            where: Name for messages, such as the file's.
+            shop: The shop whose tools, machines and defaults the job may name.
+
+        Raises:
+            JobFileError: naming every key that is wrong.
+        """
+        from_shop: frozenset[str] = frozenset()
+        if shop is not None:
+            data, from_shop = shop.fill(data, where=where)
+        else:
+            refuse_names(data, where)
+        try:
+            job = cls.model_validate(data)
+        except ValidationError as error:
+            raise JobFileError(problems_of(error, cls, where)) from None
+        job._from_shop = from_shop
+        return job
+
+
+class JobFileError(InputError):
+    """A job that is not valid: one line for each key that is wrong.
+
+    Attributes:
+        problems: The single errors, each with file, key, value, expectation and remedy.
+    """
+
+    def __init__(self, problems: tuple[InputError, ...]) -> None:
+        self.problems = problems
+        first = problems[0]
+        super().__init__(
+            first.problem,
+            where=first.where,
+            key=first.key,
+            value=first.value,
+            expected=first.expected,
+            remedy=first.remedy,
+        )
+
+    def sentence(self) -> str:
+        """Return one line for each problem."""
+        return "\n".join(problem.sentence() for problem in self.problems)
+
+
+def with_check_digits(digits: str) -> str:
+    """Return hex digits followed by two check digits made from them."""
+    check = hashlib.sha256(digits.upper().encode()).hexdigest()[:2]
+    return (digits + check).upper()
+
+
+def refuse_names(data: Mapping[str, Any], where: str | None) -> None:
+    """Refuse a tool or machine given by name where there is no shop file."""
+    for key in ("tool", "machine"):
+        section = data.get(key)
+        name = section if isinstance(section, str) else None
+        if isinstance(section, Mapping) and key == "tool" and "name" in section:
+            name = str(section["name"])
+        if isinstance(section, Mapping) and key == "machine" and "name" in section:
+            name = str(section["name"])
+        if name is not None:
+            raise JobFileError(
+                (
+                    InputError(
+                        "a name stands here, and there is no shop file",
+                        where=where,
+                        key=key,
+                        value=name,
+                        expected="a shop.toml beside the job or above it, or its keys written out",
+                        remedy="name the shop file with --shop or KNURLCAM_SHOP",
+                    ),
+                )
+            )
+
+
+def read_table_file(path: str | Path) -> dict[str, Any]:
+    """Read a TOML file, refusing what cannot be one before it is parsed.
+
+    Raises:
+        JobFileError: naming the file and what is wrong with it.
+    """
+    where = str(path)
+
+    def refuse(problem: str, remedy: str, expected: str = "a TOML text file") -> JobFileError:
+        return JobFileError((InputError(problem, where=where, expected=expected, remedy=remedy),))
+
+    file = Path(path)
+    try:
+        if file.is_dir():
+            raise refuse("is a folder", "name a file in it")
+        with file.open("rb") as stream:
+            raw = stream.read(MAX_FILE_BYTES + 1)
+    except FileNotFoundError:
+        raise refuse("does not exist", "check the name and the folder") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise refuse(f"cannot be read: {reason}", "check the name and its permissions") from None
+    if len(raw) > MAX_FILE_BYTES:
+        raise refuse(f"is larger than {MAX_FILE_BYTES:,} bytes", "check that it is the right file")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise refuse(
+            f"line {line}: byte 0x{raw[error.start]:02x} is not UTF-8 text",
+            "save the file as UTF-8",
+        ) from None
+    if not text.strip():
+        raise refuse("is empty", "start from one of the samples")
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise refuse(f"is not TOML: {error}", "correct that line") from None
+
+
+_MISSING_HINTS: Mapping[str, str] = {
+    "machine.safe_x": "give it here or in the shop file",
+    "machine.safe_z": "give it here or in the shop file",
+    "machine": "write a [machine] table, or name one of the shop file's machines",
+    "tool": "write a [tool] table, or name one of the shop file's tools",
+}
+
+
+def problems_of(
+    error: ValidationError, model: type[BaseModel], where: str | None
+) -> tuple[InputError, ...]:
+    """Turn pydantic's error list into ours: file, key, value, expected, remedy."""
+    return tuple(_problem(dict(item), model, where) for item in error.errors(include_url=False))
+
+
+def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) -> InputError:
+    path = [str(p) for p in item["loc"] if p not in _MATERIAL_TAGS]
+    kind, given = item["type"], item["input"]
+    key = ".".join(path)
+    if kind == "missing":
+        about = _description(model, path)
+        return InputError(
+            "is missing",
+            where=where,
+            key=key,
+            expected=about,
+            remedy=_MISSING_HINTS.get(key, "add it"),
+        )
+    if kind == "extra_forbidden":
+        return InputError(
+            "unknown key",
+            where=where,
+            key=key,
+            value=given,
+            expected="a key of the job file",
+            remedy=nearest(path[-1], _keys(model, path[:-1])),
+        )
+    cause = item.get("ctx", {}).get("error")
+    if isinstance(cause, InputError):
+        if cause.key is not None:
+            own_path = cause.key.split(".")
+            key = ".".join([*path, *own_path] if path[-1:] != own_path[:1] else own_path)
+        return InputError(
+            cause.problem,
+            where=where,
+            key=key,
+            value=cause.value if cause.value is not None or cause.key is not None else given,
+            expected=cause.expected,
+            remedy=cause.remedy,
+        )
+    expected = item["msg"].removeprefix("Input should be ").removeprefix("a valid ")
+    about = _description(model, path)
+    return InputError(
+        "is not what it must be",
+        where=where,
+        key=key or "the file",
+        value=given,
+        expected=expected[:1].lower() + expected[1:],
+        remedy=f"this key holds: {about}" if about else "correct it",
+    )
+
+
+def _section(model: type[BaseModel], path: list[str]) -> type[BaseModel] | None:
+    current: type[BaseModel] | None = model
+    for name in path:
+        field = current.model_fields.get(name) if current else None
+        current = _model_in(field.annotation) if field else None
+    return current
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        found = _model_in(part)
+        if found is not None:
+            return found
+    return None
+
+
+def _keys(model: type[BaseModel], path: list[str]) -> list[str]:
+    section = _section(model, path)
+    return list(section.model_fields) if section else []
+
+
+def _description(model: type[BaseModel], path: list[str]) -> str | None:
+    section = _section(model, path[:-1]) if path else None
+    field = section.model_fields.get(path[-1]) if section else None
+    return field.description if field else None

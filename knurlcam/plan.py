@@ -1,0 +1,1425 @@
+"""Job to plan: the one place where decisions are made.
+
+Everything the job leaves out is recommended here, and each figure says whether it was
+given or recommended, and why. What cannot be done is refused with what would have to
+change. Lengths are millimetres, speeds rev/min, feeds mm/rev; nothing is rounded.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Literal
+
+from knurlcam.callout import format_callout
+from knurlcam.contact import Contact, contact_for
+from knurlcam.errors import CannotBeDoneError, Refusal
+from knurlcam.job import Job
+from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
+from knurlcam.quantities import Kind, Units, show
+from knurlcam.tables import (
+    Form,
+    Material,
+    diametral_pitches,
+    forms,
+    roll_sets,
+    rolls,
+    speed_rules,
+    standard_pitches_mm,
+)
+from knurlcam.tooth import Family, full_tooth_height, height_for_rise, penetration, rise
+from knurlcam.tracking import (
+    DIAMETRAL_PITCH_MATCH,
+    MM_PER_INCH,
+    blank_diameter,
+    blank_tolerance,
+    nearest_teeth,
+    pitch_from_diametral_pitch,
+    pitch_from_tpi,
+    transverse_pitch,
+)
+
+__all__ = [
+    "Candidate",
+    "Choice",
+    "KnurlGeometry",
+    "Note",
+    "Pass",
+    "Plan",
+    "TrialStrip",
+    "blanks_near",
+    "knurl_geometry",
+    "make_plan",
+]
+
+Severity = Literal["error", "warning", "note"]
+Direction = Literal["headstock", "tailstock", "plunge"]
+Origin = Literal["given", "shop file", "recommended", "computed"]
+
+DEFAULT_PROFILE_DEG = 90.0
+DEFAULT_FULLNESS = 0.95
+GOOD_FULLNESS = 0.6
+LEAST_FULLNESS = 0.3
+"""A candidate is good from 0.6 of the full height; below 0.3 there is no knurl to speak of."""
+
+REFUSED_MISFIT = 0.25
+WARNED_MISFIT = 0.1
+"""Of a given blank, in teeth."""
+
+ENTRY_SHARE = 1.0 / 3.0
+"""Share of the face on the work at the start, and over the end on a return."""
+
+FULLNESS_SLACK = 1e-9
+LENGTH_SLACK_MM = 1e-6
+"""Rounding of arithmetic, far below any control's least increment."""
+
+FULLNESS_AGREES = 0.02
+"""A given fullness this near to what two given diameters need is no contradiction."""
+
+LOW_ELONGATION_PERCENT = 5.0
+HIGH_BRINELL = 250.0
+"""Harder or more brittle work flakes instead of flowing (common practice)."""
+
+TRIAL_LENGTH_MM = 12.0
+"""About half an inch (common practice)."""
+
+HANDBOOK = "Machinery's Handbook, 31st ed. (2020), p. 1060"
+HANDBOOK_TRACKING = "Machinery's Handbook, 31st ed. (2020), p. 1059"
+COMMON = "common practice"
+CONTRACT = "rule of this program"
+
+
+@dataclass(frozen=True, slots=True)
+class KnurlGeometry:
+    """The knurl as its callout and its rolls define it.
+
+    Attributes:
+        form: Form of DIN 82.
+        family: Which volume formula holds.
+        pitch_mm: Pitch t normal to the teeth [mm]
+        transverse_pitch_mm: Pitch t_t round the work [mm]
+        helix_deg: Helix angle psi [deg]
+        profile_deg: Profile angle alpha [deg]
+        full_height_mm: Tooth height H_f of the full profile [mm]
+        diametral_pitch: Where the callout gives one [1/in]
+        callout: The callout, written the usual way.
+    """
+
+    form: str
+    family: Family
+    pitch_mm: float
+    transverse_pitch_mm: float
+    helix_deg: float
+    profile_deg: float
+    full_height_mm: float
+    diametral_pitch: float | None
+    callout: str
+
+    @property
+    def full_growth_mm(self) -> float:
+        """Growth of the diameter at full profile, 2 r [mm]."""
+        return 2.0 * rise(self.full_height_mm, self.full_height_mm, self.family)
+
+    def growth_mm(self, fullness: float) -> float:
+        """Return the growth of the diameter, 2 r, at a fullness H / H_f [mm]."""
+        return 2.0 * rise(fullness * self.full_height_mm, self.full_height_mm, self.family)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A blank on which a whole number of teeth closes.
+
+    Attributes:
+        teeth: Whole teeth N [-]
+        blank_diameter_mm: D_b [mm]
+        fullness: H / H_f that the knurled diameter needs [-]
+        knurled_diameter_mm: D_k [mm]
+    """
+
+    teeth: int
+    blank_diameter_mm: float
+    fullness: float
+    knurled_diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One pass of the rolls.
+
+    Attributes:
+        number: From 1; the clean-up pass is the last.
+        direction: ``headstock``, ``tailstock`` or ``plunge``.
+        penetration_mm: Penetration c, radial [mm]
+        x_diameter_mm: X of the slide in the job's X datum, on the diameter [mm]
+        z_start_mm: Z of the slide in the job's Z datum where it starts [mm]
+        z_end_mm: ... and where it ends [mm]
+        presses: Whether it presses deeper; the clean-up pass does not.
+    """
+
+    number: int
+    direction: Direction
+    penetration_mm: float
+    x_diameter_mm: float
+    z_start_mm: float
+    z_end_mm: float
+    presses: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class TrialStrip:
+    """The strip that is knurled first, to look for a double impression.
+
+    Attributes:
+        penetration_mm: That of the first pass, radial [mm]
+        x_diameter_mm: Its X [mm]
+        z_start_mm: Start Z in the job's Z datum [mm]
+        z_end_mm: Where the rolls leave the work [mm]
+    """
+
+    penetration_mm: float
+    x_diameter_mm: float
+    z_start_mm: float
+    z_end_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One figure of the plan, and where it comes from.
+
+    Attributes:
+        key: The job's key, or a name of the plan's own.
+        value: The figure, in canonical units, or a word.
+        kind: What it measures; None for words and counts.
+        origin: ``given``, ``shop file``, ``recommended`` or ``computed``.
+        why: The reason, in one phrase.
+    """
+
+    key: str
+    value: float | int | str | bool
+    kind: Kind | None
+    origin: Origin
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What planning remarks.
+
+    Attributes:
+        severity: ``warning`` or ``note``; ``error`` for a refusal that was accepted.
+        code: Stable name.
+        message: What it is and what to do.
+        source: Standard, handbook page or "common practice".
+    """
+
+    severity: Severity
+    code: str
+    message: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that is decided about one operation.
+
+    Attributes:
+        job: The job it was made from.
+        knurl: The knurl's geometry.
+        teeth: Whole teeth N round the work.
+        misfit_teeth: Exact teeth less N, signed [teeth]
+        blank_diameter_mm: D_b to turn to [mm]
+        blank_tolerance_mm: Half width of its tolerance [mm]
+        knurled_diameter_mm: D_k over the crests [mm]
+        tooth_height_mm: H [mm]
+        fullness: H / H_f [-]
+        penetration_mm: c of the last pass, radial [mm]
+        rise_mm: r, radial [mm]
+        spindle_rpm: Spindle speed [rev/min]
+        speed_limit_rpm: The limit it was checked against [rev/min]
+        feed_mm_per_rev: Feed while traversing [mm/rev]
+        infeed_mm_per_rev: Infeed of the slide [mm/rev]
+        strategy: ``traverse`` or ``plunge``.
+        rolls: Roll forms of DIN 403.
+        contact: Where the slide stands for a penetration.
+        passes: The passes, the clean-up last.
+        trial: The trial strip, if the job asks for one.
+        clearance_x_mm: X at which rapids end, on the diameter [mm]
+        line_mm: Z of the line, from Z0 [mm]
+        datum_shift_mm: Z datum less the rolls' left edge [mm]
+        overhang_limit_mm: How far the rolls may hang over the end on a return [mm]
+        largest_centre_mm: What may stand beyond the end face; None without overhang [mm]
+        candidates: Other blanks that close.
+        choices: Each figure with its origin and reason.
+        notes: Remarks, worst first.
+        time_s: Time from the safe position and back [s]
+    """
+
+    job: Job
+    knurl: KnurlGeometry
+    teeth: int
+    misfit_teeth: float
+    blank_diameter_mm: float
+    blank_tolerance_mm: float
+    knurled_diameter_mm: float
+    tooth_height_mm: float
+    fullness: float
+    penetration_mm: float
+    rise_mm: float
+    spindle_rpm: float
+    speed_limit_rpm: float
+    feed_mm_per_rev: float
+    infeed_mm_per_rev: float
+    strategy: Literal["traverse", "plunge"]
+    rolls: tuple[str, ...]
+    contact: Contact
+    passes: tuple[Pass, ...]
+    trial: TrialStrip | None
+    clearance_x_mm: float
+    line_mm: float
+    datum_shift_mm: float
+    overhang_limit_mm: float
+    largest_centre_mm: float | None
+    candidates: tuple[Candidate, ...]
+    choices: tuple[Choice, ...]
+    notes: tuple[Note, ...]
+    time_s: float
+
+    @property
+    def programmed_rpm(self) -> int:
+        """The spindle speed as the S word says it: whole rev/min, never above the plan's.
+
+        Dwells and feeds per minute are worked out from this one, so that they agree
+        with what the spindle does.
+        """
+        return max(1, math.floor(self.spindle_rpm + 1e-9))
+
+    @property
+    def programmed_limit_rpm(self) -> int:
+        """The speed limit as a speed limit word says it: whole rev/min."""
+        return max(self.programmed_rpm, math.floor(self.speed_limit_rpm + 1e-9))
+
+    @property
+    def dwell_s(self) -> float:
+        """Time of one dwell at the programmed speed [s]."""
+        return self.job.process.dwell_revolutions * 60.0 / self.programmed_rpm
+
+    @property
+    def gap_mm(self) -> float | None:
+        """Gap to set between a straddle's rolls [mm]; None for the other styles."""
+        return self.contact.gap_mm if self.job.tool.style == "straddle" else None
+
+    @property
+    def knurled_limits_mm(self) -> tuple[float, float] | None:
+        """Upper and lower limit on the knurled diameter for a standard diametral pitch.
+
+        Class I for grip and appearance, class III for a press fit (ANSI/ASME B94.6 as
+        tabulated in Machinery's Handbook, 31st ed., p. 1059, Table 4; class III from
+        memory). None for other pitches.
+        """
+        row = _diametral_pitch_row(self.knurl.diametral_pitch)
+        if row is None:
+            return None
+        grade = "III" if self.job.purpose == "press fit" else "I"
+        upper, lower = row.knurled_in[grade]
+        return upper * MM_PER_INCH, lower * MM_PER_INCH
+
+    @property
+    def accepted(self) -> tuple[str, ...]:
+        """Codes of the refusals that the programmer took upon himself."""
+        return tuple(n.code for n in self.notes if n.severity == "error")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the plan as plain data, figures unrounded (``knurlcam plan --json``)."""
+        limits = self.knurled_limits_mm
+        return {
+            "knurl": {
+                "form": self.knurl.form,
+                "pitch_mm": self.knurl.pitch_mm,
+                "helix_deg": self.knurl.helix_deg,
+                "profile_deg": self.knurl.profile_deg,
+                "callout": self.knurl.callout,
+            },
+            "teeth": self.teeth,
+            "misfit_teeth": self.misfit_teeth,
+            "blank_diameter_mm": self.blank_diameter_mm,
+            "blank_tolerance_mm": self.blank_tolerance_mm,
+            "knurled_diameter_mm": self.knurled_diameter_mm,
+            "knurled_limits_mm": None if limits is None else list(limits),
+            "tooth_height_mm": self.tooth_height_mm,
+            "full_tooth_height_mm": self.knurl.full_height_mm,
+            "fullness": self.fullness,
+            "penetration_mm": self.penetration_mm,
+            "rise_mm": self.rise_mm,
+            "spindle_rpm": self.spindle_rpm,
+            "speed_limit_rpm": self.speed_limit_rpm,
+            "feed_mm_per_rev": self.feed_mm_per_rev,
+            "infeed_mm_per_rev": self.infeed_mm_per_rev,
+            "strategy": self.strategy,
+            "rolls": list(self.rolls),
+            "roll_gap_mm": self.gap_mm,
+            "clearance_x_diameter_mm": self.clearance_x_mm,
+            "largest_centre_mm": self.largest_centre_mm,
+            "passes": [
+                {
+                    "number": p.number,
+                    "direction": p.direction,
+                    "penetration_mm": p.penetration_mm,
+                    "x_diameter_mm": p.x_diameter_mm,
+                    "z_start_mm": p.z_start_mm,
+                    "z_end_mm": p.z_end_mm,
+                }
+                for p in self.passes
+            ],
+            "trial_strip": None if self.trial is None else asdict(self.trial),
+            "candidates": [asdict(c) for c in self.candidates],
+            "choices": [
+                {"key": c.key, "value": c.value, "origin": c.origin, "why": c.why}
+                for c in self.choices
+            ],
+            "notes": [asdict(n) for n in self.notes],
+            "time_s": self.time_s,
+        }
+
+
+def knurl_geometry(
+    form: str,
+    system: Literal["pitch", "tpi", "dp"],
+    value: float,
+    *,
+    helix_deg: float | None = None,
+    profile_deg: float | None = None,
+    swivelled: bool = False,
+    callout: str = "",
+) -> KnurlGeometry:
+    """Return a knurl's geometry, defaults filled in.
+
+    Args:
+        form: Form of DIN 82 [-]
+        system: What *value* is: a pitch, teeth per inch or a diametral pitch [-]
+        value: Pitch [mm], teeth per inch or diametral pitch [1/in]
+        helix_deg: Helix angle; None for the form's usual one [deg]
+        profile_deg: Profile angle; None for 90 [deg]
+        swivelled: Whether straight rolls are turned by the helix angle [-]
+        callout: The callout to show [-]
+    """
+    row: Form = forms()[form]
+    helix = row.helix_deg if helix_deg is None else helix_deg
+    profile = DEFAULT_PROFILE_DEG if profile_deg is None else profile_deg
+    if system == "dp":
+        pitch = pitch_from_diametral_pitch(value, helix, swivelled=swivelled)
+    elif system == "tpi":
+        pitch = pitch_from_tpi(value)
+    else:
+        pitch = value
+    return KnurlGeometry(
+        form=form,
+        family=row.family,
+        pitch_mm=pitch,
+        transverse_pitch_mm=transverse_pitch(pitch, helix),
+        helix_deg=helix,
+        profile_deg=profile,
+        full_height_mm=full_tooth_height(pitch, profile),
+        diametral_pitch=value if system == "dp" else None,
+        callout=callout,
+    )
+
+
+def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tuple[Candidate, ...]:
+    """Return the blanks nearest a diameter on which a whole number of teeth closes.
+
+    Args:
+        knurl: The knurl's geometry.
+        diameter_mm: Diameter to look near, > 0 [mm]
+        count: How many [-]
+
+    Returns:
+        Candidates at full profile, smallest first.
+    """
+    teeth, misfit = nearest_teeth(diameter_mm, knurl.transverse_pitch_mm)
+    # The handbook turns the blank smaller, never larger: the odd one out goes below.
+    first = teeth - count // 2 - (1 if misfit < 0 and count % 2 == 0 else 0)
+    first = max(1, first)
+    return tuple(
+        Candidate(
+            n,
+            blank_diameter(n, knurl.transverse_pitch_mm),
+            1.0,
+            blank_diameter(n, knurl.transverse_pitch_mm) + knurl.full_growth_mm,
+        )
+        for n in range(first, first + count)
+    )
+
+
+def make_plan(job: Job) -> Plan:
+    """Plan a job.
+
+    Args:
+        job: A valid job.
+
+    Returns:
+        The plan, with every figure's origin and all remarks.
+
+    Raises:
+        CannotBeDoneError: naming every reason and what would have to change.
+    """
+    return _Planner(job).plan()
+
+
+@dataclass(frozen=True, slots=True)
+class _Size:
+    """Blank, teeth and tooth: what the diameters come to."""
+
+    teeth: int
+    misfit: float
+    blank: float
+    knurled: float
+    fullness: float
+    candidates: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Zone:
+    """Left edge of the rolls at the places that matter, from Z0 [mm]."""
+
+    entry: float
+    line: float
+    turn: float
+    """Left edge at the tailstock end of a return."""
+    right_limit: float
+    """Right edge at its furthest over the end on a return."""
+
+
+class _Planner:
+    """Gathers choices, notes and refusals while the plan is made."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.units: Units = job.units
+        self.choices: list[Choice] = []
+        self.notes: list[Note] = []
+        self.refusals: list[Refusal] = []
+
+    # -- remarks ---------------------------------------------------------------
+
+    def mm(self, value: float) -> str:
+        return show(value, Kind.LENGTH, self.units)
+
+    def rpm(self, value: float) -> str:
+        return show(value, Kind.SPEED, self.units)
+
+    def feed_text(self, value: float) -> str:
+        return show(value, Kind.FEED, self.units)
+
+    def note(self, severity: Severity, code: str, message: str, source: str = COMMON) -> None:
+        self.notes.append(Note(severity, code, message, source))
+
+    def refuse(
+        self,
+        code: str,
+        key: str,
+        message: str,
+        *,
+        source: str = "geometry",
+        acceptable: bool = False,
+    ) -> None:
+        if acceptable and code in self.job.process.accept:
+            self.note("error", code, f"accepted by the programmer: {message}", source)
+            return
+        if acceptable:
+            message += f'; or answer for it: process.accept = ["{code}"]'
+        self.refusals.append(Refusal(code, message, key, acceptable, source))
+
+    def choose(
+        self,
+        key: str,
+        value: float | int | str | bool,
+        kind: Kind | None,
+        *,
+        given: bool,
+        why: str,
+        computed: bool = False,
+    ) -> None:
+        origin: Origin
+        if given:
+            origin = "shop file" if key in self.job.from_shop else "given"
+            why = "as the shop file says" if origin == "shop file" else "as the job says"
+        else:
+            origin = "computed" if computed else "recommended"
+        self.choices.append(Choice(key, value, kind, origin, why))
+
+    # -- the plan --------------------------------------------------------------
+
+    def plan(self) -> Plan:
+        job = self.job
+        knurl = self.geometry()
+        size = self.size(knurl)
+        height = size.fullness * knurl.full_height_mm
+        depth = penetration(height, knurl.full_height_mm, knurl.family)
+        roll_names, traverses = self.pick_rolls(knurl)
+        contact = self.contact(size.blank, depth)
+        strategy = self.strategy(traverses)
+        zone = self.zone(strategy)
+        rpm, limit = self.speed(size.blank, strategy)
+        feed, infeed = self.feeds(strategy)
+        count = self.pass_count(knurl, strategy)
+        self.stop_if_refused()
+        passes = self.passes(contact, depth, count, strategy, zone)
+        trial = self.trial(passes, strategy)
+        clearance_x = contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
+        centre = self.around(size.blank, depth, clearance_x, zone, strategy)
+        self.infeed_note(passes, contact, infeed)
+        self.advise(knurl, size)
+        self.stop_if_refused()
+        shift = self.datum_shift()
+        rank = {"error": 0, "warning": 1, "note": 2}
+        plan = Plan(
+            job=job,
+            knurl=knurl,
+            teeth=size.teeth,
+            misfit_teeth=size.misfit,
+            blank_diameter_mm=size.blank,
+            blank_tolerance_mm=blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch),
+            knurled_diameter_mm=size.knurled,
+            tooth_height_mm=height,
+            fullness=size.fullness,
+            penetration_mm=depth,
+            rise_mm=height - depth,
+            spindle_rpm=rpm,
+            speed_limit_rpm=limit,
+            feed_mm_per_rev=feed,
+            infeed_mm_per_rev=infeed,
+            strategy=strategy,
+            rolls=roll_names,
+            contact=contact,
+            passes=passes,
+            trial=trial,
+            clearance_x_mm=clearance_x,
+            line_mm=zone.line,
+            datum_shift_mm=shift,
+            overhang_limit_mm=zone.right_limit,
+            largest_centre_mm=centre,
+            candidates=size.candidates,
+            choices=tuple(self.choices),
+            notes=tuple(sorted(self.notes, key=lambda n: rank[n.severity])),
+            time_s=0.0,
+        )
+        # Frozen from outside; the time needs the plan's own derived figures.
+        object.__setattr__(plan, "time_s", _time_s(plan))
+        return plan
+
+    def stop_if_refused(self) -> None:
+        if self.refusals:
+            raise CannotBeDoneError(self.refusals)
+
+    def geometry(self) -> KnurlGeometry:
+        asked = self.job.knurl.asked
+        knurl = knurl_geometry(
+            asked.form,
+            asked.system,
+            asked.value,
+            helix_deg=asked.helix_deg,
+            profile_deg=asked.profile_deg,
+            swivelled=self.job.tool.swivelled,
+            callout=format_callout(replace(asked, purpose=None)),
+        )
+        self.choose("knurl.callout", knurl.callout, None, given=True, why="")
+        self.choose(
+            "knurl.purpose", self.job.purpose, None, given=asked.purpose is not None, why=COMMON
+        )
+        if forms()[asked.form].helical:
+            self.choose(
+                "knurl.helix",
+                knurl.helix_deg,
+                Kind.ANGLE,
+                given=asked.helix_deg is not None,
+                why="usual for this form (DIN 82)",
+            )
+        self.choose(
+            "knurl.profile_angle",
+            knurl.profile_deg,
+            Kind.ANGLE,
+            given=asked.profile_deg is not None,
+            why="usual profile (DIN 82)",
+        )
+        return knurl
+
+    # -- diameters -------------------------------------------------------------
+
+    def size(self, knurl: KnurlGeometry) -> _Size:
+        part = self.job.part
+        if part.blank_diameter is not None:
+            size = self.size_from_blank(knurl, part.blank_diameter, part.knurled_diameter)
+        else:
+            assert part.knurled_diameter is not None  # the job model sees to it
+            size = self.size_from_knurled(knurl, part.knurled_diameter)
+        self.choose(
+            "part.blank_diameter",
+            size.blank,
+            Kind.LENGTH,
+            given=part.blank_diameter is not None,
+            why=f"{size.teeth} teeth close on it, and it is the one nearest the wanted fullness",
+        )
+        self.choose(
+            "part.knurled_diameter",
+            size.knurled,
+            Kind.LENGTH,
+            given=part.knurled_diameter is not None,
+            computed=True,
+            why=f"the blank grows by {self.mm(size.knurled - size.blank)}",
+        )
+        if size.fullness < GOOD_FULLNESS - FULLNESS_SLACK:
+            self.note(
+                "warning",
+                "shallow",
+                f"the teeth come to only {size.fullness:.2f} of their full height "
+                f"({GOOD_FULLNESS:g} to 1 is good): another diameter or pitch gives a better knurl",
+                CONTRACT,
+            )
+        return size
+
+    def size_from_blank(self, knurl: KnurlGeometry, blank: float, knurled: float | None) -> _Size:
+        teeth, misfit = nearest_teeth(blank, knurl.transverse_pitch_mm)
+        self.judge_misfit(knurl, blank, teeth, misfit)
+        if knurled is None:
+            fullness = self.wanted_fullness()
+            knurled = blank + knurl.growth_mm(fullness)
+        else:
+            fullness = self.fullness_between(knurl, blank, knurled)
+        growth = knurled - blank
+        candidates = tuple(
+            Candidate(
+                n,
+                blank_diameter(n, knurl.transverse_pitch_mm),
+                fullness,
+                blank_diameter(n, knurl.transverse_pitch_mm) + growth,
+            )
+            for n in range(max(1, teeth - 2), teeth + 3)
+        )
+        return _Size(teeth, misfit, blank, knurled, fullness, candidates)
+
+    def fullness_between(self, knurl: KnurlGeometry, blank: float, knurled: float) -> float:
+        growth = knurled - blank
+        least, most = knurl.growth_mm(LEAST_FULLNESS), knurl.full_growth_mm
+        if not least * (1 - FULLNESS_SLACK) <= growth <= most * (1 + FULLNESS_SLACK):
+            self.refuse(
+                "diameters-disagree",
+                "part.knurled_diameter",
+                f"a blank of {self.mm(blank)} grows to between {self.mm(blank + least)} and "
+                f"{self.mm(blank + most)}, not to {self.mm(knurled)}; give one of the two "
+                f"diameters, or a blank between {self.mm(knurled - most)} and "
+                f"{self.mm(knurled - least)}",
+                source="conservation of volume",
+            )
+            self.stop_if_refused()
+        height = height_for_rise(
+            min(max(growth, 0.0), most) / 2.0, knurl.full_height_mm, knurl.family
+        )
+        fullness = height / knurl.full_height_mm
+        asked = self.job.process.fullness
+        if asked is not None and abs(asked - fullness) > FULLNESS_AGREES:
+            self.note(
+                "warning",
+                "fullness-not-used",
+                f"the two diameters need a fullness of {fullness:.3f}; "
+                f"process.fullness = {asked:g} was not used",
+                CONTRACT,
+            )
+        self.choose(
+            "process.fullness",
+            fullness,
+            None,
+            given=False,
+            computed=True,
+            why="what the two given diameters need",
+        )
+        return fullness
+
+    def judge_misfit(self, knurl: KnurlGeometry, blank: float, teeth: int, misfit: float) -> None:
+        size = abs(misfit)
+        if size <= WARNED_MISFIT:
+            return
+        below = teeth if misfit >= 0 else teeth - 1
+        options = [
+            f"{self.mm(blank_diameter(n, knurl.transverse_pitch_mm))} ({n} teeth)"
+            for n in (below, below + 1)
+            if n >= 1
+        ]
+        message = (
+            f"a blank of {self.mm(blank)} takes {teeth + misfit:.2f} teeth, {size:.2f} of a tooth "
+            f"off a whole number: the rolls would print a double impression; turn it to "
+            f"{options[0]}"
+        )
+        if len(options) > 1:
+            message += f", or turn {options[1]} if stock and drawing allow"
+        if size > REFUSED_MISFIT:
+            self.refuse(
+                "does-not-track",
+                "part.blank_diameter",
+                message,
+                acceptable=True,
+                source=HANDBOOK_TRACKING,
+            )
+        else:
+            self.note("warning", "tracking-doubtful", message, HANDBOOK_TRACKING)
+
+    def wanted_fullness(self) -> float:
+        asked = self.job.process.fullness
+        value = DEFAULT_FULLNESS if asked is None else asked
+        self.choose(
+            "process.fullness",
+            value,
+            None,
+            given=asked is not None,
+            why="fairly sharp crests, short of a full profile that flakes",
+        )
+        return value
+
+    def size_from_knurled(self, knurl: KnurlGeometry, knurled: float) -> _Size:
+        wanted = self.wanted_fullness()
+        found = self.candidates(knurl, knurled)
+        good = [c for c in found if c.fullness >= GOOD_FULLNESS - FULLNESS_SLACK]
+        if good:
+            # Of two equally near the smaller blank is taken, as the handbook does.
+            best = min(good, key=lambda c: (abs(c.fullness - wanted), c.teeth))
+        elif found:
+            best = max(found, key=lambda c: c.fullness)
+        else:
+            self.refuse_diameter(knurl, knurled)
+            raise AssertionError("unreachable: refused above")
+        return _Size(best.teeth, 0.0, best.blank_diameter_mm, knurled, best.fullness, tuple(found))
+
+    def candidates(self, knurl: KnurlGeometry, knurled: float) -> list[Candidate]:
+        pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
+        slack = most * FULLNESS_SLACK
+        smallest = knurled - most - slack
+        largest = knurled - knurl.growth_mm(LEAST_FULLNESS) + slack
+        first = max(1, math.ceil(math.pi * smallest / pitch))
+        found = []
+        while (blank := blank_diameter(first, pitch)) <= largest:
+            growth = min(max(knurled - blank, 0.0), most)
+            if blank >= smallest:
+                height = height_for_rise(growth / 2.0, knurl.full_height_mm, knurl.family)
+                found.append(Candidate(first, blank, height / knurl.full_height_mm, knurled))
+            first += 1
+        return found
+
+    def refuse_diameter(self, knurl: KnurlGeometry, knurled: float) -> None:
+        pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
+        below = max(0, math.floor(math.pi * (knurled - most) / pitch))
+        while blank_diameter(below + 1, pitch) + most < knurled:
+            below += 1
+        above = blank_diameter(below + 1, pitch) + knurl.growth_mm(LEAST_FULLNESS)
+        options = []
+        if below >= 1:
+            options.append(
+                f"{self.mm(blank_diameter(below, pitch) + most)} below ({below} teeth, full)"
+            )
+        options.append(
+            f"{self.mm(above)} above ({below + 1} teeth, {LEAST_FULLNESS:g} of the full height)"
+        )
+        self.refuse(
+            "no-whole-tooth-count",
+            "part.knurled_diameter",
+            f"no whole number of teeth reaches {self.mm(knurled)} with {knurl.callout}; the "
+            f"nearest diameters that can be made are {' and '.join(options)}; change the "
+            "diameter or the pitch",
+            source=HANDBOOK_TRACKING,
+        )
+        self.stop_if_refused()
+
+    # -- tool ------------------------------------------------------------------
+
+    def pick_rolls(self, knurl: KnurlGeometry) -> tuple[tuple[str, ...], bool]:
+        tool = self.job.tool
+        names = tool.rolls
+        if names is None:
+            for row in roll_sets(knurl.form):
+                if len(row.rolls) == tool.roll_count and row.swivelled == tool.swivelled:
+                    names = row.rolls
+                    break
+        if names is None:
+            takes = "; ".join(
+                f"{' and '.join(s.rolls)} in a "
+                + ("one-roll holder" if len(s.rolls) == 1 else "two-roll tool")
+                + (", swivelled" if s.swivelled else "")
+                for s in roll_sets(knurl.form)
+            )
+            self.refuse(
+                "no-rolls-for-form",
+                "tool.style",
+                f"a {tool.style} has no {'swivelled ' if tool.swivelled else ''}rolls that make "
+                f"form {knurl.form}; it takes {takes}",
+                source="DIN 82:1973-01, rolls of DIN 403",
+            )
+            return (), True
+        self.choose(
+            "tool.rolls",
+            " ".join(names),
+            None,
+            given=tool.rolls is not None,
+            why=f"they make form {knurl.form} (DIN 82)",
+        )
+        return names, all(rolls()[n].traverses for n in names)
+
+    def contact(self, blank: float, depth: float) -> Contact:
+        tool = self.job.tool
+        contact = contact_for(
+            tool.style,
+            tool.datum,
+            blank_diameter_mm=blank,
+            roll_diameter_mm=tool.roll_diameter,
+            full_penetration_mm=depth,
+            roll_spacing_mm=tool.roll_spacing,
+        )
+        reach = contact.blank_radius_mm + contact.roll_radius_mm - depth
+        if tool.style == "straddle":
+            if tool.largest_gap is not None and contact.gap_mm > tool.largest_gap:
+                self.refuse(
+                    "straddle-too-small",
+                    "tool.largest_gap",
+                    f"the rolls must be set {self.mm(contact.gap_mm)} apart over this blank and "
+                    f"open to {self.mm(tool.largest_gap)} only; take a larger straddle, or a blank "
+                    f"of at most {self.mm(tool.largest_gap + 2 * depth)}",
+                )
+        elif contact.half_spacing_mm >= reach:
+            self.refuse(
+                "rolls-too-far-apart",
+                "tool.roll_spacing",
+                f"rolls {self.mm(2 * contact.half_spacing_mm)} apart pass above and below a blank "
+                f"of {self.mm(blank)}; the spacing must be below {self.mm(2 * reach)}: take a "
+                "smaller head, larger rolls or a single roll",
+            )
+            self.stop_if_refused()
+        self.choose(
+            "tool.x_datum",
+            tool.datum,
+            None,
+            given=tool.x_datum is not None,
+            why="usual for this tool style",
+        )
+        self.choose(
+            "tool.z_datum",
+            tool.z_datum,
+            None,
+            given="z_datum" in tool.model_fields_set,
+            why="the edge that meets the line",
+        )
+        return contact
+
+    def datum_shift(self) -> float:
+        tool = self.job.tool
+        return {"left edge": 0.0, "centre": tool.face_width / 2, "right edge": tool.face_width}[
+            tool.z_datum
+        ]
+
+    # -- strategy and zone -----------------------------------------------------
+
+    def strategy(self, traverses: bool) -> Literal["traverse", "plunge"]:
+        job = self.job
+        face, length = job.tool.face_width, job.knurl.length
+        wide_enough = face >= length - LENGTH_SLACK_MM
+        asked = job.process.strategy
+        strategy = asked or ("plunge" if wide_enough or not traverses else "traverse")
+        why = (
+            "the rolls are as wide as the knurl"
+            if wide_enough
+            else "the knurl is wider than the rolls"
+        )
+        self.choose("process.strategy", strategy, None, given=asked is not None, why=why)
+        if strategy == "traverse" and not traverses:
+            self.refuse(
+                "plunge-only-rolls",
+                "process.strategy",
+                f"these rolls print points or pits and cannot traverse; plunge with rolls at "
+                f"least {self.mm(length)} wide, or make the knurl no wider than {self.mm(face)}",
+                source="DIN 82:1973-01, rolls of DIN 403",
+            )
+        elif strategy == "plunge" and not wide_enough:
+            self.refuse(
+                "plunge-only-rolls" if not traverses else "rolls-too-narrow",
+                "tool.face_width",
+                f"rolls {self.mm(face)} wide cannot plunge a knurl of {self.mm(length)}; take "
+                f"rolls at least {self.mm(length)} wide"
+                + (", or traverse" if traverses else " (these rolls cannot traverse)")
+                + f", or make the knurl no wider than {self.mm(face)}",
+                source="DIN 82:1973-01, rolls of DIN 403" if not traverses else "geometry",
+            )
+        return strategy
+
+    def zone(self, strategy: str) -> _Zone:
+        job = self.job
+        face, start, length = job.tool.face_width, job.knurl.start, job.knurl.length
+        line = -(start + length)
+        if start > 0 and face > length + LENGTH_SLACK_MM:
+            self.refuse(
+                "marks-outside",
+                "tool.face_width",
+                f"rolls {self.mm(face)} wide print {self.mm(face - length)} beyond a knurl of "
+                f"{self.mm(length)} that does not start at the end; take rolls {self.mm(length)} "
+                "wide or less",
+                acceptable=True,
+            )
+        if strategy == "plunge":
+            return _Zone(line, line, line, max(0.0, line + face))
+        if start > 0:
+            return self.zone_inside(line)
+        return self.zone_from_the_end(line)
+
+    def zone_inside(self, line: float) -> _Zone:
+        """Both ends of the traverse stay inside the zone (bevelled rolls)."""
+        job = self.job
+        face, start, length = job.tool.face_width, job.knurl.start, job.knurl.length
+        if not job.tool.bevelled_rolls:
+            self.refuse(
+                "needs-bevelled-rolls",
+                "tool.bevelled_rolls",
+                f"the knurl starts {self.mm(start)} from the end and is wider than the rolls: "
+                "plain cylindrical rolls can only do that from the end of the work; take bevelled "
+                f"rolls, start at the end, or take rolls {self.mm(length)} wide and plunge",
+                acceptable=True,
+                source=HANDBOOK,
+            )
+        else:
+            self.note(
+                "note",
+                "bevelled-rolls",
+                "both ends of the traverse stay inside the zone; the bevels ease the rolls into "
+                "the work",
+                HANDBOOK,
+            )
+        if face >= length - LENGTH_SLACK_MM:
+            self.refuse(
+                "no-travel",
+                "process.strategy",
+                f"rolls {self.mm(face)} wide have no room to traverse in {self.mm(length)}: plunge",
+            )
+        return _Zone(-start - face, line, -start - face, 0.0)
+
+    def zone_from_the_end(self, line: float) -> _Zone:
+        face, length = self.job.tool.face_width, self.job.knurl.length
+        share = face * ENTRY_SHARE
+        if length <= 2 * share + LENGTH_SLACK_MM:
+            possible = length > share + LENGTH_SLACK_MM
+            self.refuse(
+                "traverse-too-short",
+                "process.strategy",
+                f"a knurl of {self.mm(length)} is not wider than two thirds of the rolls "
+                f"({self.mm(2 * share)}): the return would have no travel; plunge instead, or "
+                f"take rolls narrower than {self.mm(1.5 * length)}",
+                acceptable=possible,
+                source=CONTRACT,
+            )
+            # Accepted: the return goes as far over the end as the entry stands.
+            return _Zone(-share, line, -share, face - share)
+        return _Zone(-share, line, share - face, share)
+
+    # -- speed, feed, passes ---------------------------------------------------
+
+    def speed(self, blank: float, strategy: str) -> tuple[float, float]:
+        job = self.job
+        machine, asked = job.machine, job.process.spindle_speed
+        material: Material = job.part.material_row
+        rules = speed_rules()
+        traverse = strategy == "traverse"
+        reversal, top = machine.reversal_speed_limit, machine.max_spindle_speed
+        limit = min(reversal, top) if traverse else top
+        if asked is None:
+            half = spindle_speed(material.turning_speed_m_min * rules.turning_speed_factor, blank)
+            value = min(half, reversal, top)
+            why = (
+                f"half the turning speed of {material.name} "
+                f"({show(material.turning_speed_m_min, Kind.VELOCITY, self.units)}) is "
+                f"{self.rpm(half)}"
+            )
+            if value < half:
+                which = "the reversal limit" if reversal <= top else "the machine's limit"
+                why += f"; held to {which} ({COMMON})"
+            else:
+                why += f" ({COMMON})"
+            self.choose("process.spindle_speed", value, Kind.SPEED, given=False, why=why)
+            return value, limit
+        self.choose("process.spindle_speed", asked, Kind.SPEED, given=True, why="")
+        if asked > top:
+            self.refuse(
+                "above-machine-limit",
+                "process.spindle_speed",
+                f"{self.rpm(asked)} is above the machine's limit of {self.rpm(top)}; lower it to "
+                f"{self.rpm(top)} or less",
+                source="machine.max_spindle_speed",
+            )
+        elif traverse and asked > reversal:
+            self.refuse(
+                "above-reversal-limit",
+                "process.spindle_speed",
+                f"{self.rpm(asked)} is above the {self.rpm(reversal)} at which the feed may "
+                f"reverse under load; lower it to {self.rpm(reversal)} or less, or raise "
+                "machine.reversal_speed_limit if the machine's manual allows",
+                acceptable=True,
+                source=COMMON,
+            )
+            limit = top
+        return asked, limit
+
+    def feeds(self, strategy: str) -> tuple[float, float]:
+        process, face = self.job.process, self.job.tool.face_width
+        rules = speed_rules()
+        most = face / 2.0
+        if process.feed is None:
+            feed = min(rules.feed_default_mm_per_rev, most)
+            why = f"ordinary feed ({COMMON})"
+            if feed < rules.feed_default_mm_per_rev:
+                why = "half the face width of these narrow rolls"
+            self.choose("process.feed", feed, Kind.FEED, given=False, why=why)
+        else:
+            feed = process.feed
+            self.choose("process.feed", feed, Kind.FEED, given=True, why="")
+            if feed > most:
+                self.refuse(
+                    "feed-above-half-face",
+                    "process.feed",
+                    f"{self.feed_text(feed)} is above half the face width of the rolls: each turn "
+                    f"would leave unrolled work behind; take {self.feed_text(most)} or less",
+                )
+        low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev
+        if strategy == "traverse" and not low <= feed <= high:
+            self.note(
+                "warning",
+                "feed-range",
+                f"a feed of {self.feed_text(feed)} is outside {self.feed_text(low)} to "
+                f"{self.feed_text(high)}",
+            )
+        infeed = rules.infeed_mm_per_rev if process.infeed_rate is None else process.infeed_rate
+        self.choose(
+            "process.infeed_rate",
+            infeed,
+            Kind.FEED,
+            given=process.infeed_rate is not None,
+            why="slow enough to print every tooth alike",
+        )
+        return feed, infeed
+
+    def pass_count(self, knurl: KnurlGeometry, strategy: str) -> int:
+        process = self.job.process
+        crossed = knurl.family != "straight"
+        plunge = strategy == "plunge"
+        count = process.passes
+        if count is None:
+            count = recommended_passes(crossed=crossed, plunge=plunge)
+            why = f"for {'crossing' if crossed else 'one direction of'} grooves ({COMMON})"
+            if plunge:
+                why = "one infeed, because the surface work-hardens"
+                if process.trial_strip:
+                    count, why = 2, "the first for the trial print, the second to depth"
+            self.choose("process.passes", count, None, given=False, why=why)
+        else:
+            self.choose("process.passes", count, None, given=True, why="")
+            if plunge and process.trial_strip and count < 2:
+                self.refuse(
+                    "trial-needs-passes",
+                    "process.passes",
+                    "a trial print by plunging needs a first pass short of full depth; take 2 "
+                    "passes or more, or leave the trial strip out",
+                )
+        self.choose(
+            "process.dwell_revolutions",
+            process.dwell_revolutions,
+            None,
+            given="dwell_revolutions" in process.model_fields_set,
+            why="every tooth meets the rolls after each infeed",
+        )
+        if not plunge:
+            self.choose(
+                "process.clean_up",
+                process.clean_up,
+                None,
+                given="clean_up" in process.model_fields_set,
+                why=f"evens the knurl ({COMMON})",
+            )
+        return count
+
+    def passes(
+        self, contact: Contact, depth: float, count: int, strategy: str, zone: _Zone
+    ) -> tuple[Pass, ...]:
+        shift = self.datum_shift()
+        depths = list(pass_penetrations(depth, count))
+        presses = [True] * count
+        if strategy == "traverse" and self.job.process.clean_up:
+            depths.append(depth)
+            presses.append(False)
+        made = []
+        left = zone.entry
+        for number, (c, press) in enumerate(zip(depths, presses, strict=True), start=1):
+            direction: Direction = "plunge"
+            end = left
+            if strategy == "traverse":
+                direction = "headstock" if number % 2 else "tailstock"
+                end = zone.line if number % 2 else zone.turn
+            made.append(
+                Pass(
+                    number,
+                    direction,
+                    c,
+                    contact.x_diameter_mm(c),
+                    left + shift,
+                    end + shift,
+                    press,
+                )
+            )
+            left = end
+        return tuple(made)
+
+    def trial(self, passes: tuple[Pass, ...], strategy: str) -> TrialStrip | None:
+        process = self.job.process
+        if not process.trial_strip:
+            return None
+        first = passes[0]
+        if strategy == "plunge":
+            travel = 0.0
+        else:
+            room = first.z_start_mm - first.z_end_mm
+            if process.trial_length is not None:
+                travel = process.trial_length
+                if travel >= room:
+                    self.refuse(
+                        "trial-too-long",
+                        "process.trial_length",
+                        f"a trial strip of {self.mm(travel)} does not end before the line, "
+                        f"{self.mm(room)} away; make it shorter or leave it out",
+                    )
+            else:
+                travel = TRIAL_LENGTH_MM if room > TRIAL_LENGTH_MM else room / 2
+                why = f"about half an inch ({COMMON})"
+                if travel < TRIAL_LENGTH_MM:
+                    why = "half of the first pass, which is short"
+                self.choose("process.trial_length", travel, Kind.LENGTH, given=False, why=why)
+        return TrialStrip(
+            first.penetration_mm, first.x_diameter_mm, first.z_start_mm, first.z_start_mm - travel
+        )
+
+    # -- what stands around ----------------------------------------------------
+
+    def around(
+        self, blank: float, depth: float, clearance_x: float, zone: _Zone, strategy: str
+    ) -> float | None:
+        job = self.job
+        if job.machine.safe_x < clearance_x:
+            self.refuse(
+                "safe-x-inside",
+                "machine.safe_x",
+                f"{self.mm(job.machine.safe_x)} is inside the clearance, X "
+                f"{self.mm(clearance_x)}; raise it to at least that, on the diameter",
+            )
+        room = job.part.length + zone.line
+        holder = "chuck" if job.holding.method != "between centres" else "driven centre"
+        if room < -LENGTH_SLACK_MM:
+            self.refuse(
+                "past-the-chuck",
+                "knurl.length",
+                f"the knurl ends {self.mm(-zone.line)} from the end, past the {holder} at "
+                f"{self.mm(job.part.length)}; shorten it to "
+                f"{self.mm(max(0.0, job.part.length - job.knurl.start))} at most or hold the work "
+                "further out",
+            )
+        elif room <= LENGTH_SLACK_MM:
+            self.refuse(
+                "meets-the-chuck",
+                "knurl.length",
+                f"the rolls would run against the {holder} at {self.mm(job.part.length)}; leave "
+                f"at least the clearance of {self.mm(job.machine.clearance)} between them",
+            )
+        elif room < job.machine.clearance:
+            self.note(
+                "warning",
+                "near-the-chuck",
+                f"the rolls come within {self.mm(room)} of the {holder}: see that nothing of it or "
+                "of the tool stands proud",
+            )
+        overhang = max(zone.entry, zone.turn) + job.tool.face_width
+        if overhang <= LENGTH_SLACK_MM or job.holding.held_by == "none":
+            return None
+        largest = blank - 2.0 * depth
+        given = job.holding.centre_diameter
+        if given is None:
+            self.note(
+                "note",
+                "centre-clearance",
+                f"the rolls hang {self.mm(overhang)} over the end: what stands beyond the end face "
+                f"must be smaller than {self.mm(largest)}",
+                "geometry",
+            )
+        elif given >= largest:
+            self.refuse(
+                "meets-the-centre",
+                "holding.centre_diameter",
+                f"the rolls hang {self.mm(overhang)} over the end and reach in to a diameter of "
+                f"{self.mm(largest)}; what stands there must be smaller than that: take a smaller "
+                "centre or a half centre",
+            )
+        return largest
+
+    def infeed_note(self, passes: tuple[Pass, ...], contact: Contact, infeed: float) -> None:
+        slide = contact.touch_mm - contact.centre_mm(passes[0].penetration_mm)
+        if infeed > slide:
+            self.note(
+                "warning",
+                "infeed-fast",
+                f"{self.feed_text(infeed)} of slide presses the first print in within one turn of "
+                "the work: the teeth of that turn will not be alike; slow the infeed",
+            )
+
+    # -- advice ----------------------------------------------------------------
+
+    def advise(self, knurl: KnurlGeometry, size: _Size) -> None:
+        job = self.job
+        if job.process.compensate:
+            self.refuse(
+                "compensation-missing",
+                "process.compensate",
+                "the deflection of the work is not computed in this version; leave compensate out",
+                source=CONTRACT,
+            )
+        if job.fit is not None:
+            self.note(
+                "warning",
+                "fit-not-computed",
+                "interference and holding torque of the press fit are not computed in this "
+                "version: the knurled diameter is taken as given",
+                CONTRACT,
+            )
+        if job.knurl.length > size.blank:
+            self.note(
+                "warning",
+                "wide-knurl",
+                f"the knurl is {self.mm(job.knurl.length)} wide, wider than the blank's diameter "
+                f"of {self.mm(size.blank)}",
+                HANDBOOK,
+            )
+        self.advise_holding()
+        self.advise_pitch(knurl)
+        self.advise_material()
+        if job.purpose == "press fit" and knurl.family != "straight":
+            self.note(
+                "warning",
+                "fit-wants-straight",
+                "tolerance classes II and III, for closer fits and press fits, are for straight "
+                "knurls only",
+                HANDBOOK,
+            )
+        if job.tool.style in ("knuckle joint", "revolving head"):
+            self.note(
+                "note",
+                "lead-in",
+                "for the first print turn the head 5 to 10 degrees towards the tailstock, then "
+                "square it up",
+            )
+        self.note("note", "break-the-edge", "knurled ends are sharp: break the edge afterwards")
+
+    def advise_holding(self) -> None:
+        holding = self.job.holding
+        if holding.method == "chuck":
+            self.note(
+                "warning",
+                "chuck-alone",
+                "work in a chuck alone springs and is pushed into the chuck: hold it between "
+                "centres or bring up a centre",
+            )
+        elif holding.held_by == "live centre":
+            self.note(
+                "note",
+                "live-centre",
+                "a live ball-bearing centre wears under the push of the rolls: a greased dead "
+                "centre holds better",
+            )
+        else:
+            self.note(
+                "note",
+                "grease-centre",
+                "grease the dead centre, and check it again as the work warms",
+            )
+
+    def advise_pitch(self, knurl: KnurlGeometry) -> None:
+        asked = self.job.knurl.asked
+        if asked.system == "dp":
+            row = _diametral_pitch_row(asked.value)
+            if row is None:
+                known = ", ".join(str(p) for p in diametral_pitches())
+                self.note(
+                    "note",
+                    "odd-pitch",
+                    f"{asked.value:g} DP is none of the standard diametral pitches ({known})",
+                    HANDBOOK_TRACKING,
+                )
+            elif row.diametral_pitch == 64:
+                self.note(
+                    "note",
+                    "prefer-96",
+                    "96 DP is preferred and 64 DP best avoided",
+                    HANDBOOK,
+                )
+        elif asked.system == "pitch" and not any(
+            abs(knurl.pitch_mm - p) < LENGTH_SLACK_MM for p in standard_pitches_mm()
+        ):
+            known = ", ".join(f"{p:g}" for p in standard_pitches_mm())
+            self.note(
+                "note",
+                "odd-pitch",
+                f"a pitch of {knurl.pitch_mm:g} mm is none of those of DIN 82 ({known} mm)",
+                "DIN 82, pitches from memory",
+            )
+
+    def advise_material(self) -> None:
+        material = self.job.part.material_row
+        if (
+            material.elongation_percent is not None
+            and material.elongation_percent < LOW_ELONGATION_PERCENT
+        ) or (material.elongation_percent is None and material.yield_strength_mpa is None):
+            self.note(
+                "warning",
+                "brittle",
+                f"{material.name} hardly stretches before it breaks: crests may flake; try a "
+                "shallower knurl on scrap first",
+            )
+        if material.brinell is not None and material.brinell > HIGH_BRINELL:
+            self.note(
+                "warning",
+                "hard",
+                f"{material.name} at {material.brinell:g} HB is hard for form rolling: expect "
+                "high forces and worn rolls",
+            )
+
+
+def _diametral_pitch_row(value: float | None) -> Any:
+    if value is None:
+        return None
+    for pitch, row in diametral_pitches().items():
+        if abs(pitch - value) <= DIAMETRAL_PITCH_MATCH:
+            return row
+    return None
+
+
+def _time_s(plan: Plan) -> float:
+    """Return the time of the motion, from the safe position and back [s]."""
+    machine, first, last = plan.job.machine, plan.passes[0], plan.passes[-1]
+    rapid_mm_s = machine.rapid_rate * 1000.0 / 60.0
+    rev_s = 60.0 / plan.programmed_rpm
+    slow, feed = plan.infeed_mm_per_rev / rev_s, plan.feed_mm_per_rev / rev_s
+
+    def out_and_back(z_from: float, z_to: float) -> float:
+        """Rapids along Z at safe X, and in X from safe to clearance and back out."""
+        travel = abs(z_from - first.z_start_mm) + abs(z_to - machine.safe_z)
+        return (travel + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
+
+    total = out_and_back(machine.safe_z, last.z_end_mm)
+    x = plan.clearance_x_mm
+    for step in plan.passes:
+        if step.presses:
+            total += (x - step.x_diameter_mm) / 2.0 / slow + plan.dwell_s
+        total += abs(step.z_end_mm - step.z_start_mm) / feed
+        x = step.x_diameter_mm
+    total += (plan.clearance_x_mm - x) / 2.0 / feed
+    if plan.trial is not None:
+        depth = (plan.clearance_x_mm - plan.trial.x_diameter_mm) / 2.0
+        strip = abs(plan.trial.z_end_mm - plan.trial.z_start_mm)
+        back = (strip + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
+        total += depth / slow + plan.dwell_s + strip / feed + depth / feed + back
+    return total
