@@ -246,7 +246,7 @@ class Plan:
         clearance_x_mm: X at which rapids end, on the diameter [mm]
         line_mm: Z of the line, from Z0 [mm]
         datum_shift_mm: Z datum less the rolls' left edge [mm]
-        overhang_limit_mm: How far the rolls may hang over the end on a return [mm]
+        right_limit_mm: Z that the rolls' right edge may reach on a return [mm]
         largest_centre_mm: What may stand beyond the end face; None without overhang [mm]
         candidates: Other blanks that close.
         choices: Each figure with its origin and reason.
@@ -277,7 +277,7 @@ class Plan:
     clearance_x_mm: float
     line_mm: float
     datum_shift_mm: float
-    overhang_limit_mm: float
+    right_limit_mm: float
     largest_centre_mm: float | None
     candidates: tuple[Candidate, ...]
     choices: tuple[Choice, ...]
@@ -486,7 +486,7 @@ class _Zone:
     turn: float
     """Left edge at the tailstock end of a return."""
     right_limit: float
-    """Right edge at its furthest over the end on a return."""
+    """Right edge at its furthest towards the tailstock on a return."""
 
 
 class _Planner:
@@ -596,7 +596,7 @@ class _Planner:
             clearance_x_mm=clearance_x,
             line_mm=zone.line,
             datum_shift_mm=shift,
-            overhang_limit_mm=zone.right_limit,
+            right_limit_mm=zone.right_limit,
             largest_centre_mm=centre,
             candidates=size.candidates,
             choices=tuple(self.choices),
@@ -960,7 +960,7 @@ class _Planner:
                 acceptable=True,
             )
         if strategy == "plunge":
-            return _Zone(line, line, line, max(0.0, line + face))
+            return _Zone(line, line, line, line + face)
         if start > 0:
             return self.zone_inside(line)
         return self.zone_from_the_end(line)
@@ -993,7 +993,7 @@ class _Planner:
                 "process.strategy",
                 f"rolls {self.mm(face)} wide have no room to traverse in {self.mm(length)}: plunge",
             )
-        return _Zone(-start - face, line, -start - face, 0.0)
+        return _Zone(-start - face, line, -start - face, -start)
 
     def zone_from_the_end(self, line: float) -> _Zone:
         face, length = self.job.tool.face_width, self.job.knurl.length

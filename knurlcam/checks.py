@@ -1,0 +1,1010 @@
+"""The rules: what a program's motion must be for the work, rule by rule.
+
+The checker works from the job and from the motion that was read from the text. It
+never sees the path that the writer was given. "As planned" means within 0.01 mm of
+penetration and 0.02 mm of Z.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from knurlcam.dialect import Dialect, load_dialect
+from knurlcam.job import Job, with_check_digits
+from knurlcam.plan import Pass, Plan, make_plan
+from knurlcam.quantities import Kind, show
+from knurlcam.reader import (
+    Block,
+    Change,
+    Dwell,
+    End,
+    Motion,
+    Move,
+    State,
+    Stop,
+    read_program,
+)
+from knurlcam.rules import RULES
+from knurlcam.writer import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+
+__all__ = ["Finding", "Verification", "check_motion", "verify"]
+
+Severity = Literal["error", "warning"]
+
+PENETRATION_TOLERANCE_MM = 0.01
+Z_TOLERANCE_MM = 0.02
+"""What "as planned" means: far above rounding, far below what shows on a knurl."""
+
+X_TOLERANCE_MM = 0.01
+"""In air, on the diameter: above the rounding of every dialect."""
+
+TOUCH_TOLERANCE_MM = 0.002
+"""On the diameter: X this far below first touch is contact; rounding stays below it."""
+
+STILL_MM = 1e-6
+"""A move shorter than this is none."""
+
+SHARE_TOLERANCE = 0.05
+"""Speed and feed may be 5 % off the plan."""
+
+SPEED_TOLERANCE_RPM = 0.5
+"""Half of what the S word can tell: below 10 rev/min it is more than 5 %."""
+
+DWELL_TOLERANCE_S = 0.0015
+"""One and a half milliseconds: what rounding to a control's millisecond can cost."""
+
+LONG_DWELL = 3.0
+"""A dwell more than so many times as long as planned is remarked on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a rule found.
+
+    Attributes:
+        severity: ``error`` or ``warning``.
+        code: The rule's code.
+        block: N number of the block, or None.
+        line: Line of the text, from 1.
+        message: What would happen, and what was expected.
+    """
+
+    severity: Severity
+    code: str
+    block: int | None
+    line: int
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """The result of verifying a program text.
+
+    Attributes:
+        post: The dialect's name.
+        form: ``program``, ``subprogram`` or ``blocks``.
+        findings: By line, errors before warnings on the same line.
+    """
+
+    post: str
+    form: Form
+    findings: tuple[Finding, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether there is no error; warnings do not count."""
+        return not any(f.severity == "error" for f in self.findings)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data (``knurlcam verify --json``)."""
+        return {
+            "ok": self.ok,
+            "post": self.post,
+            "form": self.form,
+            "findings": [asdict(f) for f in self.findings],
+        }
+
+
+def verify(
+    text: str,
+    job: Job,
+    post: str | Dialect | None = None,
+    *,
+    form: Form | None = None,
+    posts: Iterable[str | Path] = (),
+) -> Verification:
+    """Verify a program text against its job.
+
+    Args:
+        text: The program, wherever it comes from.
+        job: The job that it should carry out.
+        post: Its dialect; the job's unless given.
+        form: What it is; None to tell from the text's own remark, else a program.
+        posts: Folders of a shop's own dialects.
+
+    Returns:
+        The findings. A block with a slash is judged both carried out and skipped.
+
+    Raises:
+        CannotBeDoneError: if the job itself cannot be done.
+        InputError: if the dialect is unknown or broken.
+    """
+    dialect = load_dialect(post or job.machine.post, posts)
+    plan = make_plan(job)
+    motion = read_program(text, dialect)
+    found = list(check_motion(motion, plan, form).findings)
+    if any(block.skip for block in motion.blocks):
+        skipped = read_program(text, dialect, skip=True)
+        found += [f for f in check_motion(skipped, plan, form).findings if f not in found]
+    return Verification(dialect.name, form or _form_of(motion), _ordered(found))
+
+
+def check_motion(motion: Motion, plan: Plan, form: Form | None = None) -> Verification:
+    """Check a motion that was read from a program against a plan.
+
+    Args:
+        motion: The motion.
+        plan: The plan of the job that it should carry out.
+        form: What the text is; None to tell from its own remark, else a program.
+    """
+    form = form or _form_of(motion)
+    check = _Checker(motion, plan, form)
+    check.run()
+    return Verification(motion.dialect.name, form, _ordered(check.findings))
+
+
+def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(findings, key=lambda f: (f.line, f.severity)))
+
+
+def _form_of(motion: Motion) -> Form:
+    """Tell a text's form from its own remark; anything doubtful is a program."""
+    for comment in motion.comments:
+        text = comment.strip()
+        if text.startswith(SUBPROGRAM_MARK):
+            return "subprogram"
+        if text.startswith(BLOCKS_MARK):
+            return "blocks"
+    return "program"
+
+
+# -- one program ---------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Stroke:
+    """One step in contact; blocks that go on in the same way are one stroke."""
+
+    kind: Literal["in", "dwell", "along", "out"]
+    block: Block
+    z0: float = 0.0
+    z1: float = 0.0
+    depth: float = 0.0
+    """Penetration at its end [mm]"""
+    seconds: float = 0.0
+
+
+@dataclass(slots=True)
+class _Contact:
+    """From touching the work to leaving it."""
+
+    strokes: list[_Stroke] = field(default_factory=list)
+    left: bool = False
+
+    @property
+    def alongs(self) -> list[_Stroke]:
+        return [s for s in self.strokes if s.kind == "along"]
+
+
+_IDENTITY = re.compile(rf"{IDENTITY_MARK}([0-9A-F]{{12}})\b")
+
+
+class _Checker:
+    """Walks through the events once and keeps what the rules need."""
+
+    def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
+        self.motion, self.plan, self.form = motion, plan, form
+        self.job = plan.job
+        self.dialect = motion.dialect
+        self.findings: list[Finding] = []
+        self.said: set[tuple[str, Any]] = set()
+        self.last_block = (
+            motion.blocks[-1] if motion.blocks else Block(1, None, (), None, False, "")
+        )
+        contact, tool, machine = plan.contact, self.job.tool, self.job.machine
+        self.depth_at = contact.penetration_mm
+        self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
+        self.clear_x = plan.clearance_x_mm - X_TOLERANCE_MM
+        self.safe_x = machine.safe_x - X_TOLERANCE_MM
+        self.face, self.shift = tool.face_width, plan.datum_shift_mm
+        self.end_z = -self.job.part.length
+        self.planned_rpm = float(plan.programmed_rpm)
+        self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
+        self.centre_mm = self.centre_radius()
+        self.contacts: list[_Contact] = []
+        self.touching = False
+        self.x_at_reference = self.z_at_reference = False
+        self.after_last: list[tuple[Move, float, float]] = []
+        self.stops_since_contact: list[Stop] = []
+        self.stops_after: list[int] = []
+        self.checked_state: State | None = None
+        self.x: float | None = None
+        self.z: float | None = None
+
+    def centre_radius(self) -> float | None:
+        """Radius of what stands beyond the end face; None where nothing does."""
+        holding = self.job.holding
+        if holding.held_by == "none":
+            return None
+        blank, depth = self.plan.blank_diameter_mm, self.plan.penetration_mm
+        diameter = holding.centre_diameter or blank - 2.0 * depth
+        return diameter / 2.0 - PENETRATION_TOLERANCE_MM
+
+    def say(self, code: str, block: Block, message: str) -> None:
+        rule = RULES[code]
+        self.findings.append(
+            Finding(rule.severity, code, block.number, block.line, f"{message}: {rule.reason}")
+        )
+
+    def say_once(self, code: str, value: object, block: Block, message: str) -> None:
+        """Say a thing about a state once, however many blocks run in it."""
+        if (code, value) not in self.said:
+            self.said.add((code, value))
+            self.say(code, block, message)
+
+    def mm(self, value: float) -> str:
+        return show(value, Kind.LENGTH, self.job.units)
+
+    def run(self) -> None:
+        self.check_text()
+        self.check_frame()
+        self.check_identity()
+        if self.modes_are_wrong():
+            return
+        for event in self.motion.events:
+            if type(event) is Move:
+                self.move(event)
+            elif type(event) is Dwell:
+                self.dwell(event)
+            elif type(event) is Change:
+                self.change(event)
+            elif type(event) is Stop:
+                self.stop(event)
+        self.check_contacts()
+        self.check_leaving()
+        self.check_end()
+
+    # -- text, frame, identity, modes --------------------------------------------
+
+    def check_text(self) -> None:
+        for problem in self.motion.problems:
+            self.findings.append(
+                Finding(
+                    problem.severity,
+                    problem.code,
+                    problem.block.number,
+                    problem.block.line,
+                    problem.message,
+                )
+            )
+
+    def check_frame(self) -> None:
+        motion, dialect, form = self.motion, self.dialect, self.form
+        ends = [e for e in motion.events if type(e) is End]
+        if form == "blocks":
+            for end in ends:
+                self.say("misplaced-word", end.block, "blocks to paste end a program")
+            return
+        start = dialect.subprogram_start if form == "subprogram" else dialect.start
+        first = motion.blocks[0] if motion.blocks else self.last_block
+        if motion.starts < len(start or ()):
+            wanted = " and ".join(start or ())
+            self.say("program-start-missing", first, f"the text does not begin with {wanted}")
+        number = self.job.part.number
+        if motion.number is not None and motion.number != number:
+            self.say(
+                "other-job",
+                first,
+                f"the program has number {motion.number}, the job number {number}",
+            )
+        returns = form == "subprogram"
+        code = dialect.codes.subprogram_return if returns else dialect.codes.program_end
+        if not any(e.returns == returns for e in ends):
+            self.say("program-end-missing", self.last_block, f"there is no {code}")
+        elif not motion.closed:
+            wanted = " and ".join(dialect.end)
+            self.say("program-end-missing", self.last_block, f"the text does not end with {wanted}")
+
+    def check_identity(self) -> None:
+        for block in self.motion.blocks:
+            if block.comment is None or IDENTITY_MARK not in block.comment:
+                continue
+            for digits in _IDENTITY.findall(block.comment):
+                # A slip in the comment itself fails the check digits and says nothing.
+                if digits != self.job.identity and digits == with_check_digits(digits[:10]):
+                    self.say(
+                        "other-job",
+                        block,
+                        f"the program says job {digits}, this job is {self.job.identity}",
+                    )
+
+    def modes_are_wrong(self) -> bool:
+        """Check the modes in which the program moves; True where lengths mean nothing."""
+        fatal = False
+        first = True
+        checked: State | None = None
+        for event in self.motion.events:
+            if type(event) is not Move or event.state is checked:
+                continue
+            state, block = event.state, event.block
+            checked = state
+            fatal |= self.check_lengths(state, block)
+            self.check_feed_and_speed_mode(state, block, first)
+            first = False
+        return fatal
+
+    def check_lengths(self, state: State, block: Block) -> bool:
+        dialect, units = self.dialect, self.job.units
+        word = dialect.codes.inch if units == "inch" else dialect.codes.metric
+        fatal = False
+        if state.units is None:
+            fatal = True
+            self.say_once("units-not-stated", None, block, f"no {word} before the first motion")
+        elif state.units != units:
+            fatal = True
+            self.say_once(
+                "units-wrong",
+                None,
+                block,
+                f"the program moves in {state.units}, the job in {units}",
+            )
+        if dialect.increments == "codes" and state.distance != "absolute":
+            fatal = True
+            word = dialect.codes.absolute or ""
+            if state.distance is None:
+                self.say_once("distance-not-stated", None, block, f"no {word} before a motion")
+            else:
+                self.say_once("distance-wrong", None, block, f"{word} is not in force")
+        elif state.distance == "incremental":
+            fatal = True
+            self.say_once("distance-wrong", None, block, "increments are in force")
+        return fatal
+
+    def check_feed_and_speed_mode(self, state: State, block: Block, first: bool) -> None:
+        codes = self.dialect.codes
+        if state.feed_mode is None:
+            if first:
+                self.say_once(
+                    "feed-mode-not-stated", None, block, "no feed mode before the first motion"
+                )
+        elif state.feed_mode != self.dialect.feed:
+            self.say_once(
+                "feed-mode-wrong",
+                None,
+                block,
+                f"feeds are taken {state.feed_mode}, not {self.dialect.feed}",
+            )
+        if codes.constant_speed is None or not first:
+            return
+        if state.speed_mode is None:
+            self.say_once(
+                "speed-mode-not-stated",
+                None,
+                block,
+                f"no {codes.constant_speed} before the first motion",
+            )
+        elif state.speed_mode == "surface speed":
+            self.say_once("speed-mode-wrong", None, block, "constant surface speed is in force")
+
+    # -- geometry ----------------------------------------------------------------
+
+    def over_work(self, z_low: float, z_high: float) -> bool:
+        """Whether the rolls' face overlaps the work anywhere between two Z."""
+        left, right = z_low - self.shift, z_high - self.shift + self.face
+        return left < -STILL_MM and right > self.end_z + STILL_MM
+
+    def in_work(self, x: float, z: float) -> bool:
+        return x < self.touch_x and self.over_work(z, z)
+
+    # -- events ------------------------------------------------------------------
+
+    def move(self, move: Move) -> None:
+        x0 = math.inf if move.x0 is None and self.x_at_reference else move.x0
+        z0 = move.z0
+        if move.kind == "reference":
+            self.reference(move, x0)
+            return
+        x1, z1 = move.x1, move.z1
+        self.check_tool(move.state, move.block, x1)
+        if x1 is not None:
+            self.x_at_reference = False
+        if z1 is not None:
+            self.z_at_reference = False
+        self.x, self.z = x1, z1
+        if self.unknown(move, x0, z0, x1, z1):
+            return
+        x1 = math.inf if x1 is None else x1
+        if x0 is None:
+            x0 = x1
+        if z1 is None:
+            return
+        if z0 is None:
+            z0 = z1
+        self.known_move(move, x0, z0, x1, z1)
+
+    def unknown(
+        self, move: Move, x0: float | None, z0: float | None, x1: float | None, z1: float | None
+    ) -> bool:
+        """Judge a motion from a place that is not known; True where nothing more can be said."""
+        z_known = z0 is not None or self.z_at_reference
+        if x0 is None and z1 != z0:
+            self.say_once("position-unknown", "x", move.block, "Z moves before X is known")
+            return True
+        if x0 is None and x1 is None:
+            return True
+        if not z_known and x1 is not None and x1 < self.safe_x:
+            self.say_once(
+                "position-unknown",
+                "z",
+                move.block,
+                f"X goes in to {self.mm(x1)} before Z is known",
+            )
+            return True
+        return False
+
+    def reference(self, move: Move, x0: float | None) -> None:
+        self.check_tool(move.state, move.block, None)
+        along_x = move.x1 is None and not (move.x0 is None and self.x_at_reference)
+        if self.touching:
+            self.say("rapid-in-contact", move.block, "the tool goes to the reference point")
+            self.touching = False
+        if move.z1 is None and x0 is not None and x0 < self.safe_x:
+            self.say("z-before-x", move.block, f"Z goes to the reference point at X {self.mm(x0)}")
+        if along_x and move.x1 is None:
+            self.x_at_reference = True
+        if move.z1 is None:
+            self.z_at_reference = True
+        self.x, self.z = move.x1, move.z1
+
+    def known_move(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> None:
+        block, rapid = move.block, move.kind == "rapid"
+        dx = 0.0 if x0 == x1 else x1 - x0
+        dz = z1 - z0
+        if abs(dx) < STILL_MM and abs(dz) < STILL_MM:
+            return
+        x_low, z_low, z_high = min(x0, x1), min(z0, z1), max(z0, z1)
+        over = self.over_work(z_low, z_high)
+        hits = x_low < self.touch_x and over
+        self.check_around(move, x_low, z_low, z_high)
+        if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
+            self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
+        if self.contacts and not self.touching:
+            self.after_last.append((move, x_low, dz))
+        if rapid:
+            self.rapid(move, over, hits, x_low, x1, z1)
+            return
+        if not hits:
+            return
+        self.feed_in_contact(move, x0, z0, x1, z1)
+
+    def check_around(self, move: Move, x_low: float, z_low: float, z_high: float) -> None:
+        """Chuck and centre; what is not known of them is taken to reach out to safe X."""
+        rapid = move.kind == "rapid"
+        if z_low - self.shift < self.end_z - Z_TOLERANCE_MM and x_low < self.safe_x:
+            self.say(
+                "rapid-through-chuck" if rapid else "feed-into-chuck",
+                move.block,
+                f"the rolls reach Z {self.mm(z_low - self.shift)}, the chuck or driven centre "
+                f"stands at {self.mm(self.end_z)}",
+            )
+        right = z_high - self.shift + self.face
+        if self.centre_mm is None or right <= Z_TOLERANCE_MM or x_low >= self.touch_x:
+            return
+        reach = self.plan.contact.blank_radius_mm - self.depth_at(x_low)
+        if reach < self.centre_mm:
+            self.say(
+                "rapid-through-centre" if rapid else "feed-into-centre",
+                move.block,
+                f"beyond the end face the rolls reach in to a diameter of {self.mm(2 * reach)}",
+            )
+
+    def rapid(self, move: Move, over: bool, hits: bool, x_low: float, x1: float, z1: float) -> None:
+        block = move.block
+        if self.touching:
+            self.say("rapid-in-contact", block, "a rapid starts in the work")
+            self.leave(block, z1)
+            self.touching = self.in_work(x1, z1)
+        elif hits:
+            self.say(
+                "rapid-through-work",
+                block,
+                f"a rapid reaches X {self.mm(x_low)}, the work begins at {self.mm(self.touch_x)}",
+            )
+            if self.in_work(x1, z1):
+                self.touch(block, x1, z1)
+        elif over and x_low < self.clear_x:
+            self.say(
+                "rapid-below-clearance",
+                block,
+                f"a rapid reaches X {self.mm(x_low)}, the clearance is at {self.mm(self.clear_x)}",
+            )
+
+    def touch(self, block: Block, x: float, z: float) -> None:
+        self.touching = True
+        self.stops_after.append(len(self.stops_since_contact))
+        self.stops_since_contact = []
+        self.after_last = []
+        self.contacts.append(_Contact([_Stroke("in", block, z, z, self.depth_at(x))]))
+
+    def leave(self, block: Block, z: float) -> None:
+        self.touching = False
+        contact = self.contacts[-1]
+        contact.strokes.append(_Stroke("out", block, z, z))
+        contact.left = True
+
+    def feed_in_contact(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> None:
+        block = move.block
+        dx, dz = x1 - x0, z1 - z0
+        self.check_running(move.state, block)
+        along = abs(dz) >= STILL_MM
+        inward = dx < -STILL_MM
+        self.check_feed(move, inward=inward and not along)
+        after = self.in_work(x1, z1)
+        if not self.touching:
+            if along:
+                self.say(
+                    "contact-entered-sideways",
+                    block,
+                    f"the rolls meet the work while Z moves, at X {self.mm(min(x0, x1))}",
+                )
+            if after:
+                self.touch(block, x1, z1)
+            return
+        strokes = self.contacts[-1].strokes
+        depth0, depth1 = self.depth_at(x0), self.depth_at(x1)
+        if not after:
+            if along:
+                off_end = abs(dx) < STILL_MM and z1 > z0
+                self.say(
+                    "off-the-end" if off_end else "contact-left-sideways",
+                    block,
+                    "the rolls leave the work while Z moves",
+                )
+            self.leave(block, z1)
+        elif along and abs(depth1 - depth0) > PENETRATION_TOLERANCE_MM:
+            self.say("slanted-in-contact", block, "X and Z move together in the work")
+            strokes.append(_Stroke("along", block, z0, z1, depth1))
+        elif along:
+            self.along(strokes, _Stroke("along", block, z0, z1, depth1))
+        elif inward:
+            self.inward(strokes, _Stroke("in", block, z0, z1, depth1))
+        elif depth0 - depth1 > PENETRATION_TOLERANCE_MM:
+            self.say(
+                "not-to-depth",
+                block,
+                f"the rolls ease out to {self.mm(depth1)} of penetration and stay in the work",
+            )
+
+    def along(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
+        last = strokes[-1]
+        same_way = last.kind == "along" and (last.z1 - last.z0) * (stroke.z1 - stroke.z0) > 0
+        if same_way:
+            last.z1, last.depth, last.block = stroke.z1, stroke.depth, stroke.block
+        else:
+            strokes.append(stroke)
+
+    def inward(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
+        last = strokes[-1]
+        if last.kind == "in":
+            last.depth, last.block = stroke.depth, stroke.block
+        else:
+            strokes.append(stroke)
+
+    def check_feed(self, move: Move, *, inward: bool) -> None:
+        block, feed = move.block, move.feed_mm_per_rev
+        if feed is None or feed <= 0:
+            self.say("feed-missing", block, "the rolls move in the work without a feed")
+            return
+        if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
+            return  # said already: the mode is wrong, and the number with it
+        planned = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
+        rpm = move.state.rpm
+        if self.dialect.feed == "per minute" and rpm:
+            # The S word may stand within its own tolerance; the feed must not suffer twice.
+            planned *= (
+                self.planned_rpm / rpm if abs(rpm - self.planned_rpm) <= self.rpm_slack else 1
+            )
+        text = f"{show(feed, Kind.FEED, self.job.units)}, planned " + show(
+            planned, Kind.FEED, self.job.units
+        )
+        if feed > self.face / 2.0 * (1.0 + 1e-9) and not inward:
+            self.say("feed-out-of-range", block, f"the feed is {text}")
+        elif abs(feed - planned) > SHARE_TOLERANCE * planned + self.feed_rounding(rpm):
+            self.say("feed-not-planned", block, f"the feed is {text}")
+
+    def feed_rounding(self, rpm: float | None) -> float:
+        """Half of the F word's last place, in mm/rev: a slow feed cannot be written closer."""
+        units = self.job.units
+        half = 0.5 * 10.0 ** -self.dialect.feed_places(units) * (25.4 if units == "inch" else 1.0)
+        return half / rpm if self.dialect.feed == "per minute" and rpm else half
+
+    def check_running(self, state: State, block: Block) -> None:
+        """Spindle and coolant while the rolls are in the work."""
+        if state is self.checked_state:
+            return
+        self.checked_state = state
+        wanted = self.job.machine.spindle_direction
+        if state.spindle == "off":
+            self.say_once("spindle-stopped", state[5:9], block, "the spindle stands or is stopping")
+        elif state.spindle != wanted:
+            self.say_once(
+                "spindle-reversed",
+                state[5:9],
+                block,
+                f"the spindle turns {state.spindle}, the job says {wanted}",
+            )
+        if state.speed_mode == "surface speed":
+            self.say_once(
+                "surface-speed-in-contact", state[3:8], block, "constant surface speed is in force"
+            )
+        else:
+            self.check_speed(state, block)
+        if self.job.process.coolant and not state.coolant:
+            self.say_once("no-coolant", state.coolant, block, "the coolant is off")
+
+    def check_speed(self, state: State, block: Block) -> None:
+        rpm = state.rpm
+        if state.spindle == "off":
+            return
+        text = "not stated" if rpm is None else f"{rpm:g}"
+        limit = self.plan.speed_limit_rpm
+        if rpm is not None and rpm > max(limit, self.planned_rpm) + SPEED_TOLERANCE_RPM:
+            self.say_once(
+                "speed-too-fast", rpm, block, f"{text} rev/min in contact, the limit is {limit:g}"
+            )
+        elif rpm is None or abs(rpm - self.planned_rpm) > self.rpm_slack:
+            self.say_once(
+                "speed-not-planned",
+                rpm,
+                block,
+                f"the speed is {text}, planned {self.planned_rpm:g} rev/min",
+            )
+
+    def check_tool(self, state: State, block: Block, x1: float | None) -> None:
+        tool = self.job.tool
+        station, offset = state.station, state.offset
+        if self.form == "blocks" and station is None and offset == 0:
+            return  # the main program has called the tool, as the blocks' comment asks
+        if station != tool.station:
+            shown = "no tool" if station is None else f"station {station}"
+            self.say_once(
+                "wrong-tool", station, block, f"{shown} is called, the job says {tool.station}"
+            )
+        elif offset != tool.offset_number:
+            outside = x1 is None or x1 >= self.safe_x
+            if offset == 0 and self.contacts and not self.touching and outside:
+                return  # cancelled on the way to the safe position
+            self.say_once(
+                "wrong-offset",
+                offset,
+                block,
+                f"offset {offset} is in force, the job says {tool.offset_number}",
+            )
+
+    def dwell(self, event: Dwell) -> None:
+        if not self.touching:
+            return
+        self.check_running(event.state, event.block)
+        strokes = self.contacts[-1].strokes
+        if strokes[-1].kind == "dwell":
+            strokes[-1].seconds += event.seconds
+            strokes[-1].block = event.block
+        else:
+            last = strokes[-1]
+            strokes.append(
+                _Stroke("dwell", event.block, last.z1, last.z1, last.depth, event.seconds)
+            )
+
+    def change(self, event: Change) -> None:
+        state, before = event.state, event.before
+        if self.touching:
+            self.check_running(state, event.block)
+        elif state.spindle != "off" and state.rpm is not None:
+            top = self.job.machine.max_spindle_speed
+            if state.rpm > top + SPEED_TOLERANCE_RPM and state.speed_mode != "surface speed":
+                self.say_once(
+                    "speed-too-fast",
+                    state.rpm,
+                    event.block,
+                    f"{state.rpm:g} rev/min, the machine's limit is {top:g}",
+                )
+        if state.limit_rpm != before.limit_rpm and state.limit_rpm is not None:
+            self.check_limit(state.limit_rpm, event.block)
+
+    def check_limit(self, limit: float, block: Block) -> None:
+        top = self.job.machine.max_spindle_speed
+        if limit < self.planned_rpm:
+            self.say(
+                "speed-limit-low",
+                block,
+                f"the speed is limited to {limit:g}, planned {self.planned_rpm:g} rev/min",
+            )
+        elif limit > max(top, self.planned_rpm) + SPEED_TOLERANCE_RPM:
+            self.say(
+                "speed-limit-high",
+                block,
+                f"the speed is limited to {limit:g}, the machine to {top:g}",
+            )
+
+    def stop(self, event: Stop) -> None:
+        self.stops_since_contact.append(event)
+        if self.touching:
+            self.say("stop-in-contact", event.block, "the program stops with the rolls in the work")
+        elif event.state.spindle != "off":
+            self.say("spindle-turning-at-stop", event.block, "the program stops, the spindle turns")
+
+    # -- the sequence of passes ----------------------------------------------------
+
+    def check_contacts(self) -> None:
+        plan, contacts = self.plan, list(self.contacts)
+        self.check_speed_limit_word()
+        if plan.trial is not None:
+            contacts = self.check_trial(contacts)
+            if not contacts:
+                return
+        if not contacts:
+            self.say("pass-missing", self.last_block, "the rolls never touch the work")
+            return
+        first, rest = contacts[0], contacts[1:]
+        if rest and len(first.alongs) < sum(p.direction != "plunge" for p in plan.passes):
+            out = first.strokes[-1].block
+            self.say("track-left", out, "the rolls leave the work before the last pass is done")
+            return
+        self.check_passes(first, plan.passes)
+        for extra in rest:
+            self.say(
+                "extra-contact",
+                extra.strokes[0].block,
+                "the rolls touch the work after the last pass",
+            )
+        if not first.left:
+            self.say("contact-not-left", self.last_block, "nothing takes the rolls out of the work")
+
+    def check_speed_limit_word(self) -> None:
+        codes = self.dialect.codes
+        if codes.speed_limit is None or not self.contacts:
+            return
+        if all(e.state.limit_rpm is None for e in self.motion.events):
+            block = self.contacts[0].strokes[0].block
+            self.say(
+                "speed-limit-missing",
+                block,
+                f"there is no {codes.speed_limit} before the rolls touch",
+            )
+
+    def check_trial(self, contacts: list[_Contact]) -> list[_Contact]:
+        """Check the trial strip; return the contacts that come after it."""
+        trial = self.plan.trial
+        assert trial is not None
+        if not contacts:
+            return contacts
+        strip = contacts[0]
+        if len(contacts) == 1:
+            if len(strip.alongs) > 1 or not strip.left:
+                self.say(
+                    "trial-missing",
+                    strip.strokes[0].block,
+                    "the first pass begins without a trial strip",
+                )
+                return contacts
+            self.say("pass-missing", self.last_block, "after the trial strip nothing is knurled")
+        direction: Any = "headstock" if trial.z_end_mm < trial.z_start_mm else "plunge"
+        only = Pass(
+            1,
+            direction,
+            trial.penetration_mm,
+            trial.x_diameter_mm,
+            trial.z_start_mm,
+            trial.z_end_mm,
+        )
+        before = len(self.findings)
+        self.check_passes(strip, (only,), trial=True)
+        if not strip.left and len(self.findings) == before:
+            self.say("trial-not-planned", strip.strokes[-1].block, "the trial strip is not left")
+        stops = self.stops_after[1] if len(self.stops_after) > 1 else len(self.stops_since_contact)
+        if not stops:
+            self.say(
+                "trial-stop-missing",
+                strip.strokes[-1].block,
+                "the program goes on after the trial strip without a stop",
+            )
+        return contacts[1:]
+
+    def check_passes(
+        self, contact: _Contact, passes: tuple[Pass, ...], *, trial: bool = False
+    ) -> None:
+        """Go through strokes and planned passes side by side."""
+        strokes = contact.strokes
+        self.check_entry(strokes[0], passes[0])
+        self.check_limits(strokes)
+        i = 0
+
+        def kind() -> str:
+            return strokes[i].kind if i < len(strokes) else "end"
+
+        def block() -> Block:
+            return strokes[min(i, len(strokes) - 1)].block
+
+        for step in passes:
+            if step.presses:
+                if kind() == "in":
+                    self.check_infeed(strokes[i], step)
+                    i += 1
+                else:
+                    self.say("not-to-depth", block(), f"pass {step.number} has no infeed")
+                i = self.check_dwell(strokes, i, step)
+            elif kind() == "dwell":
+                i += 1
+            if step.direction == "plunge":
+                continue
+            if kind() != "along":
+                self.say(
+                    "pass-missing" if kind() != "in" else "reversal-missing",
+                    block(),
+                    f"pass {step.number} to the {step.direction} is missing",
+                )
+                return
+            if not self.check_along(strokes[i], step, trial):
+                return
+            i += 1
+            if kind() == "dwell":
+                i += 1
+        if kind() in ("in", "along"):
+            self.say(
+                "trial-not-planned" if trial else "extra-pass",
+                block(),
+                "the rolls go on in the work after the last planned pass",
+            )
+
+    def check_entry(self, entry: _Stroke, first: Pass) -> None:
+        if abs(entry.z0 - first.z_start_mm) <= Z_TOLERANCE_MM:
+            return
+        self.say(
+            "wrong-start",
+            entry.block,
+            f"the rolls meet the work at Z {self.mm(entry.z0)}, planned {self.mm(first.z_start_mm)}",
+        )
+
+    def check_limits(self, strokes: list[_Stroke]) -> None:
+        """What holds for every stroke: full depth, the line, the overhang."""
+        plan = self.plan
+        for stroke in strokes:
+            if stroke.kind == "in":
+                if stroke.depth > plan.penetration_mm + PENETRATION_TOLERANCE_MM:
+                    self.say(
+                        "too-deep",
+                        stroke.block,
+                        f"{self.mm(stroke.depth)} deep, full depth is {self.mm(plan.penetration_mm)}",
+                    )
+            elif stroke.kind == "along":
+                left = stroke.z1 - self.shift
+                right = left + self.face
+                if stroke.z1 < stroke.z0 and left < plan.line_mm - Z_TOLERANCE_MM:
+                    self.say(
+                        "past-the-line",
+                        stroke.block,
+                        f"the rolls reach Z {self.mm(left)}, the line is at {self.mm(plan.line_mm)}",
+                    )
+                elif stroke.z1 > stroke.z0 and right > plan.right_limit_mm + Z_TOLERANCE_MM:
+                    self.say(
+                        "too-much-overhang",
+                        stroke.block,
+                        f"the rolls' right edge reaches Z {self.mm(right)}, planned "
+                        f"{self.mm(plan.right_limit_mm)}",
+                    )
+
+    def check_infeed(self, stroke: _Stroke, step: Pass) -> None:
+        plan, depth = self.plan, stroke.depth
+        if depth > plan.penetration_mm + PENETRATION_TOLERANCE_MM:
+            return  # said already: too deep
+        text = (
+            f"pass {step.number} is {self.mm(depth)} deep, planned {self.mm(step.penetration_mm)}"
+        )
+        if depth > step.penetration_mm + PENETRATION_TOLERANCE_MM:
+            self.say("step-too-deep", stroke.block, text)
+        elif depth < step.penetration_mm - PENETRATION_TOLERANCE_MM:
+            self.say("not-to-depth", stroke.block, text)
+
+    def check_dwell(self, strokes: list[_Stroke], i: int, step: Pass) -> int:
+        planned = self.plan.dwell_s
+        if i >= len(strokes) or strokes[i].kind != "dwell":
+            block = strokes[min(i, len(strokes) - 1)].block
+            self.say("dwell-missing", block, f"pass {step.number} goes on without a dwell")
+            return i
+        stroke = strokes[i]
+        text = f"a dwell of {stroke.seconds:.3f} s, planned {planned:.3f} s"
+        if stroke.seconds < planned - DWELL_TOLERANCE_S:
+            self.say("dwell-short", stroke.block, text)
+        elif stroke.seconds > LONG_DWELL * planned + DWELL_TOLERANCE_S:
+            self.say("dwell-long", stroke.block, text)
+        return i + 1
+
+    def check_along(self, stroke: _Stroke, step: Pass, trial: bool) -> bool:
+        """Check one traverse; False where what follows cannot be compared any more."""
+        towards_line = stroke.z1 < stroke.z0
+        if towards_line != (step.direction == "headstock"):
+            self.say(
+                "reversal-missing",
+                stroke.block,
+                f"pass {step.number} runs the wrong way, planned to the {step.direction}",
+            )
+            return False
+        off = stroke.z1 - step.z_end_mm
+        text = (
+            f"pass {step.number} ends at Z {self.mm(stroke.z1)}, planned {planned}"
+        )
+        if trial and abs(off) > Z_TOLERANCE_MM:
+            self.say("trial-not-planned", stroke.block, text)
+        elif towards_line and off > Z_TOLERANCE_MM:
+            self.say("short-of-the-line", stroke.block, text)
+        elif not towards_line and off < -Z_TOLERANCE_MM:
+            self.say("return-short", stroke.block, text)
+        return True
+
+    # -- leaving and end -------------------------------------------------------------
+
+    def check_leaving(self) -> None:
+        """After the last contact: out to safe X before Z moves."""
+        for move, x_low, dz in self.after_last:
+            if abs(dz) >= STILL_MM and x_low < self.safe_x:
+                self.say(
+                    "z-before-x",
+                    move.block,
+                    f"Z moves at X {self.mm(x_low)}, before safe X "
+                    f"{self.mm(self.job.machine.safe_x)}",
+                )
+                return
+
+    def check_end(self) -> None:
+        motion = self.motion
+        end = next((e for e in motion.events if type(e) is End), None)
+        block = end.block if end is not None else self.last_block
+        state = motion.state
+        if state.spindle != "off":
+            self.say("spindle-on-at-end", block, "the spindle is not stopped")
+        if state.coolant:
+            self.say("coolant-on-at-end", block, "the coolant is not off")
+        if self.form != "blocks" and state.offset != 0:
+            self.say("offset-on-at-end", block, f"offset {state.offset} is not cancelled")
+        if not self.at_safe_position():
+            machine = self.job.machine
+            here = f"X {self.place(self.x, self.x_at_reference)}"
+            here += f" Z {self.place(self.z, self.z_at_reference)}"
+            self.say(
+                "not-at-safe-position",
+                block,
+                f"the tool stands at {here}, safe is X {self.mm(machine.safe_x)} "
+                f"Z {self.mm(machine.safe_z)}",
+            )
+
+    def place(self, value: float | None, at_reference: bool) -> str:
+        if value is None:
+            return "at the reference point" if at_reference else "unknown"
+        return self.mm(value)
+
+    def at_safe_position(self) -> bool:
+        machine = self.job.machine
+        x_home = self.x is None and self.x_at_reference
+        z_home = self.z is None and self.z_at_reference
+        if self.form == "blocks":
+            return x_home or (self.x is not None and self.x >= self.safe_x)
+        if self.dialect.safe_return == "reference point":
+            return x_home and z_home
+        x_safe = self.x is not None and abs(self.x - machine.safe_x) <= X_TOLERANCE_MM
+        z_safe = self.z is not None and abs(self.z - machine.safe_z) <= Z_TOLERANCE_MM
+        return (x_home or x_safe) and (z_home or z_safe)

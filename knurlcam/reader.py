@@ -1,0 +1,774 @@
+"""Program text to blocks and motion: a lathe's state machine, one dialect at a time.
+
+The reader judges only the text itself: words it does not know, words that contradict
+each other or stand where they cannot. What the motion means for the work is judged by
+:mod:`knurlcam.checks`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from knurlcam.dialect import GROUPS, Dialect, load_dialect
+from knurlcam.tracking import MM_PER_INCH
+
+__all__ = [
+    "Block",
+    "Change",
+    "Dwell",
+    "End",
+    "Event",
+    "Motion",
+    "Move",
+    "Problem",
+    "State",
+    "Stop",
+    "Word",
+    "read_program",
+]
+
+Severity = Literal["error", "warning"]
+
+MAX_M_WORDS = 4
+"""NISTIR 6556, 3.3.5: at most four M words in a block."""
+
+
+class Word(NamedTuple):
+    """One word of a block: letter, the number as it stands, and its value."""
+
+    letter: str
+    text: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One line of a program.
+
+    Attributes:
+        line: Line number, from 1.
+        number: Its N word, or None.
+        words: The other words, in order.
+        comment: Its comments, joined; None without any.
+        skip: Whether a slash stands before it.
+        text: The line as it stands.
+    """
+
+    line: int
+    number: int | None
+    words: tuple[Word, ...]
+    comment: str | None
+    skip: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong with the text itself."""
+
+    code: str
+    severity: Severity
+    block: Block
+    message: str
+
+
+class State(NamedTuple):
+    """What is in force; None is "not stated by the program".
+
+    ``feed`` is as written, in mm or inch a revolution or a minute.
+    """
+
+    units: Literal["mm", "inch"] | None = None
+    distance: Literal["absolute", "incremental"] | None = None
+    feed_mode: Literal["per revolution", "per minute"] | None = None
+    speed_mode: Literal["constant speed", "surface speed"] | None = None
+    feed: float | None = None
+    rpm: float | None = None
+    limit_rpm: float | None = None
+    spindle: Literal["off", "forward", "reverse"] = "off"
+    coolant: bool = False
+    station: int | None = None
+    offset: int = 0
+
+
+@dataclass(slots=True)
+class Move:
+    """One motion of the slide.
+
+    Attributes:
+        block: The block that commands it.
+        state: What is in force while it runs.
+        kind: ``rapid``, ``feed`` or ``reference`` (a rapid to the reference point).
+        x0: X before, on the diameter; None while unknown [mm]
+        z0: Z before [mm]
+        x1: X after; None at the reference point or while unknown [mm]
+        z1: Z after [mm]
+        feed_mm_per_rev: Slide travel per turn of the work; None without a feed [mm/rev]
+    """
+
+    block: Block
+    state: State
+    kind: Literal["rapid", "feed", "reference"]
+    x0: float | None
+    z0: float | None
+    x1: float | None
+    z1: float | None
+    feed_mm_per_rev: float | None
+
+
+@dataclass(slots=True)
+class Dwell:
+    """The slide stands for a time [s]."""
+
+    block: Block
+    state: State
+    seconds: float
+
+
+@dataclass(slots=True)
+class Stop:
+    """A program stop; an optional one only if the operator has switched it on."""
+
+    block: Block
+    state: State
+    optional: bool
+
+
+@dataclass(slots=True)
+class Change:
+    """Spindle, coolant, tool, limit or a mode was set."""
+
+    block: Block
+    state: State
+    before: State
+
+
+@dataclass(slots=True)
+class End:
+    """Program end, or return from a subprogram."""
+
+    block: Block
+    state: State
+    returns: bool
+
+
+Event = Move | Dwell | Stop | Change | End
+
+
+@dataclass(slots=True)
+class Motion:
+    """What a program text does.
+
+    Attributes:
+        dialect: The dialect it was read in.
+        blocks: Every line that is not blank.
+        events: What happens, in order.
+        problems: What is wrong with the text itself.
+        number: Program number, if a start line gives one.
+        starts: How many start lines were found in their place.
+        closed: Whether the lines after the last block are all there.
+        state: What is in force at the end.
+    """
+
+    dialect: Dialect
+    blocks: list[Block] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    number: int | None = None
+    starts: int = 0
+    closed: bool = False
+    state: State = field(default_factory=State)
+
+    @property
+    def moves(self) -> list[Move]:
+        """The motions alone."""
+        return [e for e in self.events if type(e) is Move]
+
+    @property
+    def comments(self) -> Iterator[str]:
+        """Every comment, in order."""
+        return (b.comment for b in self.blocks if b.comment is not None)
+
+    def duration_s(self, rapid_m_min: float, reference: tuple[float, float] = (0.0, 0.0)) -> float:
+        """Return the machine time of motions and dwells.
+
+        Args:
+            rapid_m_min: Rapid rate [m/min]
+            reference: Where the reference point is taken to be, X on the diameter and Z;
+                where the start is not known, it is taken to be there as well [mm]
+
+        Returns:
+            Time [s]; stops take none.
+        """
+        total = 0.0
+        for event in self.events:
+            if type(event) is Dwell:
+                total += event.seconds
+            elif type(event) is Move:
+                total += _move_s(event, rapid_m_min, reference)
+        return total
+
+
+def _move_s(move: Move, rapid_m_min: float, reference: tuple[float, float]) -> float:
+    x0, x1 = (reference[0] if x is None else x for x in (move.x0, move.x1))
+    z0, z1 = (reference[1] if z is None else z for z in (move.z0, move.z1))
+    travel: float = (((x1 - x0) / 2.0) ** 2 + (z1 - z0) ** 2) ** 0.5
+    if move.kind != "feed":
+        return travel * 0.06 / rapid_m_min
+    rpm = move.state.rpm
+    if not move.feed_mm_per_rev or not rpm:
+        return 0.0
+    return travel / (move.feed_mm_per_rev * rpm) * 60.0
+
+
+def read_program(
+    text: str,
+    post: str | Dialect = "iso6983",
+    *,
+    posts: Iterable[str | Path] = (),
+    skip: bool = False,
+) -> Motion:
+    """Read a program text.
+
+    Args:
+        text: The program, any line ends.
+        post: Its dialect, by name or loaded.
+        posts: Folders of a shop's own dialects.
+        skip: Whether blocks with a slash are skipped, as the operator may set.
+
+    Returns:
+        Blocks, motion and problems; never an exception for what the text holds.
+
+    Raises:
+        InputError: if the dialect is unknown or broken.
+    """
+    return _Reader(load_dialect(post, posts), skip).read(text)
+
+
+# -- lines to blocks -----------------------------------------------------------
+
+_WORD = re.compile(r"([A-Z])\s*([+-]?(?:\d+\.?\d*|\.\d+))")
+_WORDS_ONLY = re.compile(r"(?:\s*[A-Z]\s*[+-]?(?:\d+\.?\d*|\.\d+))*\s*")
+_SPACES = re.compile(r"\s+")
+
+
+class _Line(NamedTuple):
+    """What one line holds before it is carried out."""
+
+    block: Block
+    faults: tuple[tuple[str, str], ...]
+
+
+@lru_cache(maxsize=4096)
+def _words_of(text: str) -> tuple[Word, ...]:
+    return tuple(Word(a, b, float(b)) for a, b in _WORD.findall(text))
+
+
+def _parse(line: int, text: str, dialect: Dialect) -> _Line:
+    faults: list[tuple[str, str]] = []
+    rest, comment = _without_comments(text, dialect, faults)
+    rest = rest.strip().upper()
+    skip = rest.startswith("/")
+    if skip:
+        rest = rest[1:]
+        if not dialect.block_skip:
+            faults.append(("unknown-word", "this dialect knows no slash before a block"))
+    if dialect.spaces_anywhere:
+        rest = _SPACES.sub("", rest)
+    if len(text) > dialect.line_length:
+        faults.append(
+            (
+                "line-too-long",
+                f"{len(text)} characters on a line, the control takes {dialect.line_length}",
+            )
+        )
+    if len(rest) > dialect.line_length:
+        # A line of any length must not take any time: it is not looked at further.
+        return _Line(Block(line, None, (), comment, skip, text), tuple(faults))
+    if not _WORDS_ONLY.fullmatch(rest):
+        left = _WORD.sub(" ", rest).split()
+        shown = left[0][:20] if left else rest[:20]
+        faults.append(("unknown-word", f"{shown!r} is no word that this dialect has"))
+    words = _words_of(rest)
+    number = None
+    if words and words[0].letter == "N":
+        number = int(words[0].value)
+        if "." in words[0].text or words[0].text[0] in "+-":
+            faults.append(("unknown-word", f"N{words[0].text} is no block number"))
+        words = words[1:]
+    return _Line(Block(line, number, words, comment, skip, text), tuple(faults))
+
+
+def _without_comments(
+    text: str, dialect: Dialect, faults: list[tuple[str, str]]
+) -> tuple[str, str | None]:
+    """Take comments out of a line; nested and unclosed ones are faults."""
+    mark, close = dialect.comment_open, dialect.comment_close
+    if mark not in text and not (close and close in text):
+        return text, None
+    pieces: list[str] = []
+    comments: list[str] = []
+    rest = text
+    while mark in rest:
+        before, _, rest = rest.partition(mark)
+        pieces.append(before)
+        inside, closed, after = rest.partition(close) if close else (rest, "yes", "")
+        if not closed:
+            faults.append(("comment-open", "a comment is not closed on its line"))
+            after = ""
+        if mark in inside:
+            faults.append(("comment-nested", "a comment stands inside a comment"))
+        comments.append(inside)
+        rest = after
+    if close and close in rest:
+        faults.append(("comment-nested", "a comment is closed that was not opened"))
+        rest = rest.replace(close, " ")
+    return "".join([*pieces, rest]), " ".join(comments)
+
+
+# -- the state machine ---------------------------------------------------------
+
+_MODE_CHANGES: dict[str, dict[str, str]] = {
+    "metric": {"units": "mm"},
+    "inch": {"units": "inch"},
+    "absolute": {"distance": "absolute"},
+    "incremental": {"distance": "incremental"},
+    "feed_per_rev": {"feed_mode": "per revolution"},
+    "feed_per_min": {"feed_mode": "per minute"},
+    "constant_speed": {"speed_mode": "constant speed"},
+    "surface_speed": {"speed_mode": "surface speed"},
+    "spindle_forward": {"spindle": "forward"},
+    "spindle_reverse": {"spindle": "reverse"},
+    "spindle_stop": {"spindle": "off"},
+}
+
+_STOPS_MOTION = frozenset(
+    {
+        "spindle_stop",
+        "spindle_reverse",
+        "spindle_forward",
+        "coolant_off",
+        "program_stop",
+        "optional_stop",
+        "program_end",
+        "program_end_also",
+        "subprogram_return",
+        "tool_change",
+    }
+)
+"""Words that one control carries out before a motion in their block and another after."""
+
+
+def _same_but_feed(one: State, other: State) -> bool:
+    """A new feed alone is told by the moves that use it."""
+    return one[5:] == other[5:] and one[:4] == other[:4]
+
+
+class _Reader:
+    """Carries out one program."""
+
+    def __init__(self, dialect: Dialect, skip: bool) -> None:
+        self.dialect = dialect
+        self.skip = skip
+        self.motion = Motion(dialect)
+        self.state = State()
+        self.motion_code: str | None = None
+        self.x: float | None = None
+        self.z: float | None = None
+        self.ended = False
+        self.last_number: int | None = None
+        self.warned_number = False
+
+    def read(self, text: str) -> Motion:
+        motion, dialect = self.motion, self.dialect
+        lines = [(i, t.strip()) for i, t in enumerate(text.splitlines(), start=1) if t.strip()]
+        first, last = self.find_frame(lines)
+        for place, (number, line) in enumerate(lines):
+            if place in first or place in last:
+                motion.blocks.append(Block(number, None, (), None, False, line))
+                continue
+            parsed = _parse(number, line, dialect)
+            motion.blocks.append(parsed.block)
+            for code, message in parsed.faults:
+                self.problem(code, parsed.block, message)
+            if self.ended:
+                self.after_end(parsed.block)
+            elif not (parsed.block.skip and self.skip):
+                self.carry_out(parsed.block)
+        motion.state = self.state
+        return motion
+
+    def find_frame(self, lines: list[tuple[int, str]]) -> tuple[set[int], set[int]]:
+        """Find the start lines and the end lines, by their place in the text."""
+        motion, dialect = self.motion, self.dialect
+        first = self.matching_start(lines, dialect.start)
+        if not first and dialect.subprogram_start:
+            first = self.matching_start(lines, dialect.subprogram_start)
+        motion.starts = len(first)
+        tail = [lines[-i][1] for i in range(len(dialect.end), 0, -1) if i <= len(lines)]
+        last: set[int] = set()
+        if tail == list(dialect.end):
+            last = set(range(len(lines) - len(tail), len(lines))) - first
+        motion.closed = len(last) == len(dialect.end)
+        return first, last
+
+    def matching_start(self, lines: list[tuple[int, str]], start: tuple[str, ...]) -> set[int]:
+        """Return the places of the lines that begin the program as the dialect does."""
+        first: set[int] = set()
+        for place, want in enumerate(start[: len(lines)]):
+            have = _SPACES.sub("", lines[place][1]).upper()
+            if "{number}" in want:
+                match = self.dialect.start_pattern.fullmatch(have)
+                if match is None:
+                    break
+                self.motion.number = int(next(g for g in match.groups() if g is not None))
+            elif have != want:
+                break
+            first.add(place)
+        return first
+
+    def problem(self, code: str, block: Block, message: str, severity: Severity = "error") -> None:
+        self.motion.problems.append(Problem(code, severity, block, message))
+
+    def after_end(self, block: Block) -> None:
+        if block.words or block.comment:
+            self.problem(
+                "after-the-end",
+                block,
+                "this stands after the program end and is not run",
+                "warning",
+            )
+
+    def carry_out(self, block: Block) -> None:
+        """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
+        self.check_number(block)
+        if not block.words:
+            return
+        meanings, values = self.sort_words(block)
+        before = self.state
+        if meanings or "F" in values or "S" in values or "T" in values or "H" in values:
+            self.set_state(block, meanings, values)
+        if self.state is not before and not _same_but_feed(self.state, before):
+            self.motion.events.append(Change(block, self.state, before))
+        if "dwell" in meanings:
+            self.dwell(block, values)
+        elif "reference_return" in meanings:
+            self.reference(block, values)
+        else:
+            self.move(block, meanings, values)
+        self.stop(block, meanings)
+
+    def check_number(self, block: Block) -> None:
+        number = block.number
+        if number is None:
+            return
+        if number > self.dialect.highest_number:
+            self.problem(
+                "numbering",
+                block,
+                f"N{number} is above the highest number, {self.dialect.highest_number}",
+                "warning",
+            )
+        elif self.last_number is not None and number <= self.last_number:
+            self.problem(
+                "numbering", block, f"N{number} comes after N{self.last_number}", "warning"
+            )
+        self.last_number = number
+
+    def sort_words(self, block: Block) -> tuple[list[str], dict[str, Word]]:
+        """Tell a block's codes from its values; report what cannot be."""
+        table = self.dialect.meanings
+        meanings: list[str] = []
+        values: dict[str, Word] = {}
+        groups: dict[str, Word] = {}
+        m_words = 0
+        for word in block.words:
+            letter, text, value = word
+            if letter in "GM":
+                m_words += letter == "M"
+                meaning = table.get((letter, int(value))) if value == int(value) else None
+                if meaning is None or "." in text or text[0] in "+-":
+                    self.problem(
+                        "unknown-word", block, f"{letter}{text} is no word that this dialect has"
+                    )
+                    continue
+                group = GROUPS.get(meaning)
+                if group is not None:
+                    rival = groups.setdefault(group, word)
+                    if rival is not word and rival.value != value:
+                        self.problem(
+                            "contradictory-words",
+                            block,
+                            f"{rival.letter}{rival.text} and {letter}{text} contradict each other "
+                            "in one block",
+                        )
+                meanings.append(meaning)
+            elif letter in "XZUWFSTPH":
+                if letter in values:
+                    self.problem(
+                        "contradictory-words", block, f"{letter} stands twice in one block"
+                    )
+                values[letter] = word
+                if letter in "STH" and ("." in text or text[0] in "+-"):
+                    self.problem("number-format", block, f"{letter}{text} must be a whole number")
+            elif letter == "N":
+                self.problem("misplaced-word", block, "a block number stands inside the block")
+            else:
+                self.problem(
+                    "unknown-word", block, f"{letter}{text} is no word that this dialect has"
+                )
+        if m_words > MAX_M_WORDS:
+            self.problem("contradictory-words", block, f"{m_words} M words in one block")
+        if "U" in values or "W" in values:
+            self.check_increments(block, values)
+        self.check_misplaced(block, meanings, values)
+        return meanings, values
+
+    def check_increments(self, block: Block, values: dict[str, Word]) -> None:
+        if self.dialect.increments != "U and W":
+            for letter in "UW":
+                if letter in values:
+                    word = values.pop(letter)
+                    self.problem(
+                        "unknown-word",
+                        block,
+                        f"{letter}{word.text} is no word that this dialect has",
+                    )
+        for absolute, increment in (("X", "U"), ("Z", "W")):
+            if absolute in values and increment in values:
+                self.problem(
+                    "contradictory-words",
+                    block,
+                    f"{absolute} and {increment} both say where the slide goes",
+                )
+
+    def check_misplaced(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
+        dwells, limits = "dwell" in meanings, "speed_limit" in meanings
+        if "P" in values and not (dwells and self.dialect.dwell_address == "P"):
+            self.problem("misplaced-word", block, f"P{values['P'].text} belongs to a dwell")
+        if "H" in values and "offset_on" not in meanings:
+            self.problem("misplaced-word", block, f"H{values['H'].text} belongs to a tool offset")
+        if "offset_on" in meanings and "H" not in values:
+            self.problem("misplaced-word", block, "a tool offset is called without its number")
+        if "tool_change" in meanings and "T" not in values:
+            self.problem("misplaced-word", block, "a tool change without a tool")
+        if limits and "S" not in values:
+            self.problem("misplaced-word", block, "a speed limit without S")
+        axes = [a for a in "XZUW" if a in values]
+        if dwells:
+            address = self.dialect.dwell_address
+            if address not in values:
+                self.problem("misplaced-word", block, f"a dwell without its time {address}")
+            for letter in [*axes, "F"]:
+                if letter in values and letter != address:
+                    self.problem(
+                        "misplaced-word",
+                        block,
+                        f"{letter}{values[letter].text} stands in a dwell block",
+                    )
+            return
+        if limits and axes:
+            self.problem("misplaced-word", block, "an axis word stands beside a speed limit")
+        clash = next((m for m in meanings if m in _STOPS_MOTION), None)
+        if axes and (clash is not None or "T" in values):
+            what = self.code_text(clash) if clash else f"T{values['T'].text}"
+            self.problem(
+                "misplaced-word",
+                block,
+                f"{what} stands in a block that moves: one control obeys it before the motion, "
+                "another after",
+            )
+        if (
+            not axes
+            and self.dialect.motion_needs_axis
+            and ("rapid" in meanings or "linear" in meanings)
+        ):
+            self.problem("misplaced-word", block, "a motion word without X or Z")
+
+    def code_text(self, meaning: str | None) -> str:
+        return str(getattr(self.dialect.codes, meaning or "", None) or meaning)
+
+    # -- state -----------------------------------------------------------------
+
+    def set_state(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
+        changes: dict[str, object] = {}
+        for meaning in meanings:
+            if meaning in _MODE_CHANGES:
+                changes.update(_MODE_CHANGES[meaning])
+            elif meaning in ("rapid", "linear"):
+                self.motion_code = meaning
+            elif meaning == "coolant_on":
+                changes["coolant"] = True
+            elif meaning == "coolant_off":
+                changes["coolant"] = False
+            elif meaning == "offset_off":
+                changes["offset"] = 0
+        mode = changes.get("feed_mode")
+        if mode is not None and mode != self.state.feed_mode and self.state.feed_mode is not None:
+            # A feed per revolution is no feed per minute: it must be stated again.
+            changes["feed"] = None
+        if "F" in values:
+            changes["feed"] = self.feed_value(block, values["F"])
+        if "S" in values:
+            value = values["S"].value
+            if value < 0:
+                self.problem("number-format", block, f"S{values['S'].text} is negative")
+            changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = value
+        if "T" in values:
+            self.tool(block, values["T"], changes)
+        if "H" in values and "offset_on" in meanings:
+            changes["offset"] = int(values["H"].value)
+        if changes:
+            self.state = self.state._replace(**changes)  # type: ignore[arg-type]
+
+    def feed_value(self, block: Block, word: Word) -> float:
+        value = self.number(block, word, feed=True)
+        if value < 0:
+            self.problem("number-format", block, f"F{word.text} is negative")
+        return value
+
+    def tool(self, block: Block, word: Word, changes: dict[str, object]) -> None:
+        digits = word.text.partition(".")[0].lstrip("+-")
+        if self.dialect.tool_call == "station and change":
+            changes["station"] = int(digits)
+            return
+        if len(digits) != 4:
+            self.problem(
+                "number-format",
+                block,
+                f"T{word.text} is not two digits of station and two of offset",
+            )
+            return
+        changes["station"], changes["offset"] = int(digits[:2]), int(digits[2:])
+
+    def number(self, block: Block, word: Word, *, feed: bool = False) -> float:
+        """Return a length or feed in millimetres (per revolution or minute)."""
+        dialect, letter, text = self.dialect, word.letter, word.text
+        inch = self.state.units == "inch"
+        value = word.value
+        if dialect.numbers == "least increments":
+            if "." in text:
+                self.problem(
+                    "number-format",
+                    block,
+                    f"{letter}{text} has a decimal point, and this dialect counts least increments",
+                )
+            else:
+                units = "inch" if inch else "mm"
+                places = dialect.feed_places(units) if feed else dialect.length_places(units)
+                value /= 10.0**places
+        elif dialect.point_required and "." not in text and value != 0:
+            self.problem(
+                "number-format",
+                block,
+                f"{letter}{text} has no decimal point: a control may take it for least increments",
+            )
+        return value * MM_PER_INCH if inch else value
+
+    # -- motion ----------------------------------------------------------------
+
+    def dwell(self, block: Block, values: dict[str, Word]) -> None:
+        word = values.get(self.dialect.dwell_address)
+        if word is None:
+            return
+        seconds = word.value
+        if self.dialect.dwell_unit == "ms":
+            seconds /= 1000.0
+            if "." in word.text:
+                self.problem(
+                    "number-format",
+                    block,
+                    f"{word.letter}{word.text} must be whole milliseconds",
+                )
+        elif self.dialect.point_required and "." not in word.text:
+            self.problem(
+                "number-format",
+                block,
+                f"{word.letter}{word.text} has no decimal point: a control may take it for "
+                "milliseconds",
+            )
+        if seconds < 0:
+            self.problem("number-format", block, "a dwell cannot be negative")
+            return
+        self.motion.events.append(Dwell(block, self.state, seconds))
+
+    def target(self, block: Block, values: dict[str, Word]) -> tuple[float | None, float | None]:
+        x, z = self.x, self.z
+        factor = 2.0 if self.dialect.x == "radius" else 1.0
+        incremental = self.state.distance == "incremental"
+        if "X" in values:
+            value = self.number(block, values["X"]) * factor
+            x = (None if x is None else x + value) if incremental else value
+        if "Z" in values:
+            value = self.number(block, values["Z"])
+            z = (None if z is None else z + value) if incremental else value
+        if "U" in values:
+            value = self.number(block, values["U"]) * factor
+            x = None if x is None else x + value
+        if "W" in values:
+            value = self.number(block, values["W"])
+            z = None if z is None else z + value
+        return x, z
+
+    def move(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
+        if not ("X" in values or "Z" in values or "U" in values or "W" in values):
+            return
+        if self.motion_code is None:
+            self.problem("misplaced-word", block, "an axis word before any G00 or G01")
+            return
+        x, z = self.target(block, values)
+        feeds = self.motion_code == "linear"
+        self.motion.events.append(
+            Move(
+                block,
+                self.state,
+                "feed" if feeds else "rapid",
+                self.x,
+                self.z,
+                x,
+                z,
+                self.feed_per_rev() if feeds else None,
+            )
+        )
+        self.x, self.z = x, z
+
+    def feed_per_rev(self) -> float | None:
+        state = self.state
+        if state.feed is None:
+            return None
+        if (state.feed_mode or self.dialect.feed) == "per revolution":
+            return state.feed
+        return state.feed / state.rpm if state.rpm else None
+
+    def reference(self, block: Block, values: dict[str, Word]) -> None:
+        """Go to the reference point, by way of the point that the words name."""
+        along_x, along_z = "X" in values or "U" in values, "Z" in values or "W" in values
+        x, z = self.target(block, values)
+        moved = (along_x and x != self.x) or (along_z and z != self.z)
+        if moved:
+            self.motion.events.append(Move(block, self.state, "rapid", self.x, self.z, x, z, None))
+            self.x, self.z = x, z
+        if not along_x and not along_z:
+            self.problem("misplaced-word", block, "a reference return without an axis")
+            return
+        to_x = None if along_x else self.x
+        to_z = None if along_z else self.z
+        self.motion.events.append(
+            Move(block, self.state, "reference", self.x, self.z, to_x, to_z, None)
+        )
+        self.x, self.z = to_x, to_z
+
+    def stop(self, block: Block, meanings: list[str]) -> None:
+        for meaning in meanings:
+            if meaning in ("program_stop", "optional_stop"):
+                optional = meaning == "optional_stop"
+                self.motion.events.append(Stop(block, self.state, optional))
+            elif meaning in ("program_end", "program_end_also", "subprogram_return"):
+                returns = meaning == "subprogram_return"
+                self.motion.events.append(End(block, self.state, returns))
+                self.ended = True

@@ -1,0 +1,467 @@
+"""Steps to program text: words from the dialect's traits, layout from its template.
+
+The writer proves nothing; :mod:`knurlcam.program` reads back and checks what it writes.
+"""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path as FilePath
+from typing import Any, Literal
+
+from jinja2 import StrictUndefined, Template, TemplateError
+from jinja2.sandbox import SandboxedEnvironment
+
+from knurlcam.dialect import TEMPLATE_FILE, Dialect
+from knurlcam.errors import InputError, shortened
+from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Path, Rapid, Remark, Spindle, Step
+from knurlcam.plan import Plan
+from knurlcam.quantities import Kind, show
+from knurlcam.tables import header_lines
+from knurlcam.tracking import MM_PER_INCH
+
+__all__ = ["BLOCKS_MARK", "FORMS", "IDENTITY_MARK", "SUBPROGRAM_MARK", "Form", "write_text"]
+
+Form = Literal["program", "subprogram", "blocks"]
+FORMS: tuple[Form, ...] = ("program", "subprogram", "blocks")
+
+IDENTITY_MARK = "JOB "
+"""Before the job's identity in the header."""
+
+SUBPROGRAM_MARK = "SUBPROGRAM"
+BLOCKS_MARK = "BLOCKS TO PASTE"
+"""First words of the comment that says which form a text is; the reader looks for them."""
+
+DWELL_PLACES = 3
+"""Controls count dwells in milliseconds."""
+
+FIRST_NUMBER = 10
+NUMBER_STEP = 10
+
+_SPELLED = {
+    "µ": "U",
+    "μ": "U",
+    "°": " DEG",
+    "ß": "SS",
+    "Ä": "AE",
+    "Ö": "OE",
+    "Ü": "UE",
+    "Æ": "AE",
+    "Ø": "OE",
+    "Å": "AA",
+    "±": "+-",
+    "−": "-",
+    "–": "-",
+    "—": "-",
+    "×": " X ",
+    ";": ",",
+    "<": " BELOW ",
+    ">": " ABOVE ",
+}
+"""Signs that a shop's text may hold, in characters that controls take."""
+
+
+def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
+    """Write a path's program text in a dialect.
+
+    Args:
+        path: The steps.
+        dialect: The dialect's traits.
+        form: ``program`` (stand-alone), ``subprogram`` or ``blocks`` (to paste).
+
+    Returns:
+        The text, lines ended by a line feed.
+
+    Raises:
+        InputError: if the dialect has no word for something, or its template is broken.
+    """
+    words = _Words(dialect, path.plan)
+    text = _render(dialect, _context(path, words, form))
+    return _numbered(text, words) if dialect.numbering != "none" else text
+
+
+def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
+    plan, dialect = path.plan, words.dialect
+    steps: Iterable[Step] = path.steps
+    if form == "blocks":
+        # What is pasted leaves the tool at safe X; the main program decides what is next.
+        steps = [s for s in steps if not (isinstance(s, Rapid) and _to_safe_z(s, plan))]
+    codes = dialect.codes
+    start: tuple[str, ...] = ()
+    if form != "blocks":
+        start = dialect.start_lines(plan.job.part.number, subprogram=form == "subprogram")
+    returns = form == "subprogram"
+    return {
+        "form": form,
+        "start": start,
+        "header": words.header(form),
+        "modes": words.modes(),
+        "speed_limit": words.speed_limit(),
+        "tool_call": words.tool_call(),
+        "body": words.blocks(steps),
+        "offset_cancel": words.offset_cancel(),
+        "safe_return": words.safe_return(),
+        "program_end": codes.subprogram_return if returns else codes.program_end,
+        "end": dialect.end,
+    }
+
+
+def _to_safe_z(step: Rapid, plan: Plan) -> bool:
+    return step.axis == "Z" and step.to_mm == plan.job.machine.safe_z
+
+
+# -- words ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """The words of one dialect for one plan."""
+
+    dialect: Dialect
+    plan: Plan
+
+    def modes(self) -> str:
+        """Return the block that states units, distance, feed and speed mode."""
+        codes = self.dialect.codes
+        inch = self.plan.job.units == "inch"
+        per_rev = self.dialect.feed == "per revolution"
+        stated = (
+            codes.inch if inch else codes.metric,
+            codes.absolute if self.dialect.increments == "codes" else None,
+            codes.feed_per_rev if per_rev else codes.feed_per_min,
+            codes.constant_speed,
+        )
+        return " ".join(code for code in stated if code)
+
+    def speed_limit(self) -> str:
+        """Return the block that limits the spindle speed; empty without such a word."""
+        code = self.dialect.codes.speed_limit
+        return f"{code} S{self.plan.programmed_limit_rpm}" if code else ""
+
+    def tool_call(self) -> list[str]:
+        """Return the blocks that call the tool and its offset."""
+        tool, codes = self.plan.job.tool, self.dialect.codes
+        if self.dialect.tool_call == "station and offset":
+            return [f"T{tool.station:02d}{tool.offset_number:02d}"]
+        return [
+            f"T{tool.station} {codes.tool_change}",
+            f"{codes.offset_on} H{tool.offset_number}",
+        ]
+
+    def offset_cancel(self) -> str:
+        """Return the block that cancels the tool offset."""
+        if self.dialect.tool_call == "station and offset":
+            return f"T{self.plan.job.tool.station:02d}00"
+        return str(self.dialect.codes.offset_off)
+
+    def safe_return(self) -> list[str]:
+        """Return the blocks that go to the safe position, X first."""
+        machine, codes = self.plan.job.machine, self.dialect.codes
+        if self.dialect.safe_return == "reference point":
+            zero = self.length()(0.0).replace("-", "")
+            return [f"{codes.reference_return} U{zero}", f"{codes.reference_return} W{zero}"]
+        x, z = self.axis("X", machine.safe_x), self.axis("Z", machine.safe_z)
+        return [f"{codes.rapid} {x}", f"{codes.rapid} {z}"]
+
+    def length(self) -> Callable[[float], str]:
+        """Return the writer of lengths in the program's units."""
+        return _writer(self.dialect, self.plan.job.units, "length")
+
+    def axis(self, letter: str, value_mm: float) -> str:
+        """Return an X or Z word; X is given on the diameter."""
+        if letter == "X" and self.dialect.x == "radius":
+            value_mm /= 2.0
+        return letter + self.length()(value_mm)
+
+    def feed(self, mm_per_rev: float) -> str:
+        """Return an F word; per minute it is the feed at the programmed speed."""
+        value = mm_per_rev
+        if self.dialect.feed == "per minute":
+            value *= self.plan.programmed_rpm
+        word = _writer(self.dialect, self.plan.job.units, "feed")(value)
+        if not float(word):
+            raise InputError(
+                f"cannot write a feed of {mm_per_rev:g} mm/rev: it rounds to nothing",
+                where=f"dialect {self.dialect.name}",
+                key="process.infeed_rate",
+                value=mm_per_rev,
+                expected="a feed that the control can hold",
+                remedy="give a larger feed",
+            )
+        return f"F{word}"
+
+    def dwell(self, seconds: float) -> str:
+        """Return a dwell block; rounded up, for a dwell must not come out short."""
+        milliseconds = math.ceil(seconds * 1000.0 - 1e-6)
+        address, code = self.dialect.dwell_address, self.dialect.codes.dwell
+        if self.dialect.dwell_unit == "ms":
+            return f"{code} {address}{milliseconds}"
+        return f"{code} {address}{milliseconds / 1000.0:.{DWELL_PLACES}f}"
+
+    def spindle(self, on: bool) -> str:
+        """Return a spindle block."""
+        codes = self.dialect.codes
+        if not on:
+            return codes.spindle_stop
+        forward = self.plan.job.machine.spindle_direction == "forward"
+        start = codes.spindle_forward if forward else codes.spindle_reverse
+        words = (codes.constant_speed, f"S{self.plan.programmed_rpm}", start)
+        return " ".join(word for word in words if word)
+
+    def optional_stop(self) -> str:
+        """Return an optional stop.
+
+        Raises:
+            InputError: if the dialect has no word for one.
+        """
+        code = self.dialect.codes.optional_stop
+        if code is None:
+            raise InputError(
+                "has no word for an optional stop",
+                where=f"dialect {self.dialect.name}",
+                key="process.trial_strip",
+                value=True,
+                expected="a dialect with an optional stop",
+                remedy="leave the trial strip out or take another dialect",
+            )
+        return code
+
+    def blocks(self, steps: Iterable[Step]) -> list[str]:
+        """Return one line for each step."""
+        codes = self.dialect.codes
+        lines: list[str] = []
+        for step in steps:
+            if isinstance(step, Feed):
+                move = self.axis(step.axis, step.to_mm)
+                lines.append(f"{codes.linear} {move} {self.feed(step.mm_per_rev)}")
+            elif isinstance(step, Rapid):
+                lines.append(f"{codes.rapid} {self.axis(step.axis, step.to_mm)}")
+            elif isinstance(step, Dwell):
+                lines.append(self.dwell(step.seconds))
+            elif isinstance(step, Remark):
+                lines.extend(self.comment(step.text))
+            elif isinstance(step, Spindle):
+                lines.append(self.spindle(step.on))
+            elif isinstance(step, Coolant):
+                lines.append(codes.coolant_on if step.on else codes.coolant_off)
+            elif isinstance(step, OptionalStop):
+                lines.append(self.optional_stop())
+        return lines
+
+    # -- comments --------------------------------------------------------------
+
+    def comment(self, text: str) -> list[str]:
+        """Return comment lines: only characters that the dialect allows, wrapped."""
+        return [
+            f"{self.dialect.comment_open}{piece}{self.dialect.comment_close}"
+            for piece in _pieces(text, self.dialect)
+        ]
+
+    def header(self, form: Form) -> list[str]:
+        """Return the comment lines at the head of the program."""
+        return [line for text in self.header_texts(form) for line in self.comment(text)]
+
+    def header_texts(self, form: Form) -> list[str]:
+        """Return the header's sentences."""
+        plan, job = self.plan, self.plan.job
+
+        def mm(value: float) -> str:
+            return show(value, Kind.LENGTH, job.units)
+
+        tool = job.tool
+        rolls = "".join(f" {r}" for r in plan.rolls)
+        texts = [f"KNURL {job.part.name}", f"{IDENTITY_MARK}{job.identity}"]
+        if form == "subprogram":
+            call = self.dialect.codes.subprogram_call
+            texts.append(
+                f"{SUBPROGRAM_MARK} {job.part.number}, called by {call} P{job.part.number}"
+            )
+        if form == "blocks":
+            texts += self.requirements()
+        limits = plan.knurled_limits_mm
+        knurled = f"knurled diameter {mm(plan.knurled_diameter_mm)}"
+        if limits is not None:
+            knurled += f" +{mm(limits[0])} {mm(limits[1])}"
+        texts += [
+            f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
+            f"turn blank to {mm(plan.blank_diameter_mm)} "
+            f"+-{_rounded_down(plan.blank_tolerance_mm, job.units)}",
+            knurled,
+            f"held {job.holding.method}, {_tailstock(plan)}",
+            f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}, "
+            f"diameter {mm(tool.roll_diameter)}, face {mm(tool.face_width)}",
+            f"tool station {tool.station} offset {tool.offset_number}",
+            f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
+            _x_datum_text(plan, mm),
+        ]
+        if plan.gap_mm is not None:
+            texts.append(f"set rolls {mm(plan.gap_mm)} apart")
+        if plan.largest_centre_mm is not None:
+            texts.append(f"beyond the end face nothing over dia {mm(plan.largest_centre_mm)}")
+        feed = show(plan.feed_mm_per_rev, Kind.FEED, job.units)
+        texts.append(f"{plan.programmed_rpm} rev/min, feed {feed}")
+        if form != "blocks":
+            texts.append("turret stands at the safe position before the start")
+        texts += [f"accepted by the programmer: {code}" for code in plan.accepted]
+        return texts + list(header_lines())
+
+    def requirements(self) -> list[str]:
+        """Return what must be true before pasted blocks."""
+        job = self.plan.job
+        tool = job.tool
+        x = show(job.machine.safe_x, Kind.LENGTH, job.units)
+        return [
+            f"{BLOCKS_MARK}, no start, tool call or end. Before them:",
+            f"tool {tool.station} called with offset {tool.offset_number} in force",
+            f"tool stands at X {x} or further out",
+            "after them: spindle and coolant off, tool at that X",
+        ]
+
+
+def _tailstock(plan: Plan) -> str:
+    held = plan.job.holding.held_by
+    return "no tailstock" if held == "none" else held
+
+
+def _x_datum_text(plan: Plan, mm: Callable[[float], str]) -> str:
+    if plan.contact.x_datum == "roll centre":
+        return "X datum is the roll centre, X0 at the spindle axis"
+    return f"X datum is touch-off: X {mm(plan.blank_diameter_mm)} where rolls touch"
+
+
+def _rounded_down(value_mm: float, units: str) -> str:
+    """Return a tolerance for people, never wider than it is."""
+    value = value_mm / MM_PER_INCH if units == "inch" else value_mm
+    places = 4 if units == "inch" else 3
+    return f"{math.floor(value * 10**places + 1e-9) / 10**places:.{places}f} {units}"
+
+
+@lru_cache(maxsize=1024)
+def _pieces(text: str, dialect: Dialect) -> tuple[str, ...]:
+    """Return a text in a dialect's comment characters, cut at its longest comment."""
+    allowed = dialect.comment_set
+    spelled = "".join(_SPELLED.get(c, c) for c in text.upper())
+    plain = unicodedata.normalize("NFKD", spelled)
+    kept = "".join(c if c in allowed else "" if unicodedata.combining(c) else " " for c in plain)
+    pieces: list[str] = []
+    for word in kept.split():
+        while word:
+            room = dialect.comment_length - (len(pieces[-1]) + 1 if pieces else 0)
+            if pieces and len(word) <= room:
+                pieces[-1] += f" {word}"
+                break
+            pieces.append(word[: dialect.comment_length])
+            word = word[dialect.comment_length :]
+    return tuple(pieces)
+
+
+@lru_cache(maxsize=64)
+def _writer(
+    dialect: Dialect, units: str, what: Literal["length", "feed"]
+) -> Callable[[float], str]:
+    """Return the function that writes a number in millimetres in the program's units."""
+    places = dialect.length_places(units) if what == "length" else dialect.feed_places(units)
+    per_unit = MM_PER_INCH if units == "inch" else 1.0
+    if dialect.numbers == "least increments":
+        scale = 10.0**places / per_unit
+
+        def increments(value_mm: float) -> str:
+            return str(round(value_mm * scale))
+
+        return increments
+    spec = f".{places}f"
+
+    def decimal(value_mm: float) -> str:
+        text = format(value_mm / per_unit, spec)
+        return text[1:] if text.startswith("-") and not float(text) else text
+
+    return decimal
+
+
+# -- template and numbering ----------------------------------------------------
+
+
+class _TemplateRefusedError(InputError):
+    """A dialect's template is not what it must be."""
+
+
+@lru_cache(maxsize=64)
+def _template(file: FilePath, _stamp: int) -> Template:
+    environment = SandboxedEnvironment(
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False
+    )
+    return environment.from_string(file.read_text(encoding="utf-8"))
+
+
+def _render(dialect: Dialect, context: dict[str, Any]) -> str:
+    file = dialect.folder / TEMPLATE_FILE
+    try:
+        rendered = _template(file, file.stat().st_mtime_ns).render(context)
+    except TemplateError as error:
+        line = getattr(error, "lineno", None) or _template_line(error)
+        raise _TemplateRefusedError(
+            f"the template fails{f' at line {line}' if line else ''}: {error}",
+            where=str(file),
+            expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
+            remedy="correct the template",
+        ) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise _TemplateRefusedError(
+            f"the template cannot be read: {error}",
+            where=str(file),
+            expected=f"a UTF-8 text file {TEMPLATE_FILE} beside dialect.toml",
+            remedy="restore it from a dialect that comes with the package",
+        ) from None
+    except Exception as error:  # a template is code of the shop's: whatever it raises is its fault
+        raise _TemplateRefusedError(
+            f"the template fails: {type(error).__name__}: {shortened(str(error))}",
+            where=str(file),
+            expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
+            remedy="correct the template",
+        ) from None
+    return "\n".join(line.rstrip() for line in rendered.splitlines() if line.strip()) + "\n"
+
+
+def _template_line(error: BaseException) -> int | None:
+    """Return the template's line from a runtime error's traceback."""
+    trace, line = error.__traceback__, None
+    while trace is not None:
+        if trace.tb_frame.f_code.co_filename == "<template>":
+            line = trace.tb_lineno
+        trace = trace.tb_next
+    return line
+
+
+def _numbered(text: str, words: _Words) -> str:
+    dialect = words.dialect
+    lines = text.splitlines()
+    marks = {*dialect.end}
+    number = words.plan.job.part.number
+    marks.update(dialect.start_lines(number))
+    if dialect.subprogram_start is not None and dialect.codes.subprogram_return is not None:
+        marks.update(dialect.start_lines(number, subprogram=True))
+    only = set(words.tool_call()) if dialect.numbering == "tool call" else None
+    chosen = [
+        i
+        for i, line in enumerate(lines)
+        if line not in marks
+        and not line.startswith(dialect.comment_open)
+        and (only is None or line in only)
+    ]
+    step = NUMBER_STEP if len(chosen) * NUMBER_STEP <= dialect.highest_number else 1
+    if len(chosen) * step > dialect.highest_number:
+        raise InputError(
+            f"the program has {len(chosen)} blocks, more than N words",
+            where=f"dialect {dialect.name}",
+            key="highest_number",
+            value=dialect.highest_number,
+            expected="fewer blocks, or numbering = none",
+            remedy="take another dialect",
+        )
+    for place, i in enumerate(chosen, start=1):
+        lines[i] = f"N{place * step} {lines[i]}"
+    return "\n".join(lines) + "\n"
