@@ -428,13 +428,13 @@ def _trade_word(text: str, word: str) -> _Item:
     """Return coarse, medium or fine; refuse any other word, offering the nearest."""
     from knurlcam.tables import trade_tpi
 
-    if word in trade_tpi():
-        return _Item("trade", word)
-    known = {part for phrase in _PHRASES for part in phrase if len(part) > 1}
-    offer = nearest(word, sorted({*known, *_STANDARDS, *trade_tpi()}))
-    if not offer.startswith("did you mean"):
-        offer = _like_examples()
-    _refuse(text, f"the word {shortened(word)} is not understood", remedy=offer)
+    if word not in trade_tpi():
+        known = {part for phrase in _PHRASES for part in phrase if len(part) > 1}
+        offer = nearest(word, sorted({*known, *_STANDARDS, *trade_tpi()}))
+        if not offer.startswith("did you mean"):
+            offer = _like_examples()
+        _refuse(text, f"the word {shortened(word)} is not understood", remedy=offer)
+    return _Item("trade", word)
 
 
 def _like_examples() -> str:

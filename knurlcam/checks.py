@@ -619,13 +619,19 @@ class _Checker:
             planned *= (
                 self.planned_rpm / rpm if abs(rpm - self.planned_rpm) <= self.rpm_slack else 1
             )
-        text = f"{show(feed, Kind.FEED, self.job.units)}, planned " + show(
-            planned, Kind.FEED, self.job.units
-        )
         if feed > self.face / 2.0 * (1.0 + 1e-9) and not inward:
-            self.say("feed-out-of-range", block, f"the feed is {text}")
+            code = "feed-out-of-range"
         elif abs(feed - planned) > SHARE_TOLERANCE * planned + self.feed_rounding(rpm):
-            self.say("feed-not-planned", block, f"the feed is {text}")
+            code = "feed-not-planned"
+        else:
+            return
+        units = self.job.units
+        self.say(
+            code,
+            block,
+            f"the feed is {show(feed, Kind.FEED, units)}, "
+            f"planned {show(planned, Kind.FEED, units)}",
+        )
 
     def feed_rounding(self, rpm: float | None) -> float:
         """Half of the F word's last place, in mm/rev: a slow feed cannot be written closer."""
@@ -877,7 +883,8 @@ class _Checker:
         self.say(
             "wrong-start",
             entry.block,
-            f"the rolls meet the work at Z {self.mm(entry.z0)}, planned {self.mm(first.z_start_mm)}",
+            f"the rolls meet the work at Z {self.mm(entry.z0)}, "
+            f"planned {self.mm(first.z_start_mm)}",
         )
 
     def check_limits(self, strokes: list[_Stroke]) -> None:
@@ -889,7 +896,8 @@ class _Checker:
                     self.say(
                         "too-deep",
                         stroke.block,
-                        f"{self.mm(stroke.depth)} deep, full depth is {self.mm(plan.penetration_mm)}",
+                        f"{self.mm(stroke.depth)} deep, full depth is "
+                        f"{self.mm(plan.penetration_mm)}",
                     )
             elif stroke.kind == "along":
                 left = stroke.z1 - self.shift
@@ -898,7 +906,8 @@ class _Checker:
                     self.say(
                         "past-the-line",
                         stroke.block,
-                        f"the rolls reach Z {self.mm(left)}, the line is at {self.mm(plan.line_mm)}",
+                        f"the rolls reach Z {self.mm(left)}, the line is at "
+                        f"{self.mm(plan.line_mm)}",
                     )
                 elif stroke.z1 > stroke.z0 and right > plan.right_limit_mm + Z_TOLERANCE_MM:
                     self.say(
@@ -927,11 +936,13 @@ class _Checker:
             self.say("dwell-missing", block, f"pass {step.number} goes on without a dwell")
             return i
         stroke = strokes[i]
-        text = f"a dwell of {stroke.seconds:.3f} s, planned {planned:.3f} s"
-        if stroke.seconds < planned - DWELL_TOLERANCE_S:
-            self.say("dwell-short", stroke.block, text)
-        elif stroke.seconds > LONG_DWELL * planned + DWELL_TOLERANCE_S:
-            self.say("dwell-long", stroke.block, text)
+        short = stroke.seconds < planned - DWELL_TOLERANCE_S
+        if short or stroke.seconds > LONG_DWELL * planned + DWELL_TOLERANCE_S:
+            self.say(
+                "dwell-short" if short else "dwell-long",
+                stroke.block,
+                f"a dwell of {stroke.seconds:.3f} s, planned {planned:.3f} s",
+            )
         return i + 1
 
     def check_along(self, stroke: _Stroke, step: Pass, trial: bool) -> bool:
@@ -945,15 +956,16 @@ class _Checker:
             )
             return False
         off = stroke.z1 - step.z_end_mm
-        text = (
-            f"pass {step.number} ends at Z {self.mm(stroke.z1)}, planned {planned}"
-        )
+        code = ""
         if trial and abs(off) > Z_TOLERANCE_MM:
-            self.say("trial-not-planned", stroke.block, text)
+            code = "trial-not-planned"
         elif towards_line and off > Z_TOLERANCE_MM:
-            self.say("short-of-the-line", stroke.block, text)
+            code = "short-of-the-line"
         elif not towards_line and off < -Z_TOLERANCE_MM:
-            self.say("return-short", stroke.block, text)
+            code = "return-short"
+        if code:
+            here, planned = self.mm(stroke.z1), self.mm(step.z_end_mm)
+            self.say(code, stroke.block, f"pass {step.number} ends at Z {here}, planned {planned}")
         return True
 
     # -- leaving and end -------------------------------------------------------------

@@ -10,7 +10,7 @@ import os
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -165,6 +165,10 @@ class Dialect(_Traits):
 
     folder: Path = Field(Path(), exclude=True, description="where it was read from")
 
+    def __hash__(self) -> int:
+        """Dialects are keys of caches; name and folder tell them apart quickly."""
+        return hash((self.name, str(self.folder)))
+
     @cached_property
     def meanings(self) -> Mapping[tuple[str, int], str]:
         """Letter and number of each code to its meaning: the reader's table."""
@@ -173,6 +177,15 @@ class Dialect(_Traits):
             for one in code if isinstance(code, tuple) else (code,):
                 if one is not None:
                     table[one[0], int(one[1:])] = meaning
+        return table
+
+    @cached_property
+    def words(self) -> Mapping[str, tuple[str, str | None]]:
+        """Each code as it may be written (G01 and G1) to its meaning and group."""
+        table: dict[str, tuple[str, str | None]] = {}
+        for (letter, number), meaning in self.meanings.items():
+            for text in (f"{number}", f"{number:02d}"):
+                table[letter + text] = meaning, GROUPS.get(meaning)
         return table
 
     @cached_property
@@ -252,7 +265,12 @@ def _roots(posts: Iterable[str | Path]) -> list[Path]:
                 expected="a folder with one folder a dialect in it",
                 remedy="correct --posts or KNURLCAM_POSTS",
             )
-    return [*named, data_folder("postprocessors")]
+    return [*named, _shipped()]
+
+
+@cache
+def _shipped() -> Path:
+    return data_folder("postprocessors")
 
 
 def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Dialect:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict, dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from knurlcam.callout import format_callout
 from knurlcam.contact import Contact, contact_for
@@ -182,8 +182,7 @@ class TrialStrip:
     z_end_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(NamedTuple):
     """One figure of the plan, and where it comes from.
 
     Attributes:

@@ -247,14 +247,29 @@ def show(value: float, kind: Kind, units: Units = "mm", places: int | None = Non
         >>> show(25.0, Kind.LENGTH), show(25.0, Kind.LENGTH, "inch"), show(110.0, Kind.SPEED)
         ('25.000 mm', '0.9843 in', '110 rev/min')
     """
-    look = kind.shown(units)
-    exact = Fraction(_finite(value, kind)) / _factor(look.unit, kind)
-    number = f"{float(exact):.{look.places if places is None else places}f}"
+    look = _look(kind, units)
+    if not -_LARGEST < value < _LARGEST:
+        _finite(value, kind)
+    number = f"{value / _worth(look.unit, kind):.{look.places if places is None else places}f}"
     if places is None and not look.fixed and "." in number:
         number = number.rstrip("0").rstrip(".")
     if float(number) == 0:
         number = number.lstrip("-")
     return f"{number} {look.unit}"
+
+
+_LARGEST = 1e300
+
+
+@cache
+def _look(kind: Kind, units: Units) -> _Shown:
+    return kind.shown(units)
+
+
+@cache
+def _worth(unit: str, kind: Kind) -> float:
+    """Return what a unit is worth as a float: near enough for what is rounded anyway."""
+    return float(_factor(unit, kind))
 
 
 # --- The form of a text ------------------------------------------------------

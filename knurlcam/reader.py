@@ -10,11 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import lru_cache
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from knurlcam.dialect import GROUPS, Dialect, load_dialect
+from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.tracking import MM_PER_INCH
 
 __all__ = [
@@ -39,15 +38,18 @@ MAX_M_WORDS = 4
 
 
 class Word(NamedTuple):
-    """One word of a block: letter, the number as it stands, and its value."""
+    """One word of a block: its letter and its number as it stands."""
 
     letter: str
     text: str
-    value: float
+
+    @property
+    def value(self) -> float:
+        """The number's value, in whatever unit the dialect writes it."""
+        return float(self.text)
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """One line of a program.
 
     Attributes:
@@ -253,55 +255,46 @@ def read_program(
 # -- lines to blocks -----------------------------------------------------------
 
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:\d+\.?\d*|\.\d+))")
-_WORDS_ONLY = re.compile(r"(?:\s*[A-Z]\s*[+-]?(?:\d+\.?\d*|\.\d+))*\s*")
 _SPACES = re.compile(r"\s+")
 
 
-class _Line(NamedTuple):
-    """What one line holds before it is carried out."""
-
-    block: Block
-    faults: tuple[tuple[str, str], ...]
+_Faults = list[tuple[str, str]]
+"""Code and message of what is wrong with a line."""
 
 
-@lru_cache(maxsize=4096)
-def _words_of(text: str) -> tuple[Word, ...]:
-    return tuple(Word(a, b, float(b)) for a, b in _WORD.findall(text))
-
-
-def _parse(line: int, text: str, dialect: Dialect) -> _Line:
-    faults: list[tuple[str, str]] = []
-    rest, comment = _without_comments(text, dialect, faults)
-    rest = rest.strip().upper()
-    skip = rest.startswith("/")
+def _parse(line: int, text: str, dialect: Dialect) -> tuple[Block, _Faults]:
+    """Read one line: its block, and what is wrong with it before it is carried out."""
+    mark, close = dialect.comment_open, dialect.comment_close
+    if len(text) > dialect.line_length:
+        # A line of any length must not take any time: it is not looked at further.
+        message = f"{len(text)} characters on a line, the control takes {dialect.line_length}"
+        return Block(line, None, (), None, False, text), [("line-too-long", message)]
+    faults: _Faults = []
+    rest, comment = text, None
+    if mark in text or (close and close in text):
+        rest, comment = _without_comments(text, dialect, faults)
+    if not rest:
+        return Block(line, None, (), comment, False, text), faults
+    rest = rest.upper()
+    skip = "/" in rest and rest.lstrip().startswith("/")
     if skip:
-        rest = rest[1:]
+        rest = rest.replace("/", "", 1)
         if not dialect.block_skip:
             faults.append(("unknown-word", "this dialect knows no slash before a block"))
-    if dialect.spaces_anywhere:
-        rest = _SPACES.sub("", rest)
-    if len(text) > dialect.line_length:
-        faults.append(
-            (
-                "line-too-long",
-                f"{len(text)} characters on a line, the control takes {dialect.line_length}",
-            )
-        )
-    if len(rest) > dialect.line_length:
-        # A line of any length must not take any time: it is not looked at further.
-        return _Line(Block(line, None, (), comment, skip, text), tuple(faults))
-    if not _WORDS_ONLY.fullmatch(rest):
+    packed = rest.replace(" ", "")
+    pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
+    if "".join([a + b for a, b in pairs]) != packed:
         left = _WORD.sub(" ", rest).split()
-        shown = left[0][:20] if left else rest[:20]
-        faults.append(("unknown-word", f"{shown!r} is no word that this dialect has"))
-    words = _words_of(rest)
+        shown = left[0][:20] if left else packed[:20]
+        if left or "".join([a + b for a, b in pairs]) != "".join(rest.split()):
+            faults.append(("unknown-word", f"{shown!r} is no word that this dialect has"))
     number = None
-    if words and words[0].letter == "N":
-        number = int(words[0].value)
-        if "." in words[0].text or words[0].text[0] in "+-":
-            faults.append(("unknown-word", f"N{words[0].text} is no block number"))
-        words = words[1:]
-    return _Line(Block(line, number, words, comment, skip, text), tuple(faults))
+    if pairs and pairs[0][0] == "N":
+        digits = pairs.pop(0)[1]
+        number = int(digits.partition(".")[0].lstrip("+-") or 0)
+        if not digits.isdigit():
+            faults.append(("unknown-word", f"N{digits} is no block number"))
+    return Block(line, number, tuple(map(Word._make, pairs)), comment, skip, text), faults
 
 
 def _without_comments(
@@ -309,8 +302,10 @@ def _without_comments(
 ) -> tuple[str, str | None]:
     """Take comments out of a line; nested and unclosed ones are faults."""
     mark, close = dialect.comment_open, dialect.comment_close
-    if mark not in text and not (close and close in text):
-        return text, None
+    if close and text.startswith(mark) and text.endswith(close):
+        inside = text[len(mark) : -len(close)]
+        if mark not in inside and close not in inside:
+            return "", inside
     pieces: list[str] = []
     comments: list[str] = []
     rest = text
@@ -369,6 +364,11 @@ def _same_but_feed(one: State, other: State) -> bool:
     return one[5:] == other[5:] and one[:4] == other[:4]
 
 
+_VALUE_LETTERS = frozenset("XZUWFSTPH")
+_MOVES = frozenset("XZF")
+_MOTION_ALONE = (["linear"], ["rapid"])
+
+
 class _Reader:
     """Carries out one program."""
 
@@ -382,44 +382,41 @@ class _Reader:
         self.z: float | None = None
         self.ended = False
         self.last_number: int | None = None
-        self.warned_number = False
 
     def read(self, text: str) -> Motion:
         motion, dialect = self.motion, self.dialect
         lines = [(i, t.strip()) for i, t in enumerate(text.splitlines(), start=1) if t.strip()]
         first, last = self.find_frame(lines)
+        blocks = motion.blocks
         for place, (number, line) in enumerate(lines):
-            if place in first or place in last:
-                motion.blocks.append(Block(number, None, (), None, False, line))
+            if place < first or place >= last:
+                blocks.append(Block(number, None, (), None, False, line))
                 continue
-            parsed = _parse(number, line, dialect)
-            motion.blocks.append(parsed.block)
-            for code, message in parsed.faults:
-                self.problem(code, parsed.block, message)
+            block, faults = _parse(number, line, dialect)
+            blocks.append(block)
+            for code, message in faults:
+                self.problem(code, block, message)
             if self.ended:
-                self.after_end(parsed.block)
-            elif not (parsed.block.skip and self.skip):
-                self.carry_out(parsed.block)
+                self.after_end(block)
+            elif (block.words or block.number is not None) and not (block.skip and self.skip):
+                self.carry_out(block)
         motion.state = self.state
         return motion
 
-    def find_frame(self, lines: list[tuple[int, str]]) -> tuple[set[int], set[int]]:
-        """Find the start lines and the end lines, by their place in the text."""
+    def find_frame(self, lines: list[tuple[int, str]]) -> tuple[int, int]:
+        """Find where the start lines end and where the end lines begin, by place."""
         motion, dialect = self.motion, self.dialect
         first = self.matching_start(lines, dialect.start)
         if not first and dialect.subprogram_start:
             first = self.matching_start(lines, dialect.subprogram_start)
-        motion.starts = len(first)
-        tail = [lines[-i][1] for i in range(len(dialect.end), 0, -1) if i <= len(lines)]
-        last: set[int] = set()
-        if tail == list(dialect.end):
-            last = set(range(len(lines) - len(tail), len(lines))) - first
-        motion.closed = len(last) == len(dialect.end)
-        return first, last
+        motion.starts = first
+        last = max(first, len(lines) - len(dialect.end))
+        motion.closed = [line for _, line in lines[last:]] == list(dialect.end)
+        return first, last if motion.closed else len(lines)
 
-    def matching_start(self, lines: list[tuple[int, str]], start: tuple[str, ...]) -> set[int]:
-        """Return the places of the lines that begin the program as the dialect does."""
-        first: set[int] = set()
+    def matching_start(self, lines: list[tuple[int, str]], start: tuple[str, ...]) -> int:
+        """Return how many lines begin the program as the dialect does."""
+        first = 0
         for place, want in enumerate(start[: len(lines)]):
             have = _SPACES.sub("", lines[place][1]).upper()
             if "{number}" in want:
@@ -429,7 +426,7 @@ class _Reader:
                 self.motion.number = int(next(g for g in match.groups() if g is not None))
             elif have != want:
                 break
-            first.add(place)
+            first = place + 1
         return first
 
     def problem(self, code: str, block: Block, message: str, severity: Severity = "error") -> None:
@@ -451,6 +448,15 @@ class _Reader:
             return
         meanings, values = self.sort_words(block)
         before = self.state
+        if meanings in _MOTION_ALONE:
+            self.motion_code = meanings[0]
+            if values.keys() <= _MOVES:
+                if "F" in values:
+                    feed = self.feed_value(block, values["F"])
+                    if feed != before.feed:
+                        self.state = before._replace(feed=feed)
+                self.move(block, values)
+                return
         if meanings or "F" in values or "S" in values or "T" in values or "H" in values:
             self.set_state(block, meanings, values)
         if self.state is not before and not _same_but_feed(self.state, before):
@@ -460,7 +466,7 @@ class _Reader:
         elif "reference_return" in meanings:
             self.reference(block, values)
         else:
-            self.move(block, meanings, values)
+            self.move(block, values)
         self.stop(block, meanings)
 
     def check_number(self, block: Block) -> None:
@@ -482,52 +488,53 @@ class _Reader:
 
     def sort_words(self, block: Block) -> tuple[list[str], dict[str, Word]]:
         """Tell a block's codes from its values; report what cannot be."""
-        table = self.dialect.meanings
+        table = self.dialect.words
         meanings: list[str] = []
         values: dict[str, Word] = {}
         groups: dict[str, Word] = {}
-        m_words = 0
         for word in block.words:
-            letter, text, value = word
-            if letter in "GM":
-                m_words += letter == "M"
-                meaning = table.get((letter, int(value))) if value == int(value) else None
-                if meaning is None or "." in text or text[0] in "+-":
-                    self.problem(
-                        "unknown-word", block, f"{letter}{text} is no word that this dialect has"
-                    )
+            letter, text = word
+            if letter == "G" or letter == "M":
+                known = table.get(letter + text) or table.get(letter + (text.lstrip("0") or "0"))
+                if known is None:
+                    self.unknown_word(block, word)
                     continue
-                group = GROUPS.get(meaning)
+                meaning, group = known
                 if group is not None:
-                    rival = groups.setdefault(group, word)
-                    if rival is not word and rival.value != value:
-                        self.problem(
-                            "contradictory-words",
-                            block,
-                            f"{rival.letter}{rival.text} and {letter}{text} contradict each other "
-                            "in one block",
-                        )
+                    if group in groups and groups[group].value != word.value:
+                        self.contradiction(block, groups[group], word)
+                    groups[group] = word
                 meanings.append(meaning)
-            elif letter in "XZUWFSTPH":
+            elif letter in _VALUE_LETTERS:
                 if letter in values:
                     self.problem(
                         "contradictory-words", block, f"{letter} stands twice in one block"
                     )
                 values[letter] = word
-                if letter in "STH" and ("." in text or text[0] in "+-"):
+                if letter in "STH" and not text.isdigit():
                     self.problem("number-format", block, f"{letter}{text} must be a whole number")
             elif letter == "N":
                 self.problem("misplaced-word", block, "a block number stands inside the block")
             else:
-                self.problem(
-                    "unknown-word", block, f"{letter}{text} is no word that this dialect has"
-                )
-        if m_words > MAX_M_WORDS:
-            self.problem("contradictory-words", block, f"{m_words} M words in one block")
-        if "U" in values or "W" in values:
+                self.unknown_word(block, word)
+        # A motion block as they are nearly all is done with here.
+        if not (meanings in _MOTION_ALONE and values and values.keys() <= _MOVES):
             self.check_increments(block, values)
-        self.check_misplaced(block, meanings, values)
+            self.check_misplaced(block, meanings, values)
         return meanings, values
+
+    def unknown_word(self, block: Block, word: Word) -> None:
+        self.problem(
+            "unknown-word", block, f"{word.letter}{word.text} is no word that this dialect has"
+        )
+
+    def contradiction(self, block: Block, one: Word, other: Word) -> None:
+        self.problem(
+            "contradictory-words",
+            block,
+            f"{one.letter}{one.text} and {other.letter}{other.text} contradict each other in one "
+            "block",
+        )
 
     def check_increments(self, block: Block, values: dict[str, Word]) -> None:
         if self.dialect.increments != "U and W":
@@ -549,6 +556,9 @@ class _Reader:
 
     def check_misplaced(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
         dwells, limits = "dwell" in meanings, "speed_limit" in meanings
+        m_words = sum(word.letter == "M" for word in block.words)
+        if m_words > MAX_M_WORDS:
+            self.problem("contradictory-words", block, f"{m_words} M words in one block")
         if "P" in values and not (dwells and self.dialect.dwell_address == "P"):
             self.problem("misplaced-word", block, f"P{values['P'].text} belongs to a dwell")
         if "H" in values and "offset_on" not in meanings:
@@ -575,6 +585,8 @@ class _Reader:
         if limits and axes:
             self.problem("misplaced-word", block, "an axis word stands beside a speed limit")
         clash = next((m for m in meanings if m in _STOPS_MOTION), None)
+        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
+            self.problem("misplaced-word", block, "a motion word without X or Z")
         if axes and (clash is not None or "T" in values):
             what = self.code_text(clash) if clash else f"T{values['T'].text}"
             self.problem(
@@ -583,12 +595,6 @@ class _Reader:
                 f"{what} stands in a block that moves: one control obeys it before the motion, "
                 "another after",
             )
-        if (
-            not axes
-            and self.dialect.motion_needs_axis
-            and ("rapid" in meanings or "linear" in meanings)
-        ):
-            self.problem("misplaced-word", block, "a motion word without X or Z")
 
     def code_text(self, meaning: str | None) -> str:
         return str(getattr(self.dialect.codes, meaning or "", None) or meaning)
@@ -598,10 +604,10 @@ class _Reader:
     def set_state(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
         changes: dict[str, object] = {}
         for meaning in meanings:
-            if meaning in _MODE_CHANGES:
-                changes.update(_MODE_CHANGES[meaning])
-            elif meaning in ("rapid", "linear"):
+            if meaning == "linear" or meaning == "rapid":
                 self.motion_code = meaning
+            elif meaning in _MODE_CHANGES:
+                changes.update(_MODE_CHANGES[meaning])
             elif meaning == "coolant_on":
                 changes["coolant"] = True
             elif meaning == "coolant_off":
@@ -622,8 +628,8 @@ class _Reader:
         if "T" in values:
             self.tool(block, values["T"], changes)
         if "H" in values and "offset_on" in meanings:
-            changes["offset"] = int(values["H"].value)
-        if changes:
+            changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
+        if changes and any(getattr(self.state, k) != v for k, v in changes.items()):
             self.state = self.state._replace(**changes)  # type: ignore[arg-type]
 
     def feed_value(self, block: Block, word: Word) -> float:
@@ -715,7 +721,7 @@ class _Reader:
             z = None if z is None else z + value
         return x, z
 
-    def move(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
+    def move(self, block: Block, values: dict[str, Word]) -> None:
         if not ("X" in values or "Z" in values or "U" in values or "W" in values):
             return
         if self.motion_code is None:

@@ -1,0 +1,375 @@
+"""The commands, thin: each reads, calls the stages and shows what came out.
+
+Exit status: 0 well; 1 a valid job that cannot be done, or findings of severity error;
+2 what is not a valid job or program, or wrong usage.
+"""
+
+from __future__ import annotations
+
+import enum
+import json
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+import typer
+
+from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
+
+if TYPE_CHECKING:
+    from knurlcam.job import Job
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="knurlcam",
+    help="From a knurl callout to a proven CNC lathe program.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+class FormName(enum.StrEnum):
+    """What ``--as`` takes."""
+
+    PROGRAM = "program"
+    SUBPROGRAM = "subprogram"
+    BLOCKS = "blocks"
+
+
+class UnitName(enum.StrEnum):
+    """What ``--units`` takes."""
+
+    MM = "mm"
+    INCH = "inch"
+
+
+JobFile = Annotated[
+    Path, typer.Argument(metavar="JOB", help="Job file (TOML).", show_default=False)
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+Post = Annotated[
+    str | None,
+    typer.Option("--post", metavar="NAME", help="Dialect of the program; the job's unless given."),
+]
+Posts = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--posts",
+        metavar="DIR",
+        help="Folder of your own dialects, looked through first. May stand several times.",
+    ),
+]
+ShopFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--shop",
+        metavar="FILE",
+        help="Shop file; else KNURLCAM_SHOP, else shop.toml beside the job or above it.",
+    ),
+]
+
+
+def main() -> NoReturn:
+    """Run the command line; never show a traceback."""
+    try:
+        app()
+    except SystemExit:
+        raise
+    except KeyboardInterrupt:
+        print("knurlcam: interrupted; nothing was written", file=sys.stderr)
+        _leave(130)
+    except BrokenPipeError:
+        # The reader of our output has gone; there is nobody to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        _leave(1)
+    except RecursionError:
+        print("knurlcam: the input is nested too deeply; nothing was written", file=sys.stderr)
+        _leave(2)
+    except Exception as error:  # the last door: a fault of ours must not look like one of theirs
+        print(
+            f"knurlcam: internal error ({type(error).__name__}: {shortened(str(error), 200)}); "
+            "nothing was written. Please report it with the job file",
+            file=sys.stderr,
+        )
+        _leave(2)
+    _leave(0)
+
+
+def _leave(status: int) -> NoReturn:
+    raise SystemExit(status)
+
+
+@contextmanager
+def _told(as_json: bool, where: Path | None = None) -> Iterator[None]:
+    """Turn our errors into a message on standard error and an exit status."""
+    try:
+        yield
+    except KnurlcamError as error:
+        if isinstance(error, CannotBeDoneError) and error.where is None and where is not None:
+            error = CannotBeDoneError(error.refusals, str(where))
+        if as_json:
+            print(json.dumps({"error": _error_data(error)}, indent=2))
+        print(f"knurlcam: {error}", file=sys.stderr)
+        raise typer.Exit(error.exit_status) from None
+
+
+def _error_data(error: KnurlcamError) -> dict[str, Any]:
+    data: dict[str, Any] = {"message": str(error), "status": error.exit_status}
+    if isinstance(error, CannotBeDoneError):
+        data["refusals"] = [
+            {"code": r.code, "key": r.key, "message": r.message, "acceptable": r.acceptable}
+            for r in error.refusals
+        ]
+    problems = getattr(error, "problems", None) or (
+        [error] if isinstance(error, InputError) else []
+    )
+    data["problems"] = [
+        {
+            "where": p.where,
+            "key": p.key,
+            "problem": p.problem,
+            "value": None if p.value is None else shortened(p.value),
+            "expected": p.expected,
+            "remedy": p.remedy,
+        }
+        for p in problems
+    ]
+    return data
+
+
+def _load(job: Path, shop: Path | None) -> Job:
+    from knurlcam.job import Job
+
+    return Job.load(job, shop)
+
+
+@app.command()
+def blank(
+    callout: Annotated[
+        str, typer.Argument(metavar="CALLOUT", help='Such as "DIN 82 RGE 1.0".', show_default=False)
+    ],
+    diameter: Annotated[
+        str,
+        typer.Option("--diameter", metavar="D", help='Near this, such as "25 mm" or "1.000 in".'),
+    ],
+    units: Annotated[
+        UnitName | None, typer.Option("--units", help="Of a bare diameter and of the table.")
+    ] = None,
+    count: Annotated[int, typer.Option("--count", min=1, max=99, help="How many blanks.")] = 5,
+    swivelled: Annotated[
+        bool, typer.Option("--swivelled", help="Straight rolls turned by the helix angle.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Blanks near a diameter on which the teeth of a callout close."""
+    with _told(as_json):
+        from knurlcam.callout import format_callout, parse_callout
+        from knurlcam.job import MAX_LENGTH_MM
+        from knurlcam.plan import blanks_near, knurl_geometry
+        from knurlcam.quantities import Kind, parse_quantity
+        from knurlcam.tracking import blank_tolerance
+
+        inch = diameter.rstrip().lower().endswith(("in", "inch", "inches", '"'))
+        shown = units.value if units is not None else ("inch" if inch else "mm")
+        near = parse_quantity(diameter, Kind.LENGTH, "inch" if shown == "inch" else "mm")
+        if not 0 < near <= MAX_LENGTH_MM:
+            raise InputError(
+                "is not a blank's diameter",
+                key="--diameter",
+                value=diameter,
+                expected=f"more than 0 and at most {MAX_LENGTH_MM:g} mm",
+                remedy="correct it",
+            )
+        asked = parse_callout(callout)
+        knurl = knurl_geometry(
+            asked.form,
+            asked.system,
+            asked.value,
+            helix_deg=asked.helix_deg,
+            profile_deg=asked.profile_deg,
+            swivelled=swivelled,
+            callout=format_callout(asked),
+        )
+        found = blanks_near(knurl, near, count)
+        tolerance = blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch)
+        if as_json:
+            print(json.dumps(_blank_data(knurl, found, tolerance), indent=2))
+            return
+        from knurlcam.tell import tell_blanks
+
+        tell_blanks(knurl, found, tolerance, near, shown)
+
+
+def _blank_data(knurl: Any, found: Any, tolerance: float) -> dict[str, Any]:
+    return {
+        "knurl": {
+            "form": knurl.form,
+            "pitch_mm": knurl.pitch_mm,
+            "helix_deg": knurl.helix_deg,
+            "profile_deg": knurl.profile_deg,
+            "callout": knurl.callout,
+            "transverse_pitch_mm": knurl.transverse_pitch_mm,
+            "full_tooth_height_mm": knurl.full_height_mm,
+            "full_growth_mm": knurl.full_growth_mm,
+        },
+        "candidates": [
+            {
+                "teeth": c.teeth,
+                "blank_diameter_mm": c.blank_diameter_mm,
+                "tolerance_mm": tolerance,
+                "full_form_diameter_mm": c.knurled_diameter_mm,
+            }
+            for c in found
+        ],
+    }
+
+
+@app.command()
+def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
+    """The plan of a job: what was given, what was recommended and why."""
+    with _told(as_json, job):
+        from knurlcam.plan import make_plan
+
+        loaded = _load(job, shop)
+        made = make_plan(loaded)
+        if as_json:
+            print(json.dumps(made.to_dict(), indent=2))
+            return
+        from knurlcam.shop import find_shop
+        from knurlcam.tell import tell_plan
+
+        kept = find_shop(job, shop)
+        tell_plan(made, kept.rolls_for(loaded) if kept is not None else ())
+
+
+@app.command()
+def program(
+    job: JobFile,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="FILE", help="File to write; else standard output."),
+    ] = None,
+    post: Post = None,
+    posts: Posts = None,
+    form: Annotated[
+        FormName,
+        typer.Option("--as", help="Stand-alone, for the control to call, or to paste."),
+    ] = FormName.PROGRAM,
+    shop: ShopFile = None,
+) -> None:
+    """The verified program of a job."""
+    with _told(False, job):
+        from knurlcam.path import lay_out
+        from knurlcam.plan import make_plan
+        from knurlcam.program import write_program
+
+        loaded = _load(job, shop)
+        made = make_plan(loaded)
+        text = write_program(
+            lay_out(made), post or loaded.machine.post, form=form.value, posts=posts or ()
+        )
+        for note in made.notes:
+            if note.severity != "note":
+                print(f"{note.severity}: {note.message} [{note.code}]", file=sys.stderr)
+        if output is None:
+            sys.stdout.write(text)
+            sys.stdout.flush()
+            return
+        from knurlcam.files import write_whole
+
+        if output.exists() and output.samefile(job):
+            raise InputError(
+                "is the job file itself",
+                where=str(output),
+                key="--output",
+                expected="another file",
+                remedy="choose another name",
+            )
+        write_whole(output, text)
+        print(f"{output}: {len(text.splitlines())} lines, verified", file=sys.stderr)
+
+
+@app.command()
+def verify(
+    program: Annotated[
+        Path, typer.Argument(metavar="PROGRAM", help="Program file.", show_default=False)
+    ],
+    job: Annotated[
+        Path, typer.Option("--job", metavar="JOB", help="The job that it should carry out.")
+    ],
+    post: Post = None,
+    posts: Posts = None,
+    form: Annotated[
+        FormName | None,
+        typer.Option("--as", help="What the text is; told from its own remark unless given."),
+    ] = None,
+    shop: ShopFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Findings for any program text, read in its dialect and held against its job."""
+    with _told(as_json, job):
+        from knurlcam.checks import verify as judge
+        from knurlcam.files import read_text
+
+        loaded = _load(job, shop)
+        text = read_text(program, what="a program")
+        result = judge(
+            text, loaded, post, form=None if form is None else form.value, posts=posts or ()
+        )
+        if as_json:
+            print(json.dumps(result.to_dict(), indent=2))
+        else:
+            from knurlcam.tell import tell_findings
+
+            tell_findings(str(program), result)
+    if not result.ok:
+        raise typer.Exit(1)
+
+
+@app.command()
+def dialects(posts: Posts = None, as_json: AsJson = False) -> None:
+    """The dialects and their traits."""
+    with _told(as_json):
+        from knurlcam.dialect import dialect_names, load_dialect
+
+        found = [load_dialect(name, posts or ()) for name in dialect_names(posts or ())]
+        if as_json:
+            data = [{**d.model_dump(mode="json"), "folder": str(d.folder)} for d in found]
+            print(json.dumps({"dialects": data}, indent=2))
+            return
+        from knurlcam.tell import tell_dialects
+
+        tell_dialects(found)
+
+
+@app.command()
+def schema() -> None:
+    """The JSON Schema of a job."""
+    from knurlcam.job import Job
+
+    print(json.dumps(Job.model_json_schema(), indent=2))
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from knurlcam import __version__
+
+        print(f"knurlcam {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Show the version."),
+    ] = False,
+) -> None:
+    """From a knurl callout to a proven CNC lathe program."""

@@ -1,0 +1,287 @@
+"""Tables for people: what the commands print on a terminal."""
+
+from __future__ import annotations
+
+import math
+import shutil
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from rich import box
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from knurlcam.plan import Candidate, Choice, KnurlGeometry, Plan
+from knurlcam.quantities import Kind, Units, show
+
+if TYPE_CHECKING:
+    from knurlcam.checks import Verification
+    from knurlcam.dialect import Dialect
+    from knurlcam.shop import RollMatch
+
+__all__ = ["tell_blanks", "tell_dialects", "tell_findings", "tell_plan"]
+
+WIDE = 100
+"""Columns where the output goes to a file or a pipe."""
+
+
+def _console() -> Console:
+    width = shutil.get_terminal_size((WIDE, 24)).columns
+    return Console(width=max(60, width), highlight=False)
+
+
+def _table(*columns: tuple[str, Any], title: str | None = None) -> Table:
+    table = Table(
+        title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False
+    )
+    for name, justify in columns:
+        table.add_column(name, justify=justify, no_wrap=justify == "right")
+    return table
+
+
+def _length(value: float, units: Units) -> str:
+    """Return a length without its unit, for a column that names it."""
+    return show(value, Kind.LENGTH, units).split()[0]
+
+
+def _rounded_down(value_mm: float, units: Units) -> str:
+    places = 4 if units == "inch" else 3
+    value = value_mm / 25.4 if units == "inch" else value_mm
+    return f"{math.floor(value * 10**places + 1e-9) / 10**places:.{places}f}"
+
+
+def tell_blanks(
+    knurl: KnurlGeometry,
+    found: Sequence[Candidate],
+    tolerance_mm: float,
+    near_mm: float,
+    units: str,
+) -> None:
+    """Print candidate blanks."""
+    unit: Units = "inch" if units == "inch" else "mm"
+    console = _console()
+    console.print(
+        f"[bold]{escape(knurl.callout)}[/]  form {knurl.form}, pitch "
+        f"{show(knurl.pitch_mm, Kind.LENGTH, unit)}, helix {knurl.helix_deg:g}°, "
+        f"profile {knurl.profile_deg:g}°"
+    )
+    table = _table(
+        ("teeth", "right"),
+        (rf"turn blank to \[{unit}]", "right"),
+        ("±", "right"),
+        ("full knurl", "right"),
+        ("off yours", "right"),
+    )
+    for c in found:
+        off = c.blank_diameter_mm - near_mm
+        table.add_row(
+            str(c.teeth),
+            _length(c.blank_diameter_mm, unit),
+            _rounded_down(tolerance_mm, unit),
+            _length(c.knurled_diameter_mm, unit),
+            f"{'+' if off >= 0 else ''}{_length(off, unit)}",
+        )
+    console.print(table)
+    console.print(
+        f"A full profile grows the diameter by {show(knurl.full_growth_mm, Kind.LENGTH, unit)}. "
+        "Turn a blank smaller rather than larger.",
+    )
+
+
+def _value(choice: Choice, units: Units) -> str:
+    if choice.kind is not None and isinstance(choice.value, (int, float)):
+        return show(float(choice.value), choice.kind, units)
+    if isinstance(choice.value, bool):
+        return "yes" if choice.value else "no"
+    if isinstance(choice.value, float):
+        return f"{choice.value:.3f}"
+    return str(choice.value)
+
+
+def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
+    """Print a plan as tables."""
+    units, console = plan.job.units, _console()
+
+    def mm(value: float) -> str:
+        return show(value, Kind.LENGTH, units)
+
+    console.print(
+        f"[bold]{escape(plan.job.part.name)}[/]  {escape(plan.knurl.callout)}, "
+        f"{escape(plan.job.part.material_row.name)}"
+    )
+    main = _table(("", "left"), ("", "right"), ("", "left"))
+    main.show_header = False
+    limits = plan.knurled_limits_mm
+    rows = [
+        ("turn blank to", mm(plan.blank_diameter_mm), _tolerance_text(plan)),
+        (
+            "teeth",
+            str(plan.teeth),
+            "" if not plan.misfit_teeth else f"misfit {plan.misfit_teeth:+.3f} of a tooth",
+        ),
+        (
+            "knurled diameter",
+            mm(plan.knurled_diameter_mm),
+            "" if limits is None else f"+{mm(limits[0])} / {mm(limits[1])} (ASME B94.6)",
+        ),
+        (
+            "tooth height",
+            mm(plan.tooth_height_mm),
+            f"{plan.fullness:.2f} of the full {mm(plan.knurl.full_height_mm)}",
+        ),
+        ("penetration", mm(plan.penetration_mm), f"the crests rise {mm(plan.rise_mm)}"),
+        ("X at the clearance", mm(plan.clearance_x_mm), "rapids end here"),
+        ("time", f"{plan.time_s:.0f} s", "without stops"),
+    ]
+    if plan.gap_mm is not None:
+        rows.insert(5, ("set the rolls apart", mm(plan.gap_mm), "gap between the two rolls"))
+    if plan.largest_centre_mm is not None:
+        rows.insert(6, ("beyond the end face", mm(plan.largest_centre_mm), "nothing larger"))
+    for row in rows:
+        main.add_row(*map(escape, row))
+    console.print(main)
+    console.print(_passes(plan))
+    console.print(_choices(plan))
+    if len(plan.candidates) > 1:
+        console.print(_others(plan))
+    matches = list(rolls)
+    if matches:
+        console.print(_rolls(matches))
+    for note in plan.notes:
+        style = {"error": "bold red", "warning": "bold yellow"}.get(note.severity, "bold")
+        word = "accepted" if note.severity == "error" else note.severity
+        console.print(
+            f"[{style}]{word}[/] {escape(note.message)} "
+            f"[dim]({escape(note.code)}; {escape(note.source)})[/]"
+        )
+
+
+def _tolerance_text(plan: Plan) -> str:
+    units = plan.job.units
+    return f"± {_rounded_down(plan.blank_tolerance_mm, units)} {units}"
+
+
+def _passes(plan: Plan) -> Table:
+    units = plan.job.units
+    table = _table(
+        ("pass", "right"),
+        ("to", "left"),
+        (rf"penetration \[{units}]", "right"),
+        (rf"X \[{units}, dia]", "right"),
+        ("Z from", "right"),
+        ("Z to", "right"),
+        title="Passes",
+    )
+    for p in plan.passes:
+        table.add_row(
+            str(p.number),
+            p.direction + ("" if p.presses else " (clean-up)"),
+            _length(p.penetration_mm, units),
+            _length(p.x_diameter_mm, units),
+            _length(p.z_start_mm, units),
+            _length(p.z_end_mm, units),
+        )
+    return table
+
+
+def _choices(plan: Plan) -> Table:
+    table = _table(
+        ("key", "left"),
+        ("value", "left"),
+        ("", "left"),
+        ("why", "left"),
+        title="Where it comes from",
+    )
+    for choice in plan.choices:
+        mark = {"recommended": "[bold]recommended[/]"}.get(choice.origin, choice.origin)
+        table.add_row(
+            escape(choice.key), escape(_value(choice, plan.job.units)), mark, escape(choice.why)
+        )
+    return table
+
+
+def _others(plan: Plan) -> Table:
+    units = plan.job.units
+    table = _table(
+        ("teeth", "right"),
+        (rf"blank \[{units}]", "right"),
+        ("fullness", "right"),
+        (rf"knurled \[{units}]", "right"),
+        title="Blanks that close",
+    )
+    for c in plan.candidates:
+        table.add_row(
+            str(c.teeth),
+            _length(c.blank_diameter_mm, units),
+            f"{c.fullness:.3f}",
+            _length(c.knurled_diameter_mm, units),
+        )
+    return table
+
+
+def _rolls(matches: Sequence[RollMatch]) -> Table:
+    table = _table(
+        ("tool", "left"),
+        ("rolls", "left"),
+        ("", "left"),
+        ("why", "left"),
+        title="Rolls in the shop",
+    )
+    for match in matches:
+        table.add_row(
+            escape(match.tool),
+            escape(match.rolls),
+            "[bold]suits[/]" if match.suits else "no",
+            escape(match.why),
+        )
+    return table
+
+
+def tell_findings(name: str, result: Verification) -> None:
+    """Print the findings for a program, worst first."""
+    console = _console()
+    errors = sum(f.severity == "error" for f in result.findings)
+    warnings = len(result.findings) - errors
+    if not result.findings:
+        console.print(
+            f"[bold]clean[/]  {escape(name)}, read as {result.post} {result.form}: no findings"
+        )
+        return
+    verdict = "[bold red]NOT SAFE[/]" if errors else "[bold]passes[/]"
+    console.print(
+        f"{verdict}  {escape(name)}, read as {result.post} {result.form}: "
+        f"{errors} error(s), {warnings} warning(s)"
+    )
+    table = _table(("", "left"), ("block", "right"), ("line", "right"), ("finding", "left"))
+    for f in sorted(result.findings, key=lambda f: (f.severity, f.line)):
+        style = "bold red" if f.severity == "error" else "bold yellow"
+        table.add_row(
+            f"[{style}]{f.severity}[/]",
+            "" if f.block is None else f"N{f.block}",
+            str(f.line),
+            f"{escape(f.message)} [dim]({f.code})[/]",
+        )
+    console.print(table)
+
+
+def tell_dialects(found: Iterable[Dialect]) -> None:
+    """Print the dialects and what sets them apart."""
+    console = _console()
+    for d in found:
+        console.print(f"[bold]{escape(d.name)}[/]  {escape(d.title)}")
+        table = _table(("", "left"), ("", "left"))
+        table.show_header = False
+        for name, value in (
+            ("feed", d.feed),
+            ("X", d.x),
+            ("dwell", f"{d.codes.dwell} {d.dwell_address} in {d.dwell_unit}"),
+            ("numbers", d.numbers),
+            ("tool call", d.tool_call),
+            ("N words", d.numbering),
+            ("ends at", d.safe_return),
+            ("subprograms", "yes" if d.subprogram_start else "no"),
+            ("folder", str(d.folder)),
+        ):
+            table.add_row(name, escape(value))
+        console.print(table)
