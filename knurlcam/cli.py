@@ -7,6 +7,7 @@ Exit status: 0 well; 1 a valid job that cannot be done, or findings of severity 
 from __future__ import annotations
 
 import enum
+import gc
 import json
 import os
 import sys
@@ -16,6 +17,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
+
+# Plugins that other programs installed for pydantic have no business in this one, and
+# looking for them takes as long as planning a job.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
 
@@ -78,6 +83,8 @@ ShopFile = Annotated[
 
 def main() -> NoReturn:
     """Run the command line; never show a traceback."""
+    # A command is over before there is garbage worth a search through all of its modules.
+    gc.set_threshold(100_000, 50, 50)
     try:
         app()
     except SystemExit:

@@ -8,7 +8,7 @@ change. Lengths are millimetres, speeds rev/min, feeds mm/rev; nothing is rounde
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 
 from knurlcam.callout import format_callout
@@ -125,8 +125,7 @@ class KnurlGeometry:
         return 2.0 * rise(fullness * self.full_height_mm, self.full_height_mm, self.family)
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+class Candidate(NamedTuple):
     """A blank on which a whole number of teeth closes.
 
     Attributes:
@@ -142,8 +141,7 @@ class Candidate:
     knurled_diameter_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Pass:
+class Pass(NamedTuple):
     """One pass of the rolls.
 
     Attributes:
@@ -165,8 +163,7 @@ class Pass:
     presses: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class TrialStrip:
+class TrialStrip(NamedTuple):
     """The strip that is knurled first, to look for a double impression.
 
     Attributes:
@@ -200,8 +197,7 @@ class Choice(NamedTuple):
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """What planning remarks.
 
     Attributes:
@@ -369,13 +365,13 @@ class Plan:
                 }
                 for p in self.passes
             ],
-            "trial_strip": None if self.trial is None else asdict(self.trial),
-            "candidates": [asdict(c) for c in self.candidates],
+            "trial_strip": None if self.trial is None else self.trial._asdict(),
+            "candidates": [c._asdict() for c in self.candidates],
             "choices": [
                 {"key": c.key, "value": c.value, "origin": c.origin, "why": c.why}
                 for c in self.choices
             ],
-            "notes": [asdict(n) for n in self.notes],
+            "notes": [n._asdict() for n in self.notes],
             "time_s": self.time_s,
         }
 
@@ -464,8 +460,7 @@ def make_plan(job: Job) -> Plan:
     return _Planner(job).plan()
 
 
-@dataclass(frozen=True, slots=True)
-class _Size:
+class _Size(NamedTuple):
     """Blank, teeth and tooth: what the diameters come to."""
 
     teeth: int
@@ -476,8 +471,7 @@ class _Size:
     candidates: tuple[Candidate, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Zone:
+class _Zone(NamedTuple):
     """Left edge of the rolls at the places that matter, from Z0 [mm]."""
 
     entry: float

@@ -5,16 +5,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 __all__ = ["RULES", "Rule"]
 
 Severity = Literal["error", "warning"]
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(NamedTuple):
     """One rule.
 
     Attributes:

@@ -20,7 +20,7 @@ from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal, TypeVar, cast
+from typing import Literal, NamedTuple, TypeVar, cast
 
 from knurlcam.errors import InputError, nearest
 
@@ -107,8 +107,7 @@ class Material:
     sources: Mapping[str, str] = field(hash=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(NamedTuple):
     """A form of knurl.
 
     Attributes:
@@ -132,8 +131,7 @@ class Form:
     hand: str
 
 
-@dataclass(frozen=True, slots=True)
-class Roll:
+class Roll(NamedTuple):
     """A knurling roll.
 
     Attributes:
@@ -149,8 +147,7 @@ class Roll:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class RollSet:
+class RollSet(NamedTuple):
     """One way of making a knurl.
 
     Attributes:
@@ -185,8 +182,7 @@ class DiametralPitch:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(NamedTuple):
     """A caution.
 
     Attributes:
@@ -221,8 +217,7 @@ class SpeedRules:
     sources: Mapping[str, str] = field(hash=False)
 
 
-@dataclass(frozen=True, slots=True)
-class TurningSpeed:
+class TurningSpeed(NamedTuple):
     """A published range of turning speeds for high speed steel tools.
 
     Attributes:
@@ -719,7 +714,7 @@ def _nearest_material(name: str, table: Sequence[Material]) -> str:
 
 
 def _form(row: _Row) -> tuple[_Row, Form]:
-    row.allow(*Form.__slots__)
+    row.allow(*Form._fields)
     return row, Form(
         form=row.text("form"),
         description=row.text("description"),
@@ -733,7 +728,7 @@ def _form(row: _Row) -> tuple[_Row, Form]:
 
 
 def _roll(row: _Row) -> tuple[_Row, Roll]:
-    row.allow(*Roll.__slots__)
+    row.allow(*Roll._fields)
     return row, Roll(
         form=row.text("form"),
         description=row.text("description"),
@@ -743,7 +738,7 @@ def _roll(row: _Row) -> tuple[_Row, Roll]:
 
 
 def _roll_set(row: _Row, known_rolls: Sequence[str]) -> RollSet:
-    row.allow(*RollSet.__slots__)
+    row.allow(*RollSet._fields)
     names = row.texts("rolls")
     if len(names) not in (1, 2):
         raise row.fault("rolls", "is neither one roll nor two", list(names), "one roll or two")
@@ -771,7 +766,7 @@ def _diametral_pitch(row: _Row) -> DiametralPitch:
 
 
 def _caution(row: _Row) -> Caution:
-    row.allow(*Caution.__slots__)
+    row.allow(*Caution._fields)
     short = row.text("short") if "short" in row.values else None
     if short is not None and not _SHORT.fullmatch(short):
         raise row.fault(

@@ -15,7 +15,15 @@ from hypothesis import strategies as st
 
 import knurlcam.quantities
 from knurlcam.errors import InputError
-from knurlcam.quantities import Kind, QuantityError, Units, parse_quantity, show, to_text
+from knurlcam.quantities import (
+    EVERYDAY,
+    Kind,
+    QuantityError,
+    Units,
+    parse_quantity,
+    show,
+    to_text,
+)
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 KINDS = st.sampled_from(list(Kind))
@@ -333,12 +341,19 @@ def test_a_value_that_is_not_finite_is_never_written(write: object, value: float
         write(value, Kind.LENGTH)
 
 
+@pytest.mark.parametrize(("unit", "kind"), EVERYDAY)
+def test_an_everyday_unit_is_worth_what_pint_says(unit: str, kind: Kind) -> None:
+    worth = knurlcam.quantities._registry().convert(Fraction(1), unit, kind.unit)
+    assert worth == EVERYDAY[unit, kind]
+
+
 def test_pint_is_not_imported_before_a_unit_needs_it() -> None:
     program = (
         "import sys; from knurlcam.quantities import Kind, parse_quantity\n"
         "parse_quantity('25.0 mm', Kind.LENGTH); parse_quantity(0.5, Kind.FEED)\n"
+        "parse_quantity('1 in', Kind.LENGTH); parse_quantity('110 rpm', Kind.SPEED)\n"
         "assert 'pint' not in sys.modules\n"
-        "parse_quantity('1 in', Kind.LENGTH)\n"
+        "parse_quantity('1 thou', Kind.LENGTH)\n"
         "assert 'pint' in sys.modules\n"
     )
     root = Path(knurlcam.quantities.__file__).parents[1]

@@ -1,0 +1,87 @@
+"""Speed as ratios, both sides measured in the same run: ``python tests/bench/speed.py``.
+
+1. One job through every stage (plan, lay out, write, read back, plan anew, check) against
+   pygcode merely parsing the text that comes out. Every round plans another diameter, so
+   that no figure of the round before is at hand.
+2. ``knurlcam program`` as a whole process against a bare ``python -c "import pydantic,
+   jinja2, pint"``, in turn.
+"""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from pygcode import Line
+
+from knurlcam import Job, lay_out, make_plan, write_program
+
+SAMPLE = Path(__file__).resolve().parents[2] / "samples" / "focus-knob.toml"
+ROUNDS = 300
+PROCESSES = 21
+
+
+def jobs() -> list[Job]:
+    """Return validated jobs that differ in their diameter."""
+    data: dict[str, Any] = tomllib.loads(SAMPLE.read_text(encoding="utf-8"))
+    made = []
+    for k in range(ROUNDS):
+        data["part"]["knurled_diameter"] = 25.0 + 0.37 * k
+        made.append(Job.model_validate({**data, "machine": {**data["machine"], "safe_x": 400.0}}))
+    return made
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Return how long one call takes [s]."""
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def stages(post: str) -> float:
+    """Return the median ratio of all stages to pygcode's parsing."""
+    made = jobs()
+    for job in made[:20]:
+        write_program(lay_out(make_plan(job)), post)
+    return statistics.median(one_round(job, post) for job in made)
+
+
+def one_round(job: Job, post: str) -> float:
+    """Return the ratio for one job."""
+    texts: list[str] = []
+    ours = seconds(lambda: texts.append(write_program(lay_out(make_plan(job)), post)))
+    theirs = seconds(lambda: [Line(line) for line in texts[0].splitlines()])
+    return ours / theirs
+
+
+def process() -> tuple[float, float]:
+    """Return the median ratio of the whole process to the bare imports, and its seconds."""
+    with tempfile.TemporaryDirectory() as folder:
+        ours = [sys.executable, "-m", "knurlcam", "program", str(SAMPLE), "-o", f"{folder}/a.nc"]
+        bare = [sys.executable, "-c", "import pydantic, jinja2, pint"]
+        pairs = [(run(ours), run(bare)) for _ in range(PROCESSES)][1:]
+    return statistics.median(a / b for a, b in pairs), statistics.median(a for a, _ in pairs)
+
+
+def run(command: list[str]) -> float:
+    """Return how long a whole process takes [s]."""
+    return seconds(lambda: subprocess.run(command, check=True, capture_output=True))
+
+
+def main() -> None:
+    """Print the ratios."""
+    for post in ("iso6983", "rs274", "uw-lathe", "iso6983-integer"):
+        print(f"all stages / pygcode parsing, {post}: {stages(post):.2f}")
+    ratio, took = process()
+    print(f"knurlcam program / bare imports, whole process: {ratio:.2f} ({took:.3f} s)")
+
+
+if __name__ == "__main__":
+    main()
