@@ -7,6 +7,7 @@ each other or stand where they cannot. What the motion means for the work is jud
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -219,7 +220,7 @@ class Motion:
 def _move_s(move: Move, rapid_m_min: float, reference: tuple[float, float]) -> float:
     x0, x1 = (reference[0] if x is None else x for x in (move.x0, move.x1))
     z0, z1 = (reference[1] if z is None else z for z in (move.z0, move.z1))
-    travel: float = (((x1 - x0) / 2.0) ** 2 + (z1 - z0) ** 2) ** 0.5
+    travel = math.hypot((x1 - x0) / 2.0, z1 - z0)
     if move.kind != "feed":
         return travel * 0.06 / rapid_m_min
     rpm = move.state.rpm
@@ -254,7 +255,7 @@ def read_program(
 
 # -- lines to blocks -----------------------------------------------------------
 
-_WORD = re.compile(r"([A-Z])\s*([+-]?(?:\d+\.?\d*|\.\d+))")
+_WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"\s+")
 
 
@@ -323,7 +324,8 @@ def _without_comments(
     if close and close in rest:
         faults.append(("comment-nested", "a comment is closed that was not opened"))
         rest = rest.replace(close, " ")
-    return "".join([*pieces, rest]), " ".join(comments)
+    # A tab, which no number holds: a comment must not join the digits on its two sides.
+    return "\t".join([*pieces, rest]), " ".join(comments)
 
 
 # -- the state machine ---------------------------------------------------------
@@ -626,7 +628,7 @@ class _Reader:
                 self.problem("number-format", block, f"S{values['S'].text} is negative")
             changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = value
         if "T" in values:
-            self.tool(block, values["T"], changes)
+            self.tool(block, values["T"], changes, change="tool_change" in meanings)
         if "H" in values and "offset_on" in meanings:
             changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
         if changes and any(getattr(self.state, k) != v for k, v in changes.items()):
@@ -638,10 +640,12 @@ class _Reader:
             self.problem("number-format", block, f"F{word.text} is negative")
         return value
 
-    def tool(self, block: Block, word: Word, changes: dict[str, object]) -> None:
+    def tool(self, block: Block, word: Word, changes: dict[str, object], *, change: bool) -> None:
         digits = word.text.partition(".")[0].lstrip("+-")
         if self.dialect.tool_call == "station and change":
-            changes["station"] = int(digits)
+            # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
+            if change:
+                changes["station"] = int(digits or 0)
             return
         if len(digits) != 4:
             self.problem(

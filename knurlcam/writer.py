@@ -292,11 +292,12 @@ class _Words:
             f"+-{_rounded_down(plan.blank_tolerance_mm, job.units)}",
             knurled,
             f"held {job.holding.method}, {_tailstock(plan)}",
-            f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}, "
-            f"diameter {mm(tool.roll_diameter)}, face {mm(tool.face_width)}",
+            f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
+            f"roll diameter {mm(tool.roll_diameter)}, face {mm(tool.face_width)}",
             f"tool station {tool.station} offset {tool.offset_number}",
+            f"X words are {'radii' if self.dialect.x == 'radius' else 'diameters'}",
             f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
-            _x_datum_text(plan, mm),
+            self.x_datum_text(mm),
         ]
         if plan.gap_mm is not None:
             texts.append(f"set rolls {mm(plan.gap_mm)} apart")
@@ -309,11 +310,24 @@ class _Words:
         texts += [f"accepted by the programmer: {code}" for code in plan.accepted]
         return texts + list(header_lines())
 
+    def x_text(self, diameter_mm: float) -> str:
+        """Return an X for people as the program's own X words hold it."""
+        radius = self.dialect.x == "radius"
+        value = diameter_mm / 2.0 if radius else diameter_mm
+        return show(value, Kind.LENGTH, self.plan.job.units) + (" on the radius" if radius else "")
+
+    def x_datum_text(self, mm: Callable[[float], str]) -> str:
+        """Return how X is set on the tool."""
+        if self.plan.contact.x_datum == "roll centre":
+            return "X datum is the roll centre, X0 at the spindle axis"
+        blank = self.plan.blank_diameter_mm
+        return f"X datum is touch-off: X {self.x_text(blank)} where rolls touch dia {mm(blank)}"
+
     def requirements(self) -> list[str]:
         """Return what must be true before pasted blocks."""
         job = self.plan.job
         tool = job.tool
-        x = show(job.machine.safe_x, Kind.LENGTH, job.units)
+        x = self.x_text(job.machine.safe_x)
         return [
             f"{BLOCKS_MARK}, no start, tool call or end. Before them:",
             f"tool {tool.station} called with offset {tool.offset_number} in force",
@@ -327,17 +341,12 @@ def _tailstock(plan: Plan) -> str:
     return "no tailstock" if held == "none" else held
 
 
-def _x_datum_text(plan: Plan, mm: Callable[[float], str]) -> str:
-    if plan.contact.x_datum == "roll centre":
-        return "X datum is the roll centre, X0 at the spindle axis"
-    return f"X datum is touch-off: X {mm(plan.blank_diameter_mm)} where rolls touch"
-
-
 def _rounded_down(value_mm: float, units: str) -> str:
     """Return a tolerance for people, never wider than it is."""
     value = value_mm / MM_PER_INCH if units == "inch" else value_mm
     places = 4 if units == "inch" else 3
-    return f"{math.floor(value * 10**places + 1e-9) / 10**places:.{places}f} {units}"
+    unit = "in" if units == "inch" else "mm"
+    return f"{math.floor(value * 10**places + 1e-9) / 10**places:.{places}f} {unit}"
 
 
 @lru_cache(maxsize=1024)

@@ -1,0 +1,46 @@
+"""One valid job, and changes to it by dotted key."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+_BASE: dict[str, Any] = {
+    "units": "mm",
+    "part": {
+        "name": "Focus knob",
+        "material": "aluminium 6082-T6",
+        "knurled_diameter": 25.0,
+        "length": 70.0,
+        "number": 1201,
+    },
+    "knurl": {"callout": "DIN 82 RGE 1.0", "start": 0.0, "length": 20.0, "purpose": "grip"},
+    "holding": {"method": "between centres", "tailstock": "dead centre", "centre_diameter": 12.0},
+    "tool": {
+        "style": "knuckle joint",
+        "roll_diameter": 20.0,
+        "face_width": 10.0,
+        "roll_spacing": 21.0,
+        "station": 5,
+    },
+    "process": {"spindle_speed": "110 rpm"},
+    "machine": {"post": "iso6983", "safe_x": 120.0, "safe_z": 50.0},
+}
+
+REMOVE = object()
+"""A value that takes the key away."""
+
+
+def base_job(changes: dict[str, Any] | None = None, **more: Any) -> dict[str, Any]:
+    """Return the base job with changes, such as ``{"tool.style": "straddle"}``."""
+    data = copy.deepcopy(_BASE)
+    for key, value in {**(changes or {}), **more}.items():
+        *path, last = key.split(".")
+        section = data
+        for name in path:
+            section = section.setdefault(name, {})
+        if value is REMOVE:
+            section.pop(last, None)
+        else:
+            section[last] = value
+    return data
