@@ -187,6 +187,8 @@ class _Stroke:
     depth: float = 0.0
     """Penetration at its end [mm]"""
     seconds: float = 0.0
+    said: bool = False
+    """Whether the way the work was left is a finding already."""
 
 
 @dataclass(slots=True)
@@ -195,10 +197,18 @@ class _Contact:
 
     strokes: list[_Stroke] = field(default_factory=list)
     left: bool = False
+    depth: float = 0.0
+    """Penetration that the last infeed reached [mm]"""
 
     @property
     def alongs(self) -> list[_Stroke]:
         return [s for s in self.strokes if s.kind == "along"]
+
+    def covers(self, passes: Iterable[Pass]) -> bool:
+        """Whether it has as many infeeds and traverses as the passes need."""
+        presses = sum(p.presses for p in passes)
+        runs = sum(p.direction != "plunge" for p in passes)
+        return len(self.alongs) >= runs and sum(s.kind == "in" for s in self.strokes) >= presses
 
 
 _IDENTITY = re.compile(rf"{IDENTITY_MARK}([0-9A-F]{{12}})\b")
@@ -217,7 +227,6 @@ class _Checker:
             motion.blocks[-1] if motion.blocks else Block(1, None, (), None, False, "")
         )
         contact, tool, machine = plan.contact, self.job.tool, self.job.machine
-        self.depth_at = contact.penetration_mm
         self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
         self.clear_x = plan.clearance_x_mm - X_TOLERANCE_MM
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
@@ -227,6 +236,9 @@ class _Checker:
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
         self.centre_mm = self.centre_radius()
         self.contacts: list[_Contact] = []
+        self.set_by: dict[str, Block] = {}
+        self.inside: dict[str, bool] = {}
+        self.lost = False
         self.touching = False
         self.x_at_reference = self.z_at_reference = False
         self.after_last: list[tuple[Move, float, float]] = []
@@ -244,6 +256,22 @@ class _Checker:
         blank, depth = self.plan.blank_diameter_mm, self.plan.penetration_mm
         diameter = holding.centre_diameter or blank - 2.0 * depth
         return diameter / 2.0 - PENETRATION_TOLERANCE_MM
+
+    def depth_at(self, x: float) -> float:
+        """Penetration at a slide X; beyond the axis the rolls go deeper still, not out again."""
+        contact = self.plan.contact
+        axis = 0.0
+        if contact.x_datum == "touch-off":
+            axis = 2.0 * (contact.blank_radius_mm - contact.touch_mm)
+        if x >= axis:
+            return contact.penetration_mm(x)
+        return contact.penetration_mm(axis) + (axis - x) / 2.0
+
+    def remember(self, event: Change) -> None:
+        """Keep the block that set a state, so that a wrong word is shown where it stands."""
+        for name, old, new in zip(State._fields, event.before, event.state, strict=True):
+            if old != new:
+                self.set_by[name] = event.block
 
     def say(self, code: str, block: Block, message: str) -> None:
         rule = RULES[code]
@@ -275,7 +303,8 @@ class _Checker:
                 self.change(event)
             elif type(event) is Stop:
                 self.stop(event)
-        self.check_contacts()
+        if not self.lost:
+            self.check_contacts()
         self.check_leaving()
         self.check_end()
 
@@ -307,9 +336,11 @@ class _Checker:
             self.say("program-start-missing", first, f"the text does not begin with {wanted}")
         number = self.job.part.number
         if motion.number is not None and motion.number != number:
+            lines = motion.blocks[: motion.starts]
+            holder = next((b for b in lines if re.search(r"\d", b.text)), first)
             self.say(
                 "other-job",
-                first,
+                holder,
                 f"the program has number {motion.number}, the job number {number}",
             )
         returns = form == "subprogram"
@@ -339,6 +370,8 @@ class _Checker:
         first = True
         checked: State | None = None
         for event in self.motion.events:
+            if type(event) is Change:
+                self.remember(event)
             if type(event) is not Move or event.state is checked:
                 continue
             state, block = event.state, event.block
@@ -346,6 +379,7 @@ class _Checker:
             fatal |= self.check_lengths(state, block)
             self.check_feed_and_speed_mode(state, block, first)
             first = False
+        self.set_by.clear()
         return fatal
 
     def check_lengths(self, state: State, block: Block) -> bool:
@@ -360,7 +394,7 @@ class _Checker:
             self.say_once(
                 "units-wrong",
                 None,
-                block,
+                self.set_by.get("units", block),
                 f"the program moves in {state.units}, the job in {units}",
             )
         if dialect.increments == "codes" and state.distance != "absolute":
@@ -369,9 +403,11 @@ class _Checker:
             if state.distance is None:
                 self.say_once("distance-not-stated", None, block, f"no {word} before a motion")
             else:
+                block = self.set_by.get("distance", block)
                 self.say_once("distance-wrong", None, block, f"{word} is not in force")
         elif state.distance == "incremental":
             fatal = True
+            block = self.set_by.get("distance", block)
             self.say_once("distance-wrong", None, block, "increments are in force")
         return fatal
 
@@ -386,7 +422,7 @@ class _Checker:
             self.say_once(
                 "feed-mode-wrong",
                 None,
-                block,
+                self.set_by.get("feed_mode", block),
                 f"feeds are taken {state.feed_mode}, not {self.dialect.feed}",
             )
         if codes.constant_speed is None or not first:
@@ -399,6 +435,7 @@ class _Checker:
                 f"no {codes.constant_speed} before the first motion",
             )
         elif state.speed_mode == "surface speed":
+            block = self.set_by.get("speed_mode", block)
             self.say_once("speed-mode-wrong", None, block, "constant surface speed is in force")
 
     # -- geometry ----------------------------------------------------------------
@@ -448,6 +485,7 @@ class _Checker:
         if x0 is None and x1 is None:
             return True
         if not z_known and x1 is not None and x1 < self.safe_x:
+            self.lost = True  # where the rolls meet the work cannot be told any more
             self.say_once(
                 "position-unknown",
                 "z",
@@ -480,45 +518,61 @@ class _Checker:
         x_low, z_low, z_high = min(x0, x1), min(z0, z1), max(z0, z1)
         over = self.over_work(z_low, z_high)
         hits = x_low < self.touch_x and over
-        self.check_around(move, x_low, z_low, z_high)
+        self.check_around(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
             self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
         if self.contacts and not self.touching:
             self.after_last.append((move, x_low, dz))
         if rapid:
-            self.rapid(move, over, hits, x_low, x1, z1)
+            self.rapid(move, over, hits, (x0, z0, x1, z1))
             return
         if not hits:
             return
         self.feed_in_contact(move, x0, z0, x1, z1)
 
-    def check_around(self, move: Move, x_low: float, z_low: float, z_high: float) -> None:
+    def check_around(
+        self, move: Move, x_low: float, z_low: float, z_high: float, x1: float, z1: float
+    ) -> None:
         """Chuck and centre; what is not known of them is taken to reach out to safe X."""
-        rapid = move.kind == "rapid"
-        if z_low - self.shift < self.end_z - Z_TOLERANCE_MM and x_low < self.safe_x:
+        way = "rapid-through" if move.kind == "rapid" else "feed-into"
+        if self.enters("chuck", self.at_chuck(x_low, z_low), self.at_chuck(x1, z1)):
             self.say(
-                "rapid-through-chuck" if rapid else "feed-into-chuck",
+                f"{way}-chuck",
                 move.block,
                 f"the rolls reach Z {self.mm(z_low - self.shift)}, the chuck or driven centre "
                 f"stands at {self.mm(self.end_z)}",
             )
-        right = z_high - self.shift + self.face
-        if self.centre_mm is None or right <= Z_TOLERANCE_MM or x_low >= self.touch_x:
-            return
-        reach = self.plan.contact.blank_radius_mm - self.depth_at(x_low)
-        if reach < self.centre_mm:
+        if self.enters("centre", self.at_centre(x_low, z_high), self.at_centre(x1, z1)):
+            reach = self.plan.contact.blank_radius_mm - self.depth_at(x_low)
             self.say(
-                "rapid-through-centre" if rapid else "feed-into-centre",
+                f"{way}-centre",
                 move.block,
                 f"beyond the end face the rolls reach in to a diameter of {self.mm(2 * reach)}",
             )
 
-    def rapid(self, move: Move, over: bool, hits: bool, x_low: float, x1: float, z1: float) -> None:
-        block = move.block
+    def enters(self, what: str, meets: bool, stays: bool) -> bool:
+        """Whether a move goes into something; the way back out of it is not said again."""
+        inside = self.inside.get(what, False)
+        self.inside[what] = stays
+        return meets and not inside
+
+    def at_chuck(self, x: float, z: float) -> bool:
+        return z - self.shift < self.end_z - Z_TOLERANCE_MM and x < self.safe_x
+
+    def at_centre(self, x: float, z: float) -> bool:
+        right = z - self.shift + self.face
+        if self.centre_mm is None or right <= Z_TOLERANCE_MM or x >= self.touch_x:
+            return False
+        return self.plan.contact.blank_radius_mm - self.depth_at(x) < self.centre_mm
+
+    def rapid(
+        self, move: Move, over: bool, hits: bool, way: tuple[float, float, float, float]
+    ) -> None:
+        block, (x0, _, x1, z1) = move.block, way
+        x_low = min(x0, x1)
         if self.touching:
             self.say("rapid-in-contact", block, "a rapid starts in the work")
-            self.leave(block, z1)
-            self.touching = self.in_work(x1, z1)
+            self.step(block, *way, said=True)
         elif hits:
             self.say(
                 "rapid-through-work",
@@ -539,56 +593,74 @@ class _Checker:
         self.stops_after.append(len(self.stops_since_contact))
         self.stops_since_contact = []
         self.after_last = []
-        self.contacts.append(_Contact([_Stroke("in", block, z, z, self.depth_at(x))]))
+        depth = self.depth_at(x)
+        self.contacts.append(_Contact([_Stroke("in", block, z, z, depth)], depth=depth))
 
-    def leave(self, block: Block, z: float) -> None:
+    def leave(self, block: Block, z: float, *, said: bool) -> None:
         self.touching = False
         contact = self.contacts[-1]
-        contact.strokes.append(_Stroke("out", block, z, z))
+        contact.strokes.append(_Stroke("out", block, z, z, said=said))
         contact.left = True
 
     def feed_in_contact(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> None:
         block = move.block
-        dx, dz = x1 - x0, z1 - z0
+        along = abs(z1 - z0) >= STILL_MM
         self.check_running(move.state, block)
-        along = abs(dz) >= STILL_MM
-        inward = dx < -STILL_MM
-        self.check_feed(move, inward=inward and not along)
-        after = self.in_work(x1, z1)
-        if not self.touching:
-            if along:
-                self.say(
-                    "contact-entered-sideways",
-                    block,
-                    f"the rolls meet the work while Z moves, at X {self.mm(min(x0, x1))}",
-                )
-            if after:
-                self.touch(block, x1, z1)
+        if self.touching:
+            said = self.step(block, x0, z0, x1, z1)
+            self.check_feed(move, inward=x1 - x0 < -STILL_MM and not along, slanted=said)
             return
-        strokes = self.contacts[-1].strokes
-        depth0, depth1 = self.depth_at(x0), self.depth_at(x1)
-        if not after:
-            if along:
+        if along:
+            self.say(
+                "contact-entered-sideways",
+                block,
+                f"the rolls meet the work while Z moves, at X {self.mm(min(x0, x1))}",
+            )
+        self.check_feed(move, inward=not along, slanted=along and x0 != x1)
+        if self.in_work(x1, z1):
+            self.touch(block, x1, z1)
+
+    def step(
+        self, block: Block, x0: float, z0: float, x1: float, z1: float, *, said: bool = False
+    ) -> bool:
+        """Take one move in the work, rapid or feed; True where X and Z move at once.
+
+        *said* tells that the move is a finding as a whole already.
+        """
+        contact = self.contacts[-1]
+        strokes = contact.strokes
+        dx, along = x1 - x0, abs(z1 - z0) >= STILL_MM
+        depth = self.depth_at(x1)
+        if not self.in_work(x1, z1):
+            if along and not said:
                 off_end = abs(dx) < STILL_MM and z1 > z0
                 self.say(
                     "off-the-end" if off_end else "contact-left-sideways",
                     block,
                     "the rolls leave the work while Z moves",
                 )
-            self.leave(block, z1)
-        elif along and abs(depth1 - depth0) > PENETRATION_TOLERANCE_MM:
-            self.say("slanted-in-contact", block, "X and Z move together in the work")
-            strokes.append(_Stroke("along", block, z0, z1, depth1))
-        elif along:
-            self.along(strokes, _Stroke("along", block, z0, z1, depth1))
-        elif inward:
-            self.inward(strokes, _Stroke("in", block, z0, z1, depth1))
-        elif depth0 - depth1 > PENETRATION_TOLERANCE_MM:
-            self.say(
-                "not-to-depth",
-                block,
-                f"the rolls ease out to {self.mm(depth1)} of penetration and stay in the work",
-            )
+            self.leave(block, z1, said=said or along)
+            return along and abs(dx) >= STILL_MM
+        if along:
+            slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
+            if slanted:
+                if not said:
+                    self.say("slanted-in-contact", block, "X and Z move together in the work")
+                contact.depth = depth
+            self.along(strokes, _Stroke("along", block, z0, z1, depth))
+            return slanted
+        if dx < -STILL_MM:
+            self.inward(strokes, _Stroke("in", block, z0, z1, depth))
+            contact.depth = depth
+        elif contact.depth - depth > PENETRATION_TOLERANCE_MM:
+            contact.depth = depth
+            if not said:
+                self.say(
+                    "not-to-depth",
+                    block,
+                    f"the rolls ease out to {self.mm(depth)} of penetration and stay in the work",
+                )
+        return False
 
     def along(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
         last = strokes[-1]
@@ -605,11 +677,13 @@ class _Checker:
         else:
             strokes.append(stroke)
 
-    def check_feed(self, move: Move, *, inward: bool) -> None:
+    def check_feed(self, move: Move, *, inward: bool, slanted: bool) -> None:
         block, feed = move.block, move.feed_mm_per_rev
         if feed is None or feed <= 0:
             self.say("feed-missing", block, "the rolls move in the work without a feed")
             return
+        if slanted:
+            return  # said already: no feed is planned for such a move
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
         planned = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
@@ -650,14 +724,18 @@ class _Checker:
         elif state.spindle != wanted:
             self.say_once(
                 "spindle-reversed",
-                state[5:9],
-                block,
+                state.spindle,
+                self.set_by.get("spindle", block),
                 f"the spindle turns {state.spindle}, the job says {wanted}",
             )
         if state.speed_mode == "surface speed":
-            self.say_once(
-                "surface-speed-in-contact", state[3:8], block, "constant surface speed is in force"
-            )
+            if ("speed-mode-wrong", None) not in self.said:
+                self.say_once(
+                    "surface-speed-in-contact",
+                    None,
+                    self.set_by.get("speed_mode", block),
+                    "constant surface speed is in force",
+                )
         else:
             self.check_speed(state, block)
         if self.job.process.coolant and not state.coolant:
@@ -668,6 +746,7 @@ class _Checker:
         if state.spindle == "off":
             return
         text = "not stated" if rpm is None else f"{rpm:g}"
+        block = self.set_by.get("rpm", block)
         limit = self.plan.speed_limit_rpm
         if rpm is not None and rpm > max(limit, self.planned_rpm) + SPEED_TOLERANCE_RPM:
             self.say_once(
@@ -689,7 +768,10 @@ class _Checker:
         if station != tool.station:
             shown = "no tool" if station is None else f"station {station}"
             self.say_once(
-                "wrong-tool", station, block, f"{shown} is called, the job says {tool.station}"
+                "wrong-tool",
+                station,
+                self.set_by.get("station", block),
+                f"{shown} is called, the job says {tool.station}",
             )
         elif offset != tool.offset_number:
             outside = x1 is None or x1 >= self.safe_x
@@ -698,7 +780,7 @@ class _Checker:
             self.say_once(
                 "wrong-offset",
                 offset,
-                block,
+                self.set_by.get("offset", block),
                 f"offset {offset} is in force, the job says {tool.offset_number}",
             )
 
@@ -718,6 +800,7 @@ class _Checker:
 
     def change(self, event: Change) -> None:
         state, before = event.state, event.before
+        self.remember(event)
         if self.touching:
             self.check_running(state, event.block)
         elif state.spindle != "off" and state.rpm is not None:
@@ -767,9 +850,12 @@ class _Checker:
             self.say("pass-missing", self.last_block, "the rolls never touch the work")
             return
         first, rest = contacts[0], contacts[1:]
-        if rest and len(first.alongs) < sum(p.direction != "plunge" for p in plan.passes):
-            out = first.strokes[-1].block
-            self.say("track-left", out, "the rolls leave the work before the last pass is done")
+        if rest and not first.covers(plan.passes):
+            out = first.strokes[-1]
+            if not out.said:
+                self.say(
+                    "track-left", out.block, "the rolls leave the work before the last pass is done"
+                )
             return
         self.check_passes(first, plan.passes)
         for extra in rest:
@@ -854,10 +940,14 @@ class _Checker:
                 else:
                     self.say("not-to-depth", block(), f"pass {step.number} has no infeed")
                 i = self.check_dwell(strokes, i, step)
-            elif kind() == "dwell":
-                i += 1
+            else:
+                # Nothing to press: an infeed of less than the tolerance, or one said already.
+                i += kind() == "in"
+                i = self.skip_dwell(strokes, i)
             if step.direction == "plunge":
                 continue
+            if kind() == "out" and strokes[i].said:
+                return
             if kind() != "along":
                 self.say(
                     "pass-missing" if kind() != "in" else "reversal-missing",
@@ -867,9 +957,7 @@ class _Checker:
                 return
             if not self.check_along(strokes[i], step, trial):
                 return
-            i += 1
-            if kind() == "dwell":
-                i += 1
+            i = self.skip_dwell(strokes, i + 1)
         if kind() in ("in", "along"):
             self.say(
                 "trial-not-planned" if trial else "extra-pass",
@@ -945,6 +1033,19 @@ class _Checker:
             )
         return i + 1
 
+    def skip_dwell(self, strokes: list[_Stroke], i: int) -> int:
+        """Go past a dwell that is not planned; a long one works the surface hard."""
+        if i >= len(strokes) or strokes[i].kind != "dwell":
+            return i
+        planned = self.plan.dwell_s
+        if strokes[i].seconds > LONG_DWELL * planned + DWELL_TOLERANCE_S:
+            self.say(
+                "dwell-long",
+                strokes[i].block,
+                f"a dwell of {strokes[i].seconds:.3f} s where none is planned",
+            )
+        return i + 1
+
     def check_along(self, stroke: _Stroke, step: Pass, trial: bool) -> bool:
         """Check one traverse; False where what follows cannot be compared any more."""
         towards_line = stroke.z1 < stroke.z0
@@ -993,7 +1094,7 @@ class _Checker:
             self.say("coolant-on-at-end", block, "the coolant is not off")
         if self.form != "blocks" and state.offset != 0:
             self.say("offset-on-at-end", block, f"offset {state.offset} is not cancelled")
-        if not self.at_safe_position():
+        if not self.at_safe_position() and not self.touching:
             machine = self.job.machine
             here = f"X {self.place(self.x, self.x_at_reference)}"
             here += f" Z {self.place(self.z, self.z_at_reference)}"

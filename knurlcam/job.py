@@ -33,6 +33,7 @@ from pydantic import (
 
 from knurlcam.callout import Callout, parse_callout
 from knurlcam.errors import InputError, nearest
+from knurlcam.files import read_text
 from knurlcam.quantities import Kind, Units, parse_quantity, to_text
 from knurlcam.tables import Material, find_material, forms, roll_sets, rolls
 
@@ -43,6 +44,7 @@ __all__ = [
     "ACCEPTABLE",
     "Fit",
     "Holding",
+    "InUnits",
     "Job",
     "JobFileError",
     "Knurl",
@@ -50,7 +52,9 @@ __all__ = [
     "OwnMaterial",
     "Part",
     "Process",
+    "Section",
     "Tool",
+    "problems_of",
     "read_table_file",
 ]
 
@@ -111,7 +115,9 @@ _PLAIN: dict[str, Any] = {"unit": "none"}
 _REV: dict[str, Any] = {"unit": "rev"}
 
 
-class _Section(BaseModel):
+class Section(BaseModel):
+    """A part of a file: unknown keys are refused."""
+
     # Only the whole job's validator is built, when it is first needed: building one for
     # each section as well would cost each run of the command 10 ms.
     model_config = ConfigDict(
@@ -119,7 +125,7 @@ class _Section(BaseModel):
     )
 
 
-class OwnMaterial(_Section):
+class OwnMaterial(Section):
     """A material that the table does not list, given in the job itself."""
 
     name: str = Field(min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN)
@@ -179,7 +185,7 @@ MaterialChoice = Annotated[
 ]
 
 
-class Part(_Section):
+class Part(Section):
     """The workpiece."""
 
     name: str = Field(
@@ -238,7 +244,7 @@ class Part(_Section):
         return find_material(self.material)
 
 
-class Knurl(_Section):
+class Knurl(Section):
     """The knurl that the drawing calls up, and where it stands."""
 
     callout: str | None = Field(
@@ -397,7 +403,7 @@ _TAILSTOCKS: Mapping[str, tuple[str, ...]] = {
 """What may stand at the tailstock for each way of holding; the first is the default."""
 
 
-class Holding(_Section):
+class Holding(Section):
     """How the work is held."""
 
     method: Literal["between centres", "chuck and centre", "chuck"] = Field(
@@ -446,7 +452,7 @@ class Holding(_Section):
 _PIVOTING = ("knuckle joint", "revolving head")
 
 
-class Tool(_Section):
+class Tool(Section):
     """The knurling tool and its rolls."""
 
     style: Literal["single roll", "knuckle joint", "revolving head", "straddle"] = Field(
@@ -588,7 +594,7 @@ class Tool(_Section):
         return self.x_datum or ("roll centre" if self.style == "straddle" else "touch-off")
 
 
-class Process(_Section):
+class Process(Section):
     """Speed, feed and passes; what is left out is recommended, and said to be."""
 
     spindle_speed: Speed | None = Field(
@@ -684,7 +690,7 @@ class Process(_Section):
         return self
 
 
-class Fit(_Section):
+class Fit(Section):
     """The bore that a press-fit knurl goes into."""
 
     bore: Length = Field(
@@ -727,7 +733,7 @@ class Fit(_Section):
         return self
 
 
-class Machine(_Section):
+class Machine(Section):
     """The lathe and its control."""
 
     post: str = Field(
@@ -778,14 +784,31 @@ class Machine(_Section):
     )
 
 
-class Job(_Section):
-    """One knurling operation."""
+class InUnits(Section):
+    """A file whose bare lengths and feeds are in the units that it names."""
 
     units: Units = Field(
         "mm",
-        description="Unit of bare lengths in the job, and of the program",
+        description="Unit of bare lengths in the file, and of a job's program",
         json_schema_extra=_PLAIN,
     )
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _in_its_units(cls, data: Any, handler: ValidatorFunctionWrapHandler) -> Self:
+        """Hold the file's units while its fields are read."""
+        inch = isinstance(data, Mapping) and data.get("units") == "inch"
+        token = _units.set("inch" if inch else "mm")
+        try:
+            read: Self = handler(data)
+        finally:
+            _units.reset(token)
+        return read
+
+
+class Job(InUnits):
+    """One knurling operation."""
+
     part: Part = Field(description="The workpiece", json_schema_extra=_PLAIN)
     knurl: Knurl = Field(description="The knurl", json_schema_extra=_PLAIN)
     holding: Holding = Field(description="How the work is held", json_schema_extra=_PLAIN)
@@ -802,18 +825,6 @@ class Job(_Section):
     machine: Machine = Field(description="Lathe and control", json_schema_extra=_PLAIN)
 
     _from_shop: frozenset[str] = PrivateAttr(default=frozenset())
-
-    @model_validator(mode="wrap")
-    @classmethod
-    def _in_its_units(cls, data: Any, handler: ValidatorFunctionWrapHandler) -> Self:
-        """Hold the job's units while its fields are read."""
-        inch = isinstance(data, Mapping) and data.get("units") == "inch"
-        token = _units.set("inch" if inch else "mm")
-        try:
-            job: Self = handler(data)
-        finally:
-            _units.reset(token)
-        return job
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -977,37 +988,19 @@ def read_table_file(path: str | Path) -> dict[str, Any]:
         JobFileError: naming the file and what is wrong with it.
     """
     where = str(path)
-
-    def refuse(problem: str, remedy: str, expected: str = "a TOML text file") -> JobFileError:
-        return JobFileError((InputError(problem, where=where, expected=expected, remedy=remedy),))
-
-    file = Path(path)
     try:
-        if file.is_dir():
-            raise refuse("is a folder", "name a file in it")
-        with file.open("rb") as stream:
-            raw = stream.read(MAX_FILE_BYTES + 1)
-    except FileNotFoundError:
-        raise refuse("does not exist", "check the name and the folder") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise refuse(f"cannot be read: {reason}", "check the name and its permissions") from None
-    if len(raw) > MAX_FILE_BYTES:
-        raise refuse(f"is larger than {MAX_FILE_BYTES:,} bytes", "check that it is the right file")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise refuse(
-            f"line {line}: byte 0x{raw[error.start]:02x} is not UTF-8 text",
-            "save the file as UTF-8",
-        ) from None
-    if not text.strip():
-        raise refuse("is empty", "start from one of the samples")
-    try:
+        text = read_text(path, what="a TOML file", limit=MAX_FILE_BYTES)
         return tomllib.loads(text.replace("\r\n", "\n"))
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise refuse(f"is not TOML: {error}", "correct that line") from None
+        problem = InputError(
+            f"is not TOML: {error}",
+            where=where,
+            expected="a TOML file as UTF-8 text",
+            remedy="correct that line",
+        )
+    except InputError as error:
+        problem = error
+    raise JobFileError((problem,))
 
 
 _MISSING_HINTS: Mapping[str, str] = {

@@ -73,6 +73,9 @@ FULLNESS_SLACK = 1e-9
 LENGTH_SLACK_MM = 1e-6
 """Rounding of arithmetic, far below any control's least increment."""
 
+ROUND_SLACK = 1e-7
+"""Of the last place shown: what is whole but for arithmetic stays as it is."""
+
 FULLNESS_AGREES = 0.02
 """A given fullness this near to what two given diameters need is no contradiction."""
 
@@ -497,6 +500,19 @@ class _Planner:
     def mm(self, value: float) -> str:
         return show(value, Kind.LENGTH, self.units)
 
+    def mm_up(self, value: float) -> str:
+        """Show a least length: rounded up, so that what is printed will do."""
+        step = self.least_shown()
+        return self.mm(math.ceil(value / step - ROUND_SLACK) * step)
+
+    def mm_down(self, value: float) -> str:
+        """Show a greatest length: rounded down, so that what is printed will do."""
+        step = self.least_shown()
+        return self.mm(math.floor(value / step + ROUND_SLACK) * step)
+
+    def least_shown(self) -> float:
+        return MM_PER_INCH / 10_000.0 if self.units == "inch" else 0.001
+
     def rpm(self, value: float) -> str:
         return show(value, Kind.SPEED, self.units)
 
@@ -697,10 +713,10 @@ class _Planner:
             self.refuse(
                 "diameters-disagree",
                 "part.knurled_diameter",
-                f"a blank of {self.mm(blank)} grows to between {self.mm(blank + least)} and "
-                f"{self.mm(blank + most)}, not to {self.mm(knurled)}; give one of the two "
-                f"diameters, or a blank between {self.mm(knurled - most)} and "
-                f"{self.mm(knurled - least)}",
+                f"a blank of {self.mm(blank)} grows to between {self.mm_up(blank + least)} and "
+                f"{self.mm_down(blank + most)}, not to {self.mm(knurled)}; give one of the two "
+                f"diameters, or a blank between {self.mm_up(knurled - most)} and "
+                f"{self.mm_down(knurled - least)}",
                 source="conservation of volume",
             )
             self.stop_if_refused()
@@ -805,10 +821,10 @@ class _Planner:
         options = []
         if below >= 1:
             options.append(
-                f"{self.mm(blank_diameter(below, pitch) + most)} below ({below} teeth, full)"
+                f"{self.mm_down(blank_diameter(below, pitch) + most)} below ({below} teeth, full)"
             )
         options.append(
-            f"{self.mm(above)} above ({below + 1} teeth, {LEAST_FULLNESS:g} of the full height)"
+            f"{self.mm_up(above)} above ({below + 1} teeth, {LEAST_FULLNESS:g} of the full height)"
         )
         self.refuse(
             "no-whole-tooth-count",
@@ -1200,18 +1216,18 @@ class _Planner:
                 "safe-x-inside",
                 "machine.safe_x",
                 f"{self.mm(job.machine.safe_x)} is inside the clearance, X "
-                f"{self.mm(clearance_x)}; raise it to at least that, on the diameter",
+                f"{self.mm_up(clearance_x)}; raise it to at least that, on the diameter",
             )
         room = job.part.length + zone.line
         holder = "chuck" if job.holding.method != "between centres" else "driven centre"
         if room < -LENGTH_SLACK_MM:
+            most = job.part.length - job.knurl.start - job.machine.clearance
+            shorter = f"shorten it to {self.mm_down(most)} at most or " if most > 0 else ""
             self.refuse(
                 "past-the-chuck",
                 "knurl.length",
                 f"the knurl ends {self.mm(-zone.line)} from the end, past the {holder} at "
-                f"{self.mm(job.part.length)}; shorten it to "
-                f"{self.mm(max(0.0, job.part.length - job.knurl.start))} at most or hold the work "
-                "further out",
+                f"{self.mm(job.part.length)}; {shorter}hold the work further out",
             )
         elif room <= LENGTH_SLACK_MM:
             self.refuse(
@@ -1237,7 +1253,7 @@ class _Planner:
                 "note",
                 "centre-clearance",
                 f"the rolls hang {self.mm(overhang)} over the end: what stands beyond the end face "
-                f"must be smaller than {self.mm(largest)}",
+                f"must be smaller than {self.mm_down(largest)}",
                 "geometry",
             )
         elif given >= largest:
@@ -1245,7 +1261,7 @@ class _Planner:
                 "meets-the-centre",
                 "holding.centre_diameter",
                 f"the rolls hang {self.mm(overhang)} over the end and reach in to a diameter of "
-                f"{self.mm(largest)}; what stands there must be smaller than that: take a smaller "
+                f"{self.mm_down(largest)}; what stands there must be smaller than that: take a smaller "
                 "centre or a half centre",
             )
         return largest

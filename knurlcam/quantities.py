@@ -26,7 +26,16 @@ from knurlcam.errors import InputError, nearest
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["Kind", "QuantityError", "Units", "parse_quantity", "show", "to_text"]
+__all__ = [
+    "EVERYDAY",
+    "Kind",
+    "QuantityError",
+    "Units",
+    "parse_quantity",
+    "show",
+    "show_tolerance",
+    "to_text",
+]
 
 Units = Literal["mm", "inch"]
 
@@ -257,6 +266,24 @@ def show(value: float, kind: Kind, units: Units = "mm", places: int | None = Non
     if float(number) == 0:
         number = number.lstrip("-")
     return f"{number} {look.unit}"
+
+
+def show_tolerance(half_width_mm: float, units: Units = "mm") -> str:
+    """Return half the width of a tolerance for people: rounded down, never wider than it is.
+
+    Args:
+        half_width_mm: Half width of the tolerance [mm]
+        units: The job's units.
+
+    Example:
+        >>> show_tolerance(0.0346410), show_tolerance(0.0254, "inch")
+        ('0.034 mm', '0.0010 in')
+    """
+    look = _look(Kind.LENGTH, units)
+    step = 10**look.places
+    # 0.0254 mm is 0.001 inch but for rounding, which must not take the last digit away.
+    steps = math.floor(half_width_mm / _worth(look.unit, Kind.LENGTH) * step + 1e-9)
+    return f"{steps / step:.{look.places}f} {look.unit}"
 
 
 _LARGEST = 1e300

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import shutil
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -13,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from knurlcam.plan import Candidate, Choice, KnurlGeometry, Plan
-from knurlcam.quantities import Kind, Units, show
+from knurlcam.quantities import Kind, Units, show, show_tolerance
 
 if TYPE_CHECKING:
     from knurlcam.checks import Verification
@@ -45,12 +44,6 @@ def _length(value: float, units: Units) -> str:
     return show(value, Kind.LENGTH, units).split()[0]
 
 
-def _rounded_down(value_mm: float, units: Units) -> str:
-    places = 4 if units == "inch" else 3
-    value = value_mm / 25.4 if units == "inch" else value_mm
-    return f"{math.floor(value * 10**places + 1e-9) / 10**places:.{places}f}"
-
-
 def tell_blanks(
     knurl: KnurlGeometry,
     found: Sequence[Candidate],
@@ -78,7 +71,7 @@ def tell_blanks(
         table.add_row(
             str(c.teeth),
             _length(c.blank_diameter_mm, unit),
-            _rounded_down(tolerance_mm, unit),
+            show_tolerance(tolerance_mm, unit).split()[0],
             _length(c.knurled_diameter_mm, unit),
             f"{'+' if off >= 0 else ''}{_length(off, unit)}",
         )
@@ -158,8 +151,7 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
 
 
 def _tolerance_text(plan: Plan) -> str:
-    units = plan.job.units
-    return f"± {_rounded_down(plan.blank_tolerance_mm, units)} {units}"
+    return f"± {show_tolerance(plan.blank_tolerance_mm, plan.job.units)}"
 
 
 def _passes(plan: Plan) -> Table:

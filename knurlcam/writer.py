@@ -20,7 +20,7 @@ from knurlcam.dialect import TEMPLATE_FILE, Dialect
 from knurlcam.errors import InputError, shortened
 from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Path, Rapid, Remark, Spindle, Step
 from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show
+from knurlcam.quantities import Kind, show, show_tolerance
 from knurlcam.tables import header_lines
 from knurlcam.tracking import MM_PER_INCH
 
@@ -289,7 +289,7 @@ class _Words:
         texts += [
             f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
             f"turn blank to {mm(plan.blank_diameter_mm)} "
-            f"+-{_rounded_down(plan.blank_tolerance_mm, job.units)}",
+            f"+-{show_tolerance(plan.blank_tolerance_mm, job.units)}",
             knurled,
             f"held {job.holding.method}, {_tailstock(plan)}",
             f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
@@ -297,7 +297,7 @@ class _Words:
             f"tool station {tool.station} offset {tool.offset_number}",
             f"X words are {'radii' if self.dialect.x == 'radius' else 'diameters'}",
             f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
-            self.x_datum_text(mm),
+            self.x_datum_text(),
         ]
         if plan.gap_mm is not None:
             texts.append(f"set rolls {mm(plan.gap_mm)} apart")
@@ -314,14 +314,13 @@ class _Words:
         """Return an X for people as the program's own X words hold it."""
         radius = self.dialect.x == "radius"
         value = diameter_mm / 2.0 if radius else diameter_mm
-        return show(value, Kind.LENGTH, self.plan.job.units) + (" on the radius" if radius else "")
+        return show(value, Kind.LENGTH, self.plan.job.units)
 
-    def x_datum_text(self, mm: Callable[[float], str]) -> str:
+    def x_datum_text(self) -> str:
         """Return how X is set on the tool."""
         if self.plan.contact.x_datum == "roll centre":
             return "X datum is the roll centre, X0 at the spindle axis"
-        blank = self.plan.blank_diameter_mm
-        return f"X datum is touch-off: X {self.x_text(blank)} where rolls touch dia {mm(blank)}"
+        return f"X datum is touch-off: X {self.x_text(self.plan.blank_diameter_mm)} at first touch"
 
     def requirements(self) -> list[str]:
         """Return what must be true before pasted blocks."""
@@ -339,14 +338,6 @@ class _Words:
 def _tailstock(plan: Plan) -> str:
     held = plan.job.holding.held_by
     return "no tailstock" if held == "none" else held
-
-
-def _rounded_down(value_mm: float, units: str) -> str:
-    """Return a tolerance for people, never wider than it is."""
-    value = value_mm / MM_PER_INCH if units == "inch" else value_mm
-    places = 4 if units == "inch" else 3
-    unit = "in" if units == "inch" else "mm"
-    return f"{math.floor(value * 10**places + 1e-9) / 10**places:.{places}f} {unit}"
 
 
 @lru_cache(maxsize=1024)

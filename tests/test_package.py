@@ -1,0 +1,102 @@
+"""What the package promises as a whole: names, imports, documents."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+import knurlcam
+
+ROOT = Path(__file__).resolve().parents[1]
+MODULES = sorted((ROOT / "knurlcam").glob("*.py"))
+
+LAYERS = [
+    ("errors", "__init__"),
+    ("quantities", "tables", "files"),
+    ("callout", "tooth", "tracking", "contact", "process"),
+    ("job",),
+    ("plan",),
+    ("shop",),
+    ("path", "dialect"),
+    ("writer",),
+    ("reader", "rules"),
+    ("checks",),
+    ("program",),
+    ("tell", "cli"),
+    ("__main__",),
+]
+"""Left to right; a module imports from its left and from its own place only."""
+
+
+def level(module: str) -> int:
+    return next(i for i, names in enumerate(LAYERS) if module in names)
+
+
+def imports_at_the_top(path: Path) -> set[str]:
+    """Return the package's modules that a module imports when it is imported."""
+    found = set()
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("knurlcam."):
+            found.add(str(node.module).split(".")[1])
+    return found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.stem)
+def test_imports_run_in_one_direction(path: Path) -> None:
+    own = level(path.stem)
+    wrong = {name for name in imports_at_the_top(path) if level(name) > own}
+    assert not wrong, f"{path.stem} imports {wrong} from its right"
+
+
+@pytest.mark.parametrize("name", knurlcam.__all__)
+def test_every_promised_name_is_there(name: str) -> None:
+    assert getattr(knurlcam, name) is not None
+
+
+def test_a_name_that_was_not_promised_is_refused_by_name() -> None:
+    with pytest.raises(AttributeError, match="no attribute 'nonsense'"):
+        _ = knurlcam.nonsense
+
+
+def test_pygcode_is_never_imported_by_the_package() -> None:
+    for path in MODULES:
+        assert not re.search(r"^\s*(import|from) pygcode", path.read_text(encoding="utf-8"), re.M)
+
+
+def test_pint_is_named_by_one_module_only() -> None:
+    users = [p.stem for p in MODULES if re.search(r"^\s*import pint", p.read_text("utf-8"), re.M)]
+    assert users == ["quantities"]
+
+
+def test_the_readme_shows_the_program_that_the_sample_gives() -> None:
+    from knurlcam import Job, lay_out, make_plan, write_program
+
+    job = Job.load(ROOT / "samples" / "focus-knob.toml")
+    text = write_program(lay_out(make_plan(job)), job.machine.post)
+    assert text in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_readme_shows_every_caution() -> None:
+    from knurlcam.tables import cautions, proving
+
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for text in [c.text for c in cautions()] + list(proving()):
+        assert text in readme
+
+
+def test_the_readme_has_both_commands_that_the_checks_run() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    for mark in ("command: write a program", "command: run the tests"):
+        assert f"<!-- {mark} -->" in readme
+        assert mark in script
+
+
+def test_every_rule_is_told_apart_by_title_and_reason() -> None:
+    from knurlcam.rules import RULES
+
+    assert len({r.title for r in RULES.values()}) == len(RULES)
+    assert all(r.reason and r.severity in ("error", "warning") for r in RULES.values())
