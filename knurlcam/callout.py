@@ -219,14 +219,15 @@ def _check_choice(what: str, given: object, known: tuple[str, ...]) -> None:
 def _within(figure: str, value: float) -> float:
     """Return *value* as a float if it lies within the limits of *figure*."""
     low, high = LIMITS[figure]
-    number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    inside = low < value < high if figure == "helix" else low <= value <= high
-    if not number or not inside:
-        bounds = f"{low:g} to {high:g}" + (", both excluded" if figure == "helix" else "")
+    inside = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if inside:
+        inside = low < value < high if figure == "helix" else low <= value <= high
+    if not inside:
+        unit = {"pitch": " mm", "helix": "°, both excluded", "profile": "°"}.get(figure, "")
         raise CalloutError(
             f"{_FIGURES[figure].format(_as_given(value))} is outside what knurlcam plans",
             value=value,
-            expected=bounds,
+            expected=f"{low:g} to {high:g}{unit}",
             remedy="check the decimal sign and the unit",
         )
     return float(value)
@@ -331,7 +332,7 @@ def _phrases() -> dict[tuple[str, ...], _Item]:
 
 _PHRASES = _phrases()
 _LONGEST_PHRASE = max(map(len, _PHRASES))
-_STANDARDS = ("din", "iso", "ansi", "asme")
+_STANDARDS = ("DIN", "ISO", "ANSI", "ASME")
 
 
 # --- Cutting the text --------------------------------------------------------
@@ -364,7 +365,7 @@ def _tokens(text: str) -> list[tuple[str, str]]:
     """Cut *text* into (kind, text); a hyphen between two words is dropped."""
     tokens: list[tuple[str, str]] = []
     folded = text.casefold().translate(_SIGNS)
-    for match in _TOKEN.finditer(folded.replace("\n", " ")):
+    for match in _TOKEN.finditer(folded):
         kind, piece = str(match.lastgroup), match.group()
         if kind == "space":
             continue
@@ -429,12 +430,18 @@ def _trade_word(text: str, word: str) -> _Item:
     from knurlcam.tables import trade_tpi
 
     if word not in trade_tpi():
-        known = {part for phrase in _PHRASES for part in phrase if len(part) > 1}
+        known = {_proper(part) for phrase in _PHRASES for part in phrase if len(part) > 1}
         offer = nearest(word, sorted({*known, *_STANDARDS, *trade_tpi()}))
         if not offer.startswith("did you mean"):
             offer = _like_examples()
         _refuse(text, f"the word {shortened(word)} is not understood", remedy=offer)
     return _Item("trade", word)
+
+
+def _proper(word: str) -> str:
+    """Return a known word as a drawing writes it: codes in capitals."""
+    capitals = (*_FORM_WORDS, "TPI", "DP", "LH", "RH")
+    return word.upper() if word.upper() in capitals else word
 
 
 def _like_examples() -> str:
@@ -669,7 +676,7 @@ class _Reader:
 
     def _form(self) -> str | None:
         """Return the one form that all form words allow; points are raised by default."""
-        words = ", ".join(self.form_words)
+        words = ", ".join(map(_proper, self.form_words))
         if not self.forms:
             self._contradiction(f"no form is all of: {words}")
         if self.forms == {"RBL", "RBR"}:

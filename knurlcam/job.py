@@ -310,6 +310,13 @@ class Knurl(Section):
         json_schema_extra=_PLAIN,
     )
 
+    @field_validator("callout")
+    @classmethod
+    def _understood(cls, value: str | None) -> str | None:
+        if value is not None:
+            parse_callout(value)
+        return value
+
     @model_validator(mode="after")
     def _resolved(self) -> Self:
         self.asked  # noqa: B018 - computed now so that a contradiction is found now
@@ -1018,6 +1025,23 @@ def problems_of(
     return tuple(_problem(dict(item), model, where) for item in error.errors(include_url=False))
 
 
+_EXPECTED: Mapping[str, str] = {
+    "int_parsing": "a whole number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_parsing": "a number",
+    "float_type": "a number",
+    "bool_parsing": "true or false",
+    "bool_type": "true or false",
+    "string_type": "a text in quotes",
+    "tuple_type": "a list of texts",
+    "model_type": "a table of keys",
+    "dict_type": "a table of keys",
+    "string_too_short": "a text that is not empty",
+}
+"""What pydantic's kinds of error want, in a job file's words."""
+
+
 def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) -> InputError:
     path = [str(p) for p in item["loc"] if p not in _MATERIAL_TAGS]
     kind, given = item["type"], item["input"]
@@ -1053,7 +1077,7 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
             expected=cause.expected,
             remedy=cause.remedy,
         )
-    expected = item["msg"].removeprefix("Input should be ").removeprefix("a valid ")
+    expected = _EXPECTED.get(kind) or item["msg"].removeprefix("Input should be ")
     about = _description(model, path)
     return InputError(
         "is not what it must be",

@@ -73,6 +73,9 @@ FULLNESS_SLACK = 1e-9
 LENGTH_SLACK_MM = 1e-6
 """Rounding of arithmetic, far below any control's least increment."""
 
+MAX_PASSES = 50
+"""As many as a job may ask for."""
+
 ROUND_SLACK = 1e-7
 """Of the last place shown: what is whole but for arithmetic stays as it is."""
 
@@ -570,7 +573,7 @@ class _Planner:
         zone = self.zone(strategy)
         rpm, limit = self.speed(size.blank, strategy)
         feed, infeed = self.feeds(strategy)
-        count = self.pass_count(knurl, strategy)
+        count = self.pass_count(knurl, strategy, self.most_passes(contact, depth))
         self.stop_if_refused()
         passes = self.passes(contact, depth, count, strategy, zone)
         trial = self.trial(passes, strategy)
@@ -1107,7 +1110,18 @@ class _Planner:
         )
         return feed, infeed
 
-    def pass_count(self, knurl: KnurlGeometry, strategy: str) -> int:
+    def most_passes(self, contact: Contact, depth: float) -> int:
+        """Return the most passes of which each still moves the slide by what X can say."""
+        most = 1
+        while most < MAX_PASSES:
+            before, last = pass_penetrations(depth, most + 1)[-2:]
+            step = contact.x_diameter_mm(before) - contact.x_diameter_mm(last)
+            if step <= self.least_shown() * (1.0 + ROUND_SLACK):
+                break
+            most += 1
+        return most
+
+    def pass_count(self, knurl: KnurlGeometry, strategy: str, most: int) -> int:
         process = self.job.process
         crossed = knurl.family != "straight"
         plunge = strategy == "plunge"
@@ -1119,6 +1133,8 @@ class _Planner:
                 why = "one infeed, because the surface work-hardens"
                 if process.trial_strip:
                     count, why = 2, "the first for the trial print, the second to depth"
+            if count > most:
+                count, why = most, "more would be finer steps than a control can tell apart"
             self.choose("process.passes", count, None, given=False, why=why)
         else:
             self.choose("process.passes", count, None, given=True, why="")
@@ -1128,6 +1144,14 @@ class _Planner:
                     "process.passes",
                     "a trial print by plunging needs a first pass short of full depth; take 2 "
                     "passes or more, or leave the trial strip out",
+                )
+            if count > most:
+                self.refuse(
+                    "passes-too-many",
+                    "process.passes",
+                    f"the last of {count} passes would move the slide by less than the "
+                    f"{self.mm(self.least_shown())} on the diameter that a control can tell "
+                    f"apart; take {most} or fewer",
                 )
         self.choose(
             "process.dwell_revolutions",

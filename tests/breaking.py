@@ -318,3 +318,19 @@ class Text:
     def retract(self) -> Line:
         """The last feed move out of the work."""
         return self.find("G01 X", -1)
+
+
+ISO = {"mm": "G71", "inch": "G70", "per rev": "G95", "per min": "G94", "surface": "G96"}
+WORDS: dict[str, dict[str, str]] = {
+    "iso6983": ISO,
+    "iso6983-integer": ISO,
+    "rs274": {"mm": "G21", "inch": "G20", "per min": "G94"},
+    "uw-lathe": {
+        "mm": "G21",
+        "inch": "G20",
+        "per rev": "G99",
+        "per min": "G98",
+        "surface": "G96",
+    },
+}
+"""Words in which the dialects differ, as the design lists them."""

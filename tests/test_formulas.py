@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import doctest
 import inspect
+import itertools
 import math
 import re
 from collections.abc import Callable
@@ -319,7 +320,7 @@ def test_the_first_pass_is_the_deepest_and_none_takes_more_than_the_one_before(
     assert depths[-1] == full
     assert all(step > 0 for step in steps)
     slack = 1e-12 * full
-    assert all(b <= a + slack for a, b in zip(steps, steps[1:], strict=False))
+    assert all(b <= a + slack for a, b in itertools.pairwise(steps))
     assert passes == 1 or steps[0] > steps[1]
 
 

@@ -1,0 +1,1320 @@
+"""Every rule: broken in one way it is found in the right block; nearly broken it is not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import NamedTuple
+
+import pytest
+
+from knurlcam.checks import Verification, verify
+from knurlcam.job import with_check_digits
+from knurlcam.rules import RULES
+from tests.breaking import JOBS, POSTS, WORDS, Line, Text, good_job, good_program
+
+G98_POSTS = ("iso6983", "iso6983-integer", "uw-lathe")
+"""Dialects with a word for constant surface speed and one for constant speed."""
+
+
+class Case(NamedTuple):
+    code: str
+    name: str
+    job: str
+    post: str
+    form: str
+    also: tuple[str, ...]
+    edit: Callable[[Text], Line]
+
+
+CASES: list[Case] = []
+MISSES: list[Case] = []
+
+
+def breaks(
+    code: str,
+    *jobs: str,
+    posts: Iterable[str] = POSTS,
+    form: str = "program",
+    also: Iterable[str] = (),
+) -> Callable[[Callable[[Text], Line]], Callable[[Text], Line]]:
+    """Register a way to break a rule; it returns the line that must be pointed at.
+
+    *also* are the codes that the same slip cannot help causing; the reason stands
+    beside each.
+    """
+
+    def register(edit: Callable[[Text], Line]) -> Callable[[Text], Line]:
+        for job in jobs or ("diamond",):
+            for post in posts:
+                CASES.append(Case(code, edit.__name__, job, post, form, tuple(also), edit))
+        return edit
+
+    return register
+
+
+def near_miss(
+    *jobs: str, posts: Iterable[str] = POSTS, form: str = "program"
+) -> Callable[[Callable[[Text], object]], Callable[[Text], object]]:
+    """Register a change that breaks no rule."""
+
+    def register(edit: Callable[[Text], object]) -> Callable[[Text], object]:
+        for job in jobs or ("diamond",):
+            for post in posts:
+                MISSES.append(Case("", edit.__name__, job, post, form, (), edit))  # type: ignore[arg-type]
+        return edit
+
+    return register
+
+
+def name_of(case: Case) -> str:
+    return "-".join(filter(None, (case.code, case.name, case.job, case.post)))
+
+
+def judged(case: Case, text: Text | str) -> Verification:
+    return verify(str(text), good_job(case.job), case.post)
+
+
+ALL = tuple(JOBS)
+TRAVERSING = tuple(name for name in JOBS if "plunge" not in name)
+NEEDS_NUMBERS = ("iso6983", "iso6983-integer", "uw-lathe")
+POINTED = ("iso6983", "uw-lathe")
+
+
+# == the text itself =================================================================
+
+
+@breaks("unknown-word")
+def a_word_of_no_dialect(t: Text) -> Line:
+    return t.before(t.traverses[0], "G187")
+
+
+@breaks("unknown-word")
+def a_letter_that_no_block_has(t: Text) -> Line:
+    return t.find("M08").sub("M08", "M08 Q1")
+
+
+@breaks("unknown-word")
+def a_sign_among_the_words(t: Text) -> Line:
+    return t.traverses[1].sub("Z", "Z#")
+
+
+@breaks("unknown-word", posts=["rs274"], also=["speed-not-planned"])
+def a_limit_word_that_the_dialect_lacks(t: Text) -> Line:
+    # The S that stands beside it is taken for the spindle's speed, as the control would.
+    return t.behind(t.start, "G50 S150")
+
+
+@breaks("unknown-word", posts=["iso6983", "iso6983-integer", "rs274"])
+def an_increment_by_a_letter_that_the_dialect_lacks(t: Text) -> Line:
+    return t.behind(t.find("G00 X"), "G00 W1.0" if t.post != "iso6983-integer" else "G00 W1000")
+
+
+@breaks("contradictory-words")
+def rapid_and_feed_in_one_block(t: Text) -> Line:
+    return t.traverses[0].sub("G01", "G00 G01")
+
+
+@breaks("contradictory-words")
+def spindle_forward_and_stop_in_one_block(t: Text) -> Line:
+    return t.start.sub("M03", "M05 M03")
+
+
+@breaks("contradictory-words")
+def two_z_words_in_one_block(t: Text) -> Line:
+    z = t.written("Z", t.value(t.traverses[0], "Z"))
+    return t.traverses[0].sub(z, f"{z} {z}")
+
+
+@breaks("contradictory-words", posts=["uw-lathe"])
+def z_and_its_increment_in_one_block(t: Text) -> Line:
+    return t.find("G00 Z", 0).sub("G00", "G00 W0.0")
+
+
+@breaks("misplaced-word")
+def spindle_word_in_a_block_that_moves(t: Text) -> Line:
+    return t.find("G00 X").sub("G00", "M03 G00")
+
+
+@breaks("misplaced-word", posts=["rs274"])
+def a_motion_word_without_an_axis(t: Text) -> Line:
+    return t.before(t.find("G00 X"), "G00")
+
+
+@breaks("misplaced-word", posts=["iso6983"], also=["dwell-missing"])
+def a_dwell_without_its_time(t: Text) -> Line:
+    # Without a time nobody knows how long the rolls stand: no dwell is counted.
+    return t.drop(t.dwells[0], "X")
+
+
+@breaks("misplaced-word", posts=["rs274"], also=["wrong-offset"])
+def an_offset_called_without_its_number(t: Text) -> Line:
+    # And so none is in force.
+    return t.drop(t.tool, "H")
+
+
+@breaks("number-format", posts=POINTED)
+def a_length_without_its_point(t: Text) -> Line:
+    line = t.find("G00 X")
+    line.text = line.text.replace(".000", "")
+    return line
+
+
+@breaks("number-format", posts=["iso6983-integer"])
+def a_length_with_a_point_among_least_increments(t: Text) -> Line:
+    return t.find("G00 X").sub("X120000", "X120000.")
+
+
+@breaks("number-format", posts=["uw-lathe", "iso6983-integer"])
+def a_dwell_with_a_point_among_milliseconds(t: Text) -> Line:
+    line = t.dwells[0]
+    line.text += ".0"
+    return line
+
+
+@breaks("number-format", posts=["iso6983"], also=["dwell-long"])
+def a_dwell_without_its_point(t: Text) -> Line:
+    # The number, taken as it stands, is seconds.
+    return t.dwells[0].sub("X1.091", "X1091")
+
+
+@breaks("number-format")
+def a_speed_with_a_point(t: Text) -> Line:
+    return t.start.sub("S110", "S110.5")
+
+
+@breaks("comment-open")
+def a_comment_that_is_not_closed(t: Text) -> Line:
+    return t.find("(PASS 2").sub(")", "")
+
+
+@breaks("comment-nested")
+def a_comment_inside_a_comment(t: Text) -> Line:
+    return t.find("(PASS 2").sub("PASS", "(PASS")
+
+
+@breaks("comment-nested")
+def a_comment_closed_twice(t: Text) -> Line:
+    return t.find("(RETRACT").sub(")", "))")
+
+
+@breaks("line-too-long")
+def a_line_of_three_hundred_characters(t: Text) -> Line:
+    return t.before(t.find("(RETRACT"), "(" + "X" * 300 + ")")
+
+
+@breaks("program-start-missing")
+def the_first_line_is_gone(t: Text) -> Line:
+    t.delete(t.lines[0])
+    return t.lines[0]
+
+
+@breaks("program-start-missing", posts=["uw-lathe"])
+def the_number_line_is_gone(t: Text) -> Line:
+    t.delete(t.lines[1])
+    return t.lines[0]
+
+
+@breaks("program-end-missing")
+def the_end_word_is_gone(t: Text) -> Line:
+    t.delete(t.end)
+    return t.lines[-1]
+
+
+@breaks("program-end-missing", posts=["rs274", "uw-lathe"])
+def the_percent_sign_at_the_end_is_gone(t: Text) -> Line:
+    t.delete(t.lines[-1])
+    return t.lines[-1]
+
+
+@breaks("program-end-missing", posts=["rs274", "uw-lathe"])
+def the_end_is_cut_off(t: Text) -> Line:
+    t.delete(*t.lines[-2:])
+    return t.lines[-1]
+
+
+@breaks("program-end-missing", form="subprogram", posts=NEEDS_NUMBERS)
+def a_subprogram_does_not_return(t: Text) -> Line:
+    t.delete(t.find("M99"))
+    return t.lines[-1]
+
+
+@breaks("misplaced-word", form="blocks")
+def blocks_to_paste_end_the_program(t: Text) -> Line:
+    return t.behind(t.lines[-1], "M30")
+
+
+@breaks("after-the-end")
+def a_block_after_the_end(t: Text) -> Line:
+    return t.behind(t.end, "M09")
+
+
+@breaks("after-the-end")
+def a_comment_after_the_end(t: Text) -> Line:
+    return t.behind(t.end, "(SECOND SIDE)")
+
+
+@breaks("numbering", posts=["iso6983", "iso6983-integer"])
+def two_block_numbers_change_places(t: Text) -> Line:
+    first, second = t.find("G04", 1), t.find("G01 Z", 1)
+    a, b = f"N{first.number} ", f"N{second.number} "
+    first.sub(a, b)
+    return second.sub(b, a)
+
+
+@breaks("numbering")
+def a_block_number_above_the_highest(t: Text) -> Line:
+    line = t.end
+    line.text = "N100000 M30"
+    return line
+
+
+def other_identity(t: Text) -> str:
+    other = "0123456789"
+    return with_check_digits(other)
+
+
+@breaks("other-job")
+def the_identity_of_another_job(t: Text) -> Line:
+    line = t.find("(JOB ")
+    line.text = f"(JOB {other_identity(t)})"
+    return line
+
+
+@breaks("other-job", posts=NEEDS_NUMBERS)
+def the_number_of_another_job(t: Text) -> Line:
+    line = next(one for one in t.lines if "1201" in one.text)
+    return line.sub("1201", "1202")
+
+
+# == what is stated before the first motion ============================================
+
+
+@breaks("units-not-stated", "diamond", "inch")
+def no_units_stated(t: Text) -> Line:
+    for code in (WORDS[t.post]["mm"], WORDS[t.post]["inch"]):
+        t.modes.text = t.modes.text.replace(f"{code} ", "")
+        if not any(one.block.startswith(("G71", "G70", "G21", "G20")) for one in t.lines):
+            break
+    return t.find("G00 X")
+
+
+@breaks("units-not-stated")
+def units_stated_after_the_first_motion(t: Text) -> Line:
+    code = WORDS[t.post]["mm"]
+    t.modes.sub(f"{code} ", "")
+    t.behind(t.find("G00 X"), code)
+    return t.find("G00 X")
+
+
+@breaks("units-wrong")
+def inches_in_a_metric_program(t: Text) -> Line:
+    return t.modes.sub(WORDS[t.post]["mm"], WORDS[t.post]["inch"])
+
+
+@breaks("units-wrong", "inch")
+def millimetres_in_an_inch_program(t: Text) -> Line:
+    return t.modes.sub(WORDS[t.post]["inch"], WORDS[t.post]["mm"])
+
+
+@breaks("units-wrong")
+def inches_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], WORDS[t.post]["inch"])
+
+
+@breaks("distance-not-stated", posts=["iso6983", "iso6983-integer", "rs274"])
+def no_distance_mode_stated(t: Text) -> Line:
+    t.modes.sub("G90 ", "")
+    return t.find("G00 X")
+
+
+@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", "rs274"])
+def increments_from_the_start(t: Text) -> Line:
+    return t.modes.sub("G90", "G91")
+
+
+@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", "rs274"])
+def increments_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], "G91")
+
+
+@breaks("feed-mode-not-stated")
+def no_feed_mode_stated(t: Text) -> Line:
+    words = WORDS[t.post]
+    t.modes.sub(f" {words['per min' if t.post == 'rs274' else 'per rev']}", "")
+    return t.find("G00 X")
+
+
+@breaks("feed-mode-wrong", posts=NEEDS_NUMBERS)
+def feed_a_minute_instead_of_a_turn(t: Text) -> Line:
+    return t.modes.sub(WORDS[t.post]["per rev"], WORDS[t.post]["per min"])
+
+
+@breaks("feed-mode-wrong", posts=NEEDS_NUMBERS)
+def feed_a_minute_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], WORDS[t.post]["per min"])
+
+
+@breaks("speed-mode-not-stated", posts=NEEDS_NUMBERS)
+def no_speed_mode_stated(t: Text) -> Line:
+    t.modes.sub(" G97", "")
+    t.start.sub("G97 ", "")
+    return t.find("G00 X")
+
+
+@breaks("speed-mode-wrong", posts=NEEDS_NUMBERS)
+def constant_surface_speed_from_the_start(t: Text) -> Line:
+    return t.start.sub("G97", "G96")
+
+
+@breaks("surface-speed-in-contact", posts=NEEDS_NUMBERS)
+def constant_surface_speed_before_the_infeed(t: Text) -> Line:
+    return t.before(t.infeeds[0], "G96")
+
+
+@breaks("surface-speed-in-contact", posts=NEEDS_NUMBERS)
+def constant_surface_speed_in_the_work(t: Text) -> Line:
+    return t.before(t.traverses[1], "G96")
+
+
+# == rapids and what stands around =======================================================
+
+
+@breaks("rapid-in-contact", *TRAVERSING)
+def a_traverse_is_a_rapid(t: Text) -> Line:
+    return t.drop(t.traverses[0].sub("G01", "G00"), "F")
+
+
+@breaks("rapid-in-contact", *ALL)
+def the_retract_is_a_rapid(t: Text) -> Line:
+    return t.drop(t.retract.sub("G01", "G00"), "F")
+
+
+@breaks("rapid-in-contact")
+def a_second_infeed_is_a_rapid(t: Text) -> Line:
+    return t.drop(t.infeeds[1].sub("G01", "G00"), "F")
+
+
+@breaks("rapid-in-contact")
+def the_retract_to_clearance_is_gone(t: Text) -> Line:
+    line = t.after(t.retract)
+    t.delete(t.retract)
+    return line
+
+
+@breaks("rapid-in-contact")
+def a_rapid_out_of_the_work_between_two_passes(t: Text) -> Line:
+    return t.before(t.infeeds[2], f"G00 {t.written('X', 120)}")
+
+
+@breaks("rapid-through-work", *ALL)
+def the_first_infeed_is_a_rapid(t: Text) -> Line:
+    return t.drop(t.infeeds[0].sub("G01", "G00"), "F")
+
+
+@breaks("rapid-through-work")
+def the_approach_goes_in_too_far_and_out_again(t: Text) -> Line:
+    line = t.before(t.infeeds[0], f"G00 {t.written('X', 24.0)}")
+    t.behind(line, f"G00 {t.written('X', 40)}")
+    return line
+
+
+@breaks("rapid-below-clearance", "diamond", "plunge", "inch", "reverse", "dry", "chuck", "zone")
+def the_approach_ends_inside_the_clearance(t: Text) -> Line:
+    return t.shift(t.find("G00 X", 1), "X", -0.5)
+
+
+@breaks("rapid-below-clearance")
+def the_retract_ends_inside_the_clearance(t: Text) -> Line:
+    t.shift(t.retract, "X", -0.5)
+    return t.after(t.retract)
+
+
+@breaks("rapid-through-chuck")
+def the_approach_goes_down_at_the_chuck(t: Text) -> Line:
+    line = t.before(t.find("G00 X", 1), f"G00 {t.written('Z', -75)}")
+    down = t.behind(line, f"G00 {t.written('X', 60)}")
+    t.behind(t.behind(down, f"G00 {t.written('X', 120)}"), f"G00 {t.written('Z', -3.3333)}")
+    return down
+
+
+@breaks("feed-into-chuck")
+def a_feed_reaches_the_chuck_in_air(t: Text) -> Line:
+    down = t.behind(t.find("G00 X", 1), f"G01 {t.written('Z', -75)} {t.written('F', 0.5)}")
+    t.behind(t.behind(down, f"G00 {t.written('X', 120)}"), f"G00 {t.written('Z', -3.3333)}")
+    return down
+
+
+@breaks("rapid-through-centre")
+def the_approach_goes_down_at_the_centre(t: Text) -> Line:
+    line = t.before(t.find("G00 Z"), f"G00 {t.written('Z', 2)}")
+    down = t.behind(line, f"G00 {t.written('X', 10)}")
+    t.behind(down, f"G00 {t.written('X', 120)}")
+    return down
+
+
+@breaks("feed-into-centre")
+def a_feed_reaches_the_centre(t: Text) -> Line:
+    line = t.before(t.find("G00 Z"), f"G00 {t.written('Z', 2)}")
+    down = t.behind(line, f"G01 {t.written('X', 10)} {t.written('F', 0.5)}")
+    t.behind(down, f"G00 {t.written('X', 120)}")
+    return down
+
+
+@breaks("position-unknown", *ALL)
+def the_first_rapid_in_x_is_gone(t: Text) -> Line:
+    t.delete(t.find("G00 X"))
+    return t.find("G00 Z")
+
+
+@breaks("position-unknown", *TRAVERSING)
+def the_first_rapid_in_z_is_gone(t: Text) -> Line:
+    t.delete(t.find("G00 Z"))
+    return t.find("G00 X", 1)
+
+
+# == contact =============================================================================
+
+
+@breaks("contact-entered-sideways")
+def the_first_infeed_moves_z_as_well(t: Text) -> Line:
+    z = t.value(t.find("G00 Z"), "Z")
+    t.shift(t.find("G00 Z"), "Z", 1.0)
+    line = t.infeeds[0]
+    return line.sub("G01", f"G01 {t.written('Z', z)}")
+
+
+@breaks("contact-left-sideways")
+def the_retract_moves_z_as_well(t: Text) -> Line:
+    return t.retract.sub("G01", f"G01 {t.written('Z', -15)}")
+
+
+@breaks("slanted-in-contact")
+def a_traverse_goes_in_as_well(t: Text) -> Line:
+    line = t.traverses[0].sub("G01", f"G01 {t.written('X', t.value(t.infeeds[1], 'X'))}")
+    t.delete(t.infeeds[1])
+    t.before(t.dwells[1], f"G01 {t.written('X', t.value(line, 'X'))} {t.written('F', 0.05)}")
+    t.infeeds[1].text = f"G01 {t.written('X', t.value(line, 'X'))} {t.written('F', 0.05)}"
+    # The second infeed has nothing left to press.
+    return line
+
+
+@breaks("slanted-in-contact")
+def the_last_traverse_comes_out_slowly(t: Text) -> Line:
+    x = t.value(t.infeeds[-1], "X")
+    return t.traverses[-1].sub("G01", f"G01 {t.written('X', x + 0.06)}")
+
+
+@breaks("spindle-stopped", *ALL)
+def the_spindle_is_never_started(t: Text) -> Line:
+    for line in t.all("G97 S110") + t.all("S110"):
+        for word in (" M03", " M04"):
+            line.text = line.text.replace(word, "")
+    return t.infeeds[0]
+
+
+@breaks("spindle-stopped", "trial", "plunge trial")
+def the_spindle_is_not_started_again_after_the_trial_strip(t: Text) -> Line:
+    again = [one for one in t.lines if "S110" in one.block][1]
+    t.delete(again)
+    return (
+        t.infeeds[2 if "DIN 82 RAA" not in str(t) else 1] if False else t.after(t.find("G00 X", 4))
+    )
+
+
+@breaks("spindle-stopped")
+def the_spindle_stops_in_the_work(t: Text) -> Line:
+    line = t.before(t.traverses[1], "M05")
+    t.behind(t.traverses[1], "M03")
+    return line
+
+
+@breaks("spindle-reversed", *(j for j in ALL if j not in ("reverse", "trial", "plunge trial")))
+def the_spindle_turns_backward(t: Text) -> Line:
+    return t.start.sub("M03", "M04")
+
+
+@breaks("spindle-reversed", "reverse")
+def the_reverse_spindle_turns_forward(t: Text) -> Line:
+    return t.start.sub("M04", "M03")
+
+
+@breaks("speed-not-planned", *(j for j in ALL if "trial" not in j))
+def the_speed_is_six_percent_low(t: Text) -> Line:
+    return t.start.sub("S110", "S103")
+
+
+@breaks("speed-not-planned")
+def the_speed_changes_in_the_work(t: Text) -> Line:
+    line = t.before(t.traverses[1], "S90")
+    t.behind(t.traverses[1], "S110")
+    return line
+
+
+@breaks("speed-not-planned")
+def the_speed_is_not_stated(t: Text) -> Line:
+    t.start.sub(" S110" if t.post != "rs274" else "S110 ", "")
+    return t.infeeds[0]
+
+
+@breaks("speed-too-fast", *(j for j in ALL if "trial" not in j), posts=NEEDS_NUMBERS)
+def the_speed_has_a_digit_too_many(t: Text) -> Line:
+    return t.start.sub("S110", "S1100")
+
+
+@breaks("speed-too-fast", posts=["rs274"], also=["feed-not-planned"])
+def the_speed_has_a_digit_too_many_and_feeds_run_a_minute(t: Text) -> Line:
+    # Feed a minute: at ten times the speed every feed a turn is a tenth.
+    return t.start.sub("S110", "S1100")
+
+
+@breaks("speed-too-fast")
+def the_machine_is_overrun_in_air(t: Text) -> Line:
+    line = t.before(t.find("G00 X"), "S2500")
+    t.before(t.infeeds[0], "S110")
+    return line
+
+
+@breaks("feed-missing")
+def the_first_feed_word_is_gone(t: Text) -> Line:
+    return t.drop(t.infeeds[0], "F")
+
+
+@breaks("feed-missing")
+def a_feed_of_nothing(t: Text) -> Line:
+    return t.put(t.traverses[1], "F", 0.0)
+
+
+@breaks("feed-missing")
+def a_feed_move_in_air_without_a_feed(t: Text) -> Line:
+    return t.find("G00 X", 1).sub("G00", "G01")
+
+
+@breaks("feed-not-planned", *TRAVERSING)
+def a_traverse_at_the_infeed_rate(t: Text) -> Line:
+    return t.drop(t.traverses[0], "F")
+
+
+@breaks("feed-not-planned", "diamond", "plunge", "straddle", "zone", "chuck", "reverse", "dry")
+def an_infeed_six_percent_fast(t: Text) -> Line:
+    return t.put(t.infeeds[0], "F", 0.05 * 1.06)
+
+
+@breaks("feed-not-planned", *TRAVERSING)
+def a_traverse_six_percent_slow(t: Text) -> Line:
+    return t.put(t.traverses[-1], "F", 0.5 * 0.94)
+
+
+@breaks("feed-out-of-range")
+def a_traverse_of_six_millimetres_a_turn(t: Text) -> Line:
+    return t.put(t.traverses[1], "F", 6.0)
+
+
+@breaks("no-coolant", *(j for j in ALL if j not in ("dry", "trial", "plunge trial")))
+def the_coolant_is_never_on(t: Text) -> Line:
+    t.delete(t.find("M08"))
+    return t.infeeds[0]
+
+
+@breaks("no-coolant", "trial", "plunge trial")
+def the_coolant_is_not_on_again_after_the_trial_strip(t: Text) -> Line:
+    t.delete(t.find("M08", 1))
+    return t.after(t.find("G00 X", 4))
+
+
+@breaks("no-coolant")
+def the_coolant_goes_off_in_the_work(t: Text) -> Line:
+    line = t.before(t.traverses[1], "M09")
+    t.behind(t.traverses[1], "M08")
+    return line
+
+
+@breaks("too-deep", *(j for j in ALL if j not in ("straddle",)))
+def the_last_infeed_is_a_tenth_too_deep(t: Text) -> Line:
+    return t.deepen(t.infeeds[-1], 0.05)
+
+
+@breaks("too-deep", "straddle")
+def the_straddle_goes_past_the_axis(t: Text) -> Line:
+    return t.put(t.infeeds[-1], "X", -1.0)
+
+
+@breaks("too-deep")
+def the_first_infeed_has_its_sign_flipped(t: Text) -> Line:
+    line = t.infeeds[0]
+    t.put(line, "X", -t.value(line, "X"))
+    t.before(t.dwells[0], "(BACK AGAIN)")
+    return line
+
+
+@breaks("not-to-depth", *TRAVERSING, "plunge")
+def the_last_infeed_is_too_shallow(t: Text) -> Line:
+    return t.deepen(t.infeeds[-1], -0.0125)
+
+
+@breaks("not-to-depth", *TRAVERSING)
+def a_middle_infeed_is_gone(t: Text) -> Line:
+    t.delete(t.infeeds[1])
+    return t.dwells[1]
+
+
+@breaks("not-to-depth")
+def the_rolls_ease_out_before_the_clean_up_pass(t: Text) -> Line:
+    x = t.value(t.infeeds[-1], "X")
+    return t.before(t.traverses[-1], f"G01 {t.written('X', x + 0.05)} {t.written('F', 0.5)}")
+
+
+@breaks("step-too-deep", *TRAVERSING)
+def the_first_infeed_is_too_deep(t: Text) -> Line:
+    return t.deepen(t.infeeds[0], 0.0125)
+
+
+@breaks("past-the-line", *TRAVERSING)
+def the_first_pass_goes_past_the_line(t: Text) -> Line:
+    i = 1 if "TRIAL" in str(t) else 0
+    return t.shift(t.traverses[i], "Z", -0.05)
+
+
+@breaks("short-of-the-line", *TRAVERSING)
+def a_pass_ends_short_of_the_line(t: Text) -> Line:
+    i = 1 if "TRIAL" in str(t) else 0
+    return t.shift(t.traverses[i], "Z", 0.05)
+
+
+@breaks("too-much-overhang", *TRAVERSING)
+def a_return_hangs_over_too_far(t: Text) -> Line:
+    i = 2 if "TRIAL" in str(t) else 1
+    return t.shift(t.traverses[i], "Z", 0.05)
+
+
+@breaks("return-short", *TRAVERSING)
+def a_return_ends_too_early(t: Text) -> Line:
+    i = 2 if "TRIAL" in str(t) else 1
+    return t.shift(t.traverses[i], "Z", -0.05)
+
+
+@breaks("off-the-end", "zone")
+def the_last_return_runs_off_the_end(t: Text) -> Line:
+    return t.put(t.traverses[-1], "Z", 15.0)
+
+
+@breaks("off-the-end", also=["contact-entered-sideways"])
+def a_return_runs_off_the_end(t: Text) -> Line:
+    # The next pass, at its own depth already, meets the work again from the side.
+    return t.put(t.traverses[1], "Z", 5.0)
+
+
+@breaks("wrong-start", *TRAVERSING)
+def the_first_infeed_stands_too_far_on(t: Text) -> Line:
+    return t.shift(t.find("G00 Z", 1 if "TRIAL" in str(t) else 0), "Z", -0.05)
+
+
+@breaks("wrong-start", "plunge")
+def the_plunge_stands_past_the_line(t: Text) -> Line:
+    return t.shift(t.find("G00 Z"), "Z", -0.05)
+
+
+@breaks("pass-missing")
+def the_clean_up_pass_is_gone(t: Text) -> Line:
+    t.delete(t.traverses[-1])
+    return t.retract
+
+
+@breaks("pass-missing", "zone")
+def the_last_pass_is_gone(t: Text) -> Line:
+    t.delete(t.traverses[-1])
+    return t.retract
+
+
+@breaks("pass-missing")
+def the_work_is_never_touched(t: Text) -> Line:
+    for line in (*t.infeeds, *t.traverses, *t.dwells):
+        t.delete(line)
+    return t.lines[-1]
+
+
+@breaks("pass-missing", "trial")
+def nothing_follows_the_trial_strip(t: Text) -> Line:
+    first = t.find("M01")
+    start, end = t.at(first), t.at(t.all("G00 X")[-2])
+    t.delete(*t.lines[start : end - 1])
+    t.delete(t.find("M09", 1), t.find("M05", 1))
+    return t.lines[-1]
+
+
+@breaks("extra-pass")
+def a_pass_after_the_clean_up_pass(t: Text) -> Line:
+    z = t.value(t.traverses[-2], "Z")
+    return t.before(t.retract, f"G01 {t.written('Z', z)} {t.written('F', 0.5)}")
+
+
+@breaks("reversal-missing")
+def a_return_is_gone(t: Text) -> Line:
+    t.delete(t.traverses[1])
+    return t.infeeds[2]
+
+
+@breaks("reversal-missing")
+def the_return_before_the_clean_up_pass_is_gone(t: Text) -> Line:
+    t.delete(t.traverses[3])
+    return t.traverses[3]
+
+
+@breaks("track-left")
+def the_rolls_leave_the_work_between_passes(t: Text) -> Line:
+    x = t.written("X", t.value(t.retract, "X"))
+    return t.before(t.infeeds[2], f"G01 {x} {t.written('F', 0.5)}")
+
+
+@breaks("track-left", "plunge trial")
+def the_rolls_leave_the_work_between_two_infeeds(t: Text) -> Line:
+    x = t.written("X", t.value(t.retract, "X"))
+    return t.before(t.infeeds[2], f"G01 {x} {t.written('F', 0.5)}")
+
+
+@breaks("extra-contact", *ALL)
+def the_rolls_touch_once_more(t: Text) -> Line:
+    x = t.value(t.infeeds[-1], "X")
+    out = t.retract
+    line = t.behind(out, f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    t.behind(line, f"G01 {t.written('X', t.value(out, 'X'))} {t.written('F', 0.5)}")
+    return line
+
+
+@breaks("contact-not-left", also=["spindle-stopped"])
+def the_program_ends_in_the_work(t: Text) -> Line:
+    # Nothing moves any more, and the spindle must not turn at the end: it stops in the work.
+    last = t.find("G01 Z", -1)
+    for line in [one for one in t.lines if t.at(one) > t.at(last)]:
+        if line.block.startswith(("G0", "G28")):
+            t.delete(line)
+    t.delete(t.find("M09"))
+    t.lines = [one for one in t.lines if one.block != "M08"]
+    return t.lines[-1]
+
+
+@breaks("dwell-missing", *ALL)
+def a_dwell_is_gone(t: Text) -> Line:
+    line = t.after(t.dwells[-1])
+    t.delete(t.dwells[-1])
+    return line
+
+
+@breaks("dwell-missing")
+def a_dwell_stands_before_its_infeed(t: Text) -> Line:
+    t.swap(t.infeeds[2], t.dwells[2])
+    return t.traverses[2]
+
+
+@breaks("dwell-short", *ALL)
+def a_dwell_is_one_percent_short(t: Text) -> Line:
+    return t.put(t.dwells[-1], "D", t.plan.dwell_s * 0.99)
+
+
+@breaks("dwell-long", *ALL)
+def a_dwell_is_four_times_as_long(t: Text) -> Line:
+    return t.put(t.dwells[-1], "D", t.plan.dwell_s * 4)
+
+
+@breaks("dwell-long")
+def a_long_dwell_where_none_is_planned(t: Text) -> Line:
+    return t.before(t.retract, f"G04 {t.written('D', t.plan.dwell_s * 4)}")
+
+
+@breaks("trial-missing", "trial")
+def the_trial_strip_is_gone(t: Text) -> Line:
+    first, last = t.at(t.find("G00 X")), t.at(t.find("M01"))
+    t.delete(*t.lines[first:last])
+    return t.infeeds[0]
+
+
+@breaks("trial-missing", "plunge trial")
+def the_trial_print_is_gone(t: Text) -> Line:
+    first, last = t.at(t.find("G00 X")), t.at(t.find("M01"))
+    t.delete(*t.lines[first:last])
+    return t.infeeds[0]
+
+
+@breaks("trial-not-planned", "trial")
+def the_trial_strip_is_too_long(t: Text) -> Line:
+    return t.shift(t.traverses[0], "Z", -0.05)
+
+
+@breaks("trial-not-planned", "trial")
+def the_trial_strip_is_too_short(t: Text) -> Line:
+    return t.shift(t.traverses[0], "Z", 0.05)
+
+
+@breaks("trial-stop-missing", "trial", "plunge trial")
+def no_stop_after_the_trial_strip(t: Text) -> Line:
+    line = t.after(t.find("M01"), -4)
+    t.delete(t.find("M01"))
+    return line
+
+
+# == leaving, tool, stops, end ============================================================
+
+
+@breaks("z-before-x", *ALL)
+def the_rapid_out_in_x_is_gone(t: Text) -> Line:
+    line = t.after(t.retract, 2)
+    t.delete(t.after(t.retract))
+    return line
+
+
+@breaks("z-before-x")
+def the_rapid_out_in_x_comes_after_z(t: Text) -> Line:
+    first, second = t.after(t.retract), t.after(t.retract, 2)
+    t.swap(first, second)
+    return first
+
+
+@breaks("z-before-x", posts=["uw-lathe"])
+def the_reference_point_is_reached_along_z_first(t: Text) -> Line:
+    t.delete(t.after(t.retract), t.after(t.retract, 2))
+    first, second = t.find("G28"), t.find("G28", 1)
+    t.swap(first, second)
+    return first
+
+
+@breaks("wrong-tool", *(j for j in ALL if j != "inch"))
+def another_tool_is_called(t: Text) -> Line:
+    line = t.find("T")
+    line.text = line.text.replace("T05", "T06").replace("T5 ", "T6 ")
+    return line
+
+
+@breaks("wrong-tool")
+def no_tool_is_called(t: Text) -> Line:
+    t.delete(t.find("T"))
+    if t.post == "rs274":
+        t.find("G43").sub("H5", "H5 (T5)")
+    return t.find("G00 X")
+
+
+@breaks("wrong-offset", "diamond", "plunge", "inch")
+def another_offset_is_called(t: Text) -> Line:
+    line = t.tool
+    line.text = line.text.replace("T0505", "T0506").replace("H5", "H6")
+    return line
+
+
+@breaks("wrong-offset", "chuck")
+def the_station_number_is_taken_for_the_offset(t: Text) -> Line:
+    line = t.tool
+    line.text = line.text.replace("T0515", "T0505").replace("H15", "H5")
+    return line
+
+
+@breaks("wrong-offset")
+def the_offset_is_cancelled_too_early(t: Text) -> Line:
+    return t.before(t.find("G00 X", 1), "G49" if t.post == "rs274" else "T0500")
+
+
+@breaks("stop-in-contact", *ALL)
+def a_stop_before_the_retract(t: Text) -> Line:
+    return t.before(t.retract, "M00")
+
+
+@breaks("stop-in-contact")
+def an_optional_stop_between_passes(t: Text) -> Line:
+    return t.before(t.infeeds[2], "M01")
+
+
+@breaks("spindle-turning-at-stop", *ALL)
+def a_stop_before_the_first_infeed(t: Text) -> Line:
+    return t.before(t.infeeds[0], "M00")
+
+
+@breaks("spindle-turning-at-stop", "trial", "plunge trial")
+def the_spindle_turns_while_the_trial_strip_is_looked_at(t: Text) -> Line:
+    t.delete(t.find("M05"))
+    return t.find("M01")
+
+
+@breaks("speed-limit-low", posts=["uw-lathe"])
+def the_speed_limit_is_below_the_speed(t: Text) -> Line:
+    return t.find("G50").sub("S150", "S100")
+
+
+@breaks("speed-limit-high", posts=["uw-lathe"])
+def the_speed_limit_is_above_the_machines(t: Text) -> Line:
+    return t.find("G50").sub("S150", "S2500")
+
+
+@breaks("speed-limit-missing", *ALL, posts=["uw-lathe"])
+def the_speed_limit_is_gone(t: Text) -> Line:
+    t.delete(t.find("G50"))
+    return t.infeeds[0]
+
+
+@breaks("spindle-on-at-end", *ALL)
+def the_last_spindle_stop_is_gone(t: Text) -> Line:
+    t.delete(t.find("M05", -1))
+    return t.end
+
+
+@breaks("coolant-on-at-end", *(j for j in ALL if j != "dry"))
+def the_last_coolant_off_is_gone(t: Text) -> Line:
+    t.delete(t.find("M09", -1))
+    return t.end
+
+
+@breaks("coolant-on-at-end", "dry")
+def the_coolant_is_turned_on_though_none_is_asked_for(t: Text) -> Line:
+    t.before(t.infeeds[0], "M08")
+    return t.end
+
+
+@breaks("offset-on-at-end", *ALL)
+def the_offset_is_not_cancelled(t: Text) -> Line:
+    t.delete(t.find("G49") if t.post == "rs274" else t.find("T", -1))
+    return t.end
+
+
+@breaks("offset-on-at-end", form="subprogram", posts=NEEDS_NUMBERS)
+def a_subprogram_does_not_cancel_the_offset(t: Text) -> Line:
+    t.delete(t.find("T", -1))
+    return t.find("M99")
+
+
+@breaks("not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"])
+def the_last_rapid_in_z_ends_elsewhere(t: Text) -> Line:
+    t.put(t.find("G00 Z", -1), "Z", 30)
+    return t.end
+
+
+@breaks("not-at-safe-position", posts=["uw-lathe"])
+def the_reference_point_is_not_reached(t: Text) -> Line:
+    t.delete(t.find("G28", 1))
+    return t.end
+
+
+@breaks("not-at-safe-position", form="blocks")
+def the_blocks_end_at_clearance(t: Text) -> Line:
+    t.delete(t.after(t.retract))
+    return t.lines[-1]
+
+
+# == near misses ==========================================================================
+
+
+@near_miss(*ALL)
+def nothing_is_changed(t: Text) -> None:
+    pass
+
+
+@near_miss(*ALL)
+def the_speed_is_four_percent_low(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.replace("S110", "S106")
+
+
+@near_miss(*ALL)
+def the_speed_is_four_percent_high(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.replace("S110", "S114")
+
+
+@near_miss(*ALL)
+def every_feed_is_four_percent_high(t: Text) -> None:
+    for line in t.all("G01"):
+        t.put(line, "F", t.value(line, "F") * 1.04)
+
+
+@near_miss(*ALL)
+def every_feed_is_four_percent_low(t: Text) -> None:
+    for line in t.all("G01"):
+        t.put(line, "F", t.value(line, "F") * 0.96)
+
+
+@near_miss(*ALL)
+def every_infeed_is_eight_thousandths_deep(t: Text) -> None:
+    for line in t.infeeds[:-1]:
+        t.deepen(line, 0.008)
+
+
+@near_miss(*ALL)
+def every_infeed_is_eight_thousandths_shallow(t: Text) -> None:
+    for line in t.infeeds:
+        t.deepen(line, -0.008)
+
+
+@near_miss("diamond", "plunge", "zone", "inch", "chuck")
+def the_last_infeed_is_eight_thousandths_deep(t: Text) -> None:
+    t.deepen(t.infeeds[-1], 0.008)
+
+
+@near_miss(*ALL)
+def every_z_is_fifteen_thousandths_to_the_headstock(t: Text) -> None:
+    for line in [*t.traverses, *t.all("G00 Z")]:
+        t.shift(line, "Z", -0.015)
+
+
+@near_miss(*ALL)
+def every_z_is_fifteen_thousandths_to_the_tailstock(t: Text) -> None:
+    for line in [*t.traverses, *t.all("G00 Z")]:
+        t.shift(line, "Z", 0.015)
+
+
+@near_miss(*ALL)
+def every_dwell_is_twice_and_a_half_as_long(t: Text) -> None:
+    for line in t.dwells:
+        t.put(line, "D", t.plan.dwell_s * 2.5)
+
+
+@near_miss(*ALL)
+def a_dwell_in_two_blocks(t: Text) -> None:
+    for line in t.dwells:
+        half = t.written("D", t.plan.dwell_s / 2 + 0.0005)
+        t.before(line, f"G04 {half}")
+        t.put(line, "D", t.plan.dwell_s / 2 + 0.0005)
+
+
+@near_miss(*ALL)
+def a_dwell_before_the_retract(t: Text) -> None:
+    t.before(t.retract, f"G04 {t.written('D', 1.0)}")
+
+
+@near_miss(*ALL)
+def a_dwell_in_air(t: Text) -> None:
+    t.before(t.infeeds[0], f"G04 {t.written('D', 20.0)}")
+
+
+@near_miss(*ALL)
+def wider_rapids(t: Text) -> None:
+    wide = 150 if not t.inch else 150.0
+    t.put(t.find("G00 X"), "X", wide)
+    t.put(t.find("G00 X", 1), "X", 40)
+    t.put(t.after(t.retract), "X", wide)
+
+
+@near_miss(*ALL)
+def a_retract_that_feeds_out_further(t: Text) -> None:
+    t.shift(t.retract, "X", 20)
+
+
+@near_miss(*ALL)
+def other_comments(t: Text) -> None:
+    for line in t.lines:
+        if line.text.startswith("(") and not line.text.startswith("(JOB"):
+            line.text = "(OTHER WORDS, JOB 12 FOR THE NIGHT SHIFT)"
+
+
+@near_miss(*ALL)
+def no_comments(t: Text) -> None:
+    t.lines = [one for one in t.lines if not one.text.startswith("(")]
+
+
+@near_miss(*ALL)
+def a_comment_behind_every_block(t: Text) -> None:
+    for line in t.lines:
+        if line.block[:1] in "GMT" and line.block:
+            line.text += " (AS PROVED)"
+
+
+@near_miss(*ALL)
+def no_block_numbers(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.block
+
+
+@near_miss(*ALL)
+def other_block_numbers(t: Text) -> None:
+    number = 1
+    for line in t.lines:
+        if line.block[:1] in ("G", "M", "T"):
+            line.text = f"N{number} {line.block}"
+            number += 3
+
+
+@near_miss(*ALL)
+def redundant_modal_words(t: Text) -> None:
+    for line in t.all("G01"):
+        t.before(line, t.modes.block)
+    for line in t.all("G04"):
+        t.before(line, "M03" if any("M03" in one.text for one in t.lines) else "M04")
+
+
+@near_miss(*ALL)
+def no_redundant_motion_words(t: Text) -> None:
+    last = ""
+    for line in t.lines:
+        code = line.block[:3]
+        if code in ("G00", "G01"):
+            if code == last:
+                line.text = line.text.replace(f"{code} ", "")
+            last = code
+
+
+@near_miss(*ALL)
+def short_motion_words(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            for digit in "01345689":
+                line.text = line.text.replace(f"G0{digit}", f"G{digit}")
+                line.text = line.text.replace(f"M0{digit}", f"M{digit}")
+
+
+@near_miss(*ALL)
+def a_feed_word_stated_once(t: Text) -> None:
+    last = ""
+    for line in t.all("G01"):
+        feed = line.block.split()[-1]
+        if feed == last:
+            t.drop(line, "F")
+        last = feed
+
+
+@near_miss(*ALL)
+def extra_spaces(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            line.text = "  " + line.text.replace(" ", "   ") + "  "
+
+
+@near_miss(*ALL)
+def no_spaces(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            line.text = line.text.replace(" ", "")
+
+
+@near_miss(*ALL)
+def lower_case(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            line.text = line.text.lower()
+
+
+@near_miss(*TRAVERSING)
+def a_traverse_in_two_blocks(t: Text) -> None:
+    i = 1 if "TRIAL" in str(t) else 0
+    line = t.traverses[i]
+    half = t.value(line, "Z") + 2.5
+    t.before(line, f"G01 {t.written('Z', half)} {t.written('F', t.plan.feed_mm_per_rev)}")
+
+
+@near_miss(*ALL)
+def an_infeed_in_two_blocks(t: Text) -> None:
+    line = t.infeeds[0]
+    x = t.value(line, "X") + 0.05
+    t.before(line, f"G01 {t.written('X', x)} {t.written('F', t.plan.infeed_mm_per_rev)}")
+
+
+@near_miss(*ALL)
+def a_block_that_moves_nothing(t: Text) -> None:
+    for line in [*t.traverses, *t.infeeds]:
+        t.behind(line, line.block)
+
+
+@near_miss(*ALL)
+def x_restated_on_a_traverse(t: Text) -> None:
+    x = ""
+    for line in t.all("G01"):
+        if " X" in line.text:
+            x = t.written("X", t.value(line, "X"))
+        else:
+            line.sub("G01", f"G01 {x}")
+
+
+@near_miss(*(j for j in ALL if j != "dry"))
+def coolant_on_with_a_rapid(t: Text) -> None:
+    for line in t.all("M08"):
+        t.delete(line)
+    for line in t.all("G00 X"):
+        if t.at(line) < t.at(t.infeeds[-1]):
+            line.text += " M08"
+
+
+@near_miss(*ALL)
+def an_approach_by_a_slow_feed(t: Text) -> None:
+    line = t.find("G00 X", 1)
+    line.sub("G00", "G01")
+    line.text += f" {t.written('F', 0.3)}"
+
+
+@near_miss(*ALL)
+def coolant_and_spindle_off_in_one_block(t: Text) -> None:
+    if t.all("M09"):
+        t.find("M05", -1).sub("M05", "M05 M09")
+        t.delete(t.find("M09", -1))
+
+
+@near_miss(*ALL)
+def a_stop_while_the_spindle_stands(t: Text) -> None:
+    t.before(t.start, "M00")
+
+
+@near_miss(*ALL)
+def the_plane_and_no_cutter_radius_are_stated(t: Text) -> None:
+    t.behind(t.modes, "G18 G40")
+
+
+@near_miss(*ALL)
+def another_word_for_the_end(t: Text) -> None:
+    t.end.sub("M30", "M02")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def a_speed_limit_between_speed_and_machine(t: Text) -> None:
+    t.find("G50").sub("S150", "S2000")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def an_increment_that_ends_where_planned(t: Text) -> None:
+    t.traverses[0].sub("Z-20.000", "W-16.667")
+
+
+@near_miss("diamond", posts=["iso6983", "iso6983-integer", "rs274"])
+def increments_stated_and_taken_back_without_a_motion(t: Text) -> None:
+    t.before(t.find("G00 Z"), "G91")
+    t.before(t.find("G00 Z"), "G90")
+
+
+@near_miss("diamond")
+def the_spindle_starts_before_the_tool_call(t: Text) -> None:
+    line = t.start
+    t.lines.remove(line)
+    t.lines.insert(t.at(t.modes), line)
+
+
+# == the tests ============================================================================
+
+
+@pytest.mark.parametrize("case", CASES, ids=name_of)
+def test_a_broken_program_has_that_finding_in_that_block(case: Case) -> None:
+    text = Text.of(case.job, case.post, case.form)
+    line = case.edit(text)
+    result = judged(case, text)
+    codes = {f.code for f in result.findings}
+    assert codes == {case.code, *case.also}, result.findings
+    where = [(f.line, f.block) for f in result.findings if f.code == case.code]
+    assert where[0] == (text.at(line), line.number), (result.findings, line)
+    if not case.also:
+        assert len(where) == 1, "one thing broken, one finding"
+    assert result.ok == (RULES[case.code].severity == "warning" and not case.also)
+
+
+@pytest.mark.parametrize("case", MISSES, ids=name_of)
+def test_what_breaks_no_rule_is_no_finding(case: Case) -> None:
+    text = Text.of(case.job, case.post, case.form)
+    case.edit(text)
+    assert judged(case, text).findings == ()
+
+
+def test_every_rule_is_provoked_by_some_case() -> None:
+    assert set(RULES) - {case.code for case in CASES} == set()
+
+
+def test_no_case_expects_a_rule_that_does_not_exist() -> None:
+    assert {c for case in CASES for c in (case.code, *case.also)} <= set(RULES)
+
+
+def test_every_finding_says_what_its_rule_is_for() -> None:
+    for case in CASES:
+        if case.post == "iso6983" and not case.also:
+            text = Text.of(case.job, case.post, case.form)
+            case.edit(text)
+            for finding in judged(case, text).findings:
+                assert finding.severity == RULES[finding.code].severity
+                assert len(finding.message) > 15
