@@ -189,6 +189,10 @@ class _Stroke:
     seconds: float = 0.0
     said: bool = False
     """Whether the way the work was left is a finding already."""
+    eased: bool = False
+    """An ``in`` that goes outward and stays in the work"""
+    z_block: Block | None = None
+    """Of the first: the block that went to its Z"""
 
 
 @dataclass(slots=True)
@@ -208,7 +212,8 @@ class _Contact:
         """Whether it has as many infeeds and traverses as the passes need."""
         presses = sum(p.presses for p in passes)
         runs = sum(p.direction != "plunge" for p in passes)
-        return len(self.alongs) >= runs and sum(s.kind == "in" for s in self.strokes) >= presses
+        infeeds = sum(s.kind == "in" and not s.eased for s in self.strokes)
+        return len(self.alongs) >= runs and infeeds >= presses
 
 
 _IDENTITY = re.compile(rf"{IDENTITY_MARK}([0-9A-F]{{12}})\b")
@@ -239,6 +244,7 @@ class _Checker:
         self.set_by: dict[str, Block] = {}
         self.inside: dict[str, bool] = {}
         self.lost = False
+        self.z_block: Block | None = None
         self.touching = False
         self.x_at_reference = self.z_at_reference = False
         self.after_last: list[tuple[Move, float, float]] = []
@@ -332,12 +338,13 @@ class _Checker:
         start = dialect.subprogram_start if form == "subprogram" else dialect.start
         first = motion.blocks[0] if motion.blocks else self.last_block
         if motion.starts < len(start or ()):
-            wanted = " and ".join(start or ())
+            lines = dialect.start_lines(self.job.part.number, subprogram=form == "subprogram")
+            wanted = " and ".join(lines)
             self.say("program-start-missing", first, f"the text does not begin with {wanted}")
         number = self.job.part.number
         if motion.number is not None and motion.number != number:
-            lines = motion.blocks[: motion.starts]
-            holder = next((b for b in lines if re.search(r"\d", b.text)), first)
+            starts = motion.blocks[: motion.starts]
+            holder = next((b for b in starts if re.search(r"\d", b.text)), first)
             self.say(
                 "other-job",
                 holder,
@@ -498,10 +505,11 @@ class _Checker:
     def reference(self, move: Move, x0: float | None) -> None:
         self.check_tool(move.state, move.block, None)
         along_x = move.x1 is None and not (move.x0 is None and self.x_at_reference)
+        along_z = move.z1 is None and not (move.z0 is None and self.z_at_reference)
         if self.touching:
             self.say("rapid-in-contact", move.block, "the tool goes to the reference point")
             self.touching = False
-        if move.z1 is None and x0 is not None and x0 < self.safe_x:
+        if along_z and x0 is not None and x0 < self.safe_x:
             self.say("z-before-x", move.block, f"Z goes to the reference point at X {self.mm(x0)}")
         if along_x and move.x1 is None:
             self.x_at_reference = True
@@ -513,7 +521,9 @@ class _Checker:
         block, rapid = move.block, move.kind == "rapid"
         dx = 0.0 if x0 == x1 else x1 - x0
         dz = z1 - z0
-        if abs(dx) < STILL_MM and abs(dz) < STILL_MM:
+        if abs(dz) >= STILL_MM or self.z_block is None:
+            self.z_block = block
+        elif abs(dx) < STILL_MM:
             return
         x_low, z_low, z_high = min(x0, x1), min(z0, z1), max(z0, z1)
         over = self.over_work(z_low, z_high)
@@ -594,7 +604,8 @@ class _Checker:
         self.stops_since_contact = []
         self.after_last = []
         depth = self.depth_at(x)
-        self.contacts.append(_Contact([_Stroke("in", block, z, z, depth)], depth=depth))
+        entry = _Stroke("in", block, z, z, depth, z_block=self.z_block)
+        self.contacts.append(_Contact([entry], depth=depth))
 
     def leave(self, block: Block, z: float, *, said: bool) -> None:
         self.touching = False
@@ -603,12 +614,14 @@ class _Checker:
         contact.left = True
 
     def feed_in_contact(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> None:
+        if self.lost:
+            return
         block = move.block
         along = abs(z1 - z0) >= STILL_MM
         self.check_running(move.state, block)
         if self.touching:
-            said = self.step(block, x0, z0, x1, z1)
-            self.check_feed(move, inward=x1 - x0 < -STILL_MM and not along, slanted=said)
+            planned = self.step(block, x0, z0, x1, z1)
+            self.check_feed(move, inward=x1 - x0 < -STILL_MM and not along, planned=planned)
             return
         if along:
             self.say(
@@ -616,14 +629,14 @@ class _Checker:
                 block,
                 f"the rolls meet the work while Z moves, at X {self.mm(min(x0, x1))}",
             )
-        self.check_feed(move, inward=not along, slanted=along and x0 != x1)
+        self.check_feed(move, inward=not along, planned=not along or x0 == x1)
         if self.in_work(x1, z1):
             self.touch(block, x1, z1)
 
     def step(
         self, block: Block, x0: float, z0: float, x1: float, z1: float, *, said: bool = False
     ) -> bool:
-        """Take one move in the work, rapid or feed; True where X and Z move at once.
+        """Take one move in the work, rapid or feed; True where a feed is planned for its kind.
 
         *said* tells that the move is a finding as a whole already.
         """
@@ -640,7 +653,7 @@ class _Checker:
                     "the rolls leave the work while Z moves",
                 )
             self.leave(block, z1, said=said or along)
-            return along and abs(dx) >= STILL_MM
+            return not along or abs(dx) < STILL_MM
         if along:
             slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
             if slanted:
@@ -648,18 +661,14 @@ class _Checker:
                     self.say("slanted-in-contact", block, "X and Z move together in the work")
                 contact.depth = depth
             self.along(strokes, _Stroke("along", block, z0, z1, depth))
-            return slanted
+            return not slanted
         if dx < -STILL_MM:
             self.inward(strokes, _Stroke("in", block, z0, z1, depth))
             contact.depth = depth
-        elif contact.depth - depth > PENETRATION_TOLERANCE_MM:
+            return True
+        if contact.depth - depth > PENETRATION_TOLERANCE_MM:
+            strokes.append(_Stroke("in", block, z0, z1, depth, said=said, eased=True))
             contact.depth = depth
-            if not said:
-                self.say(
-                    "not-to-depth",
-                    block,
-                    f"the rolls ease out to {self.mm(depth)} of penetration and stay in the work",
-                )
         return False
 
     def along(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
@@ -672,30 +681,28 @@ class _Checker:
 
     def inward(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
         last = strokes[-1]
-        if last.kind == "in":
+        if last.kind == "in" and not last.eased:
             last.depth, last.block = stroke.depth, stroke.block
         else:
             strokes.append(stroke)
 
-    def check_feed(self, move: Move, *, inward: bool, slanted: bool) -> None:
+    def check_feed(self, move: Move, *, inward: bool, planned: bool) -> None:
+        """Check the feed of a move in the work; *planned* where one is planned for its kind."""
         block, feed = move.block, move.feed_mm_per_rev
+        if self.dialect.feed == "per minute" and move.state.feed is not None:
+            # Judged at the planned speed: a wrong S word is one finding, not one a move.
+            feed = move.state.feed / self.planned_rpm
         if feed is None or feed <= 0:
             self.say("feed-missing", block, "the rolls move in the work without a feed")
             return
-        if slanted:
-            return  # said already: no feed is planned for such a move
+        if not planned:
+            return  # such a move is a finding itself, or one of less than the tolerance
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
-        planned = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
-        rpm = move.state.rpm
-        if self.dialect.feed == "per minute" and rpm:
-            # The S word may stand within its own tolerance; the feed must not suffer twice.
-            planned *= (
-                self.planned_rpm / rpm if abs(rpm - self.planned_rpm) <= self.rpm_slack else 1
-            )
+        wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
         if feed > self.face / 2.0 * (1.0 + 1e-9) and not inward:
             code = "feed-out-of-range"
-        elif abs(feed - planned) > SHARE_TOLERANCE * planned + self.feed_rounding(rpm):
+        elif abs(feed - wanted) > SHARE_TOLERANCE * wanted + self.feed_rounding():
             code = "feed-not-planned"
         else:
             return
@@ -703,15 +710,14 @@ class _Checker:
         self.say(
             code,
             block,
-            f"the feed is {show(feed, Kind.FEED, units)}, "
-            f"planned {show(planned, Kind.FEED, units)}",
+            f"the feed is {show(feed, Kind.FEED, units)}, planned {show(wanted, Kind.FEED, units)}",
         )
 
-    def feed_rounding(self, rpm: float | None) -> float:
+    def feed_rounding(self) -> float:
         """Half of the F word's last place, in mm/rev: a slow feed cannot be written closer."""
         units = self.job.units
         half = 0.5 * 10.0 ** -self.dialect.feed_places(units) * (25.4 if units == "inch" else 1.0)
-        return half / rpm if self.dialect.feed == "per minute" and rpm else half
+        return half / self.planned_rpm if self.dialect.feed == "per minute" else half
 
     def check_running(self, state: State, block: Block) -> None:
         """Spindle and coolant while the rolls are in the work."""
@@ -775,8 +781,9 @@ class _Checker:
             )
         elif offset != tool.offset_number:
             outside = x1 is None or x1 >= self.safe_x
-            if offset == 0 and self.contacts and not self.touching and outside:
-                return  # cancelled on the way to the safe position
+            called = "offset" in self.set_by or "station" in self.set_by
+            if offset == 0 and called and not self.touching and outside:
+                return  # cancelled on the way to the safe position, or before it is called again
             self.say_once(
                 "wrong-offset",
                 offset,
@@ -887,7 +894,7 @@ class _Checker:
             return contacts
         strip = contacts[0]
         if len(contacts) == 1:
-            if len(strip.alongs) > 1 or not strip.left:
+            if len(strip.alongs) > 1 or not strip.left or strip.covers(self.plan.passes):
                 self.say(
                     "trial-missing",
                     strip.strokes[0].block,
@@ -926,24 +933,25 @@ class _Checker:
         self.check_limits(strokes)
         i = 0
 
-        def kind() -> str:
-            return strokes[i].kind if i < len(strokes) else "end"
+        def kind(ahead: int = 0) -> str:
+            return strokes[i + ahead].kind if i + ahead < len(strokes) else "end"
 
         def block() -> Block:
             return strokes[min(i, len(strokes) - 1)].block
 
         for step in passes:
             if step.presses:
+                if kind() == "dwell" and kind(1) == "in":
+                    i = self.skip_dwell(strokes, i)
                 if kind() == "in":
                     self.check_infeed(strokes[i], step)
-                    i += 1
+                    i = self.skip_easing(strokes, i + 1)
                 else:
                     self.say("not-to-depth", block(), f"pass {step.number} has no infeed")
                 i = self.check_dwell(strokes, i, step)
-            else:
-                # Nothing to press: an infeed of less than the tolerance, or one said already.
-                i += kind() == "in"
-                i = self.skip_dwell(strokes, i)
+            elif kind() == "in" and not strokes[i].eased:
+                i += 1  # an infeed of less than the tolerance, or one said already
+            i = self.skip_easing(strokes, self.skip_dwell(strokes, i))
             if step.direction == "plunge":
                 continue
             if kind() == "out" and strokes[i].said:
@@ -957,7 +965,10 @@ class _Checker:
                 return
             if not self.check_along(strokes[i], step, trial):
                 return
-            i = self.skip_dwell(strokes, i + 1)
+            i += 1
+        i = self.skip_dwell(strokes, i)
+        while kind() == "in" and strokes[i].eased:
+            i += 1  # the way out in more than one block
         if kind() in ("in", "along"):
             self.say(
                 "trial-not-planned" if trial else "extra-pass",
@@ -970,7 +981,7 @@ class _Checker:
             return
         self.say(
             "wrong-start",
-            entry.block,
+            entry.z_block or entry.block,
             f"the rolls meet the work at Z {self.mm(entry.z0)}, "
             f"planned {self.mm(first.z_start_mm)}",
         )
@@ -1032,6 +1043,22 @@ class _Checker:
                 f"a dwell of {stroke.seconds:.3f} s, planned {planned:.3f} s",
             )
         return i + 1
+
+    def skip_easing(self, strokes: list[_Stroke], i: int) -> int:
+        """Go past a way outward after which the rolls go on in the work, too shallow."""
+        while i < len(strokes) and strokes[i].eased and strokes[i].kind == "in":
+            stroke, before = strokes[i], max((s.depth for s in strokes[:i]), default=0.0)
+            too_deep = before > self.plan.penetration_mm + PENETRATION_TOLERANCE_MM
+            out_next = i + 1 < len(strokes) and strokes[i + 1].kind == "out"
+            if not (stroke.said or too_deep or out_next):
+                self.say(
+                    "not-to-depth",
+                    stroke.block,
+                    f"the rolls ease out to {self.mm(stroke.depth)} of penetration and stay in "
+                    "the work",
+                )
+            i += 1
+        return i
 
     def skip_dwell(self, strokes: list[_Stroke], i: int) -> int:
         """Go past a dwell that is not planned; a long one works the surface hard."""

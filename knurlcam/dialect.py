@@ -383,5 +383,12 @@ def _refuse_contradictions(dialect: Dialect, where: str) -> None:
         refuse("codes.reference_return", "the safe return has no word", "its code")
     if not dialect.start and not dialect.end:
         refuse("start", "a program would have neither start nor end", "at least one line")
+    longest = dialect.comment_length + len(dialect.comment_open + dialect.comment_close)
+    if longest > dialect.line_length:
+        refuse(
+            "comment_length",
+            f"a comment of {longest} characters with its marks does not fit on a line",
+            f"at most {dialect.line_length} with the marks (line_length)",
+        )
     if dialect.numbers == "least increments" and dialect.dwell_unit == "s":
         refuse("dwell_unit", "whole numbers cannot hold a dwell in seconds", "ms")

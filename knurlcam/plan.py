@@ -10,13 +10,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
+from weakref import WeakValueDictionary
 
 from knurlcam.callout import format_callout
 from knurlcam.contact import Contact, contact_for
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.job import Job
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
-from knurlcam.quantities import Kind, Units, show
+from knurlcam.quantities import Kind, Units, show, show_down
 from knurlcam.tables import (
     Form,
     Material,
@@ -48,6 +49,7 @@ __all__ = [
     "Plan",
     "TrialStrip",
     "blanks_near",
+    "is_untouched",
     "knurl_geometry",
     "make_plan",
 ]
@@ -72,9 +74,6 @@ ENTRY_SHARE = 1.0 / 3.0
 FULLNESS_SLACK = 1e-9
 LENGTH_SLACK_MM = 1e-6
 """Rounding of arithmetic, far below any control's least increment."""
-
-MAX_PASSES = 50
-"""As many as a job may ask for."""
 
 ROUND_SLACK = 1e-7
 """Of the last place shown: what is whole but for arithmetic stays as it is."""
@@ -219,7 +218,7 @@ class Note(NamedTuple):
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, weakref_slot=True)
 class Plan:
     """Everything that is decided about one operation.
 
@@ -463,7 +462,21 @@ def make_plan(job: Job) -> Plan:
     Raises:
         CannotBeDoneError: naming every reason and what would have to change.
     """
-    return _Planner(job).plan()
+    plan = _Planner(job).plan()
+    _made[id(plan)] = plan
+    return plan
+
+
+_made: WeakValueDictionary[int, Plan] = WeakValueDictionary()
+
+
+def is_untouched(plan: Plan) -> bool:
+    """Return whether a plan is as :func:`make_plan` made it, not a changed copy.
+
+    Plans are frozen, so one that was made here still says what its job comes to; a copy
+    with other figures is another object and vouches for nothing.
+    """
+    return _made.get(id(plan)) is plan
 
 
 class _Size(NamedTuple):
@@ -510,8 +523,7 @@ class _Planner:
 
     def mm_down(self, value: float) -> str:
         """Show a greatest length: rounded down, so that what is printed will do."""
-        step = self.least_shown()
-        return self.mm(math.floor(value / step + ROUND_SLACK) * step)
+        return show_down(value, self.units)
 
     def least_shown(self) -> float:
         return MM_PER_INCH / 10_000.0 if self.units == "inch" else 0.001
@@ -573,7 +585,7 @@ class _Planner:
         zone = self.zone(strategy)
         rpm, limit = self.speed(size.blank, strategy)
         feed, infeed = self.feeds(strategy)
-        count = self.pass_count(knurl, strategy, self.most_passes(contact, depth))
+        count = self.pass_count(knurl, strategy, contact, depth)
         self.stop_if_refused()
         passes = self.passes(contact, depth, count, strategy, zone)
         trial = self.trial(passes, strategy)
@@ -782,7 +794,7 @@ class _Planner:
             value,
             None,
             given=asked is not None,
-            why="fairly sharp crests, short of a full profile that flakes",
+            why="wanted: fairly sharp crests, short of a full profile that flakes",
         )
         return value
 
@@ -1110,18 +1122,20 @@ class _Planner:
         )
         return feed, infeed
 
-    def most_passes(self, contact: Contact, depth: float) -> int:
-        """Return the most passes of which each still moves the slide by what X can say."""
-        most = 1
-        while most < MAX_PASSES:
-            before, last = pass_penetrations(depth, most + 1)[-2:]
-            step = contact.x_diameter_mm(before) - contact.x_diameter_mm(last)
-            if step <= self.least_shown() * (1.0 + ROUND_SLACK):
-                break
-            most += 1
-        return most
+    def most_passes(self, contact: Contact, depth: float, count: int) -> int:
+        """Return the most passes, up to a count, that each move the slide by what X can say."""
 
-    def pass_count(self, knurl: KnurlGeometry, strategy: str, most: int) -> int:
+        def last_step(passes: int) -> float:
+            before, last = (0.0, *pass_penetrations(depth, passes))[-2:]
+            return contact.x_diameter_mm(before) - contact.x_diameter_mm(last)
+
+        while count > 1 and last_step(count) <= self.least_shown() * (1.0 + ROUND_SLACK):
+            count -= 1
+        return count
+
+    def pass_count(
+        self, knurl: KnurlGeometry, strategy: str, contact: Contact, depth: float
+    ) -> int:
         process = self.job.process
         crossed = knurl.family != "straight"
         plunge = strategy == "plunge"
@@ -1133,6 +1147,7 @@ class _Planner:
                 why = "one infeed, because the surface work-hardens"
                 if process.trial_strip:
                     count, why = 2, "the first for the trial print, the second to depth"
+            most = self.most_passes(contact, depth, count)
             if count > most:
                 count, why = most, "more would be finer steps than a control can tell apart"
             self.choose("process.passes", count, None, given=False, why=why)
@@ -1145,6 +1160,7 @@ class _Planner:
                     "a trial print by plunging needs a first pass short of full depth; take 2 "
                     "passes or more, or leave the trial strip out",
                 )
+            most = self.most_passes(contact, depth, count)
             if count > most:
                 self.refuse(
                     "passes-too-many",
@@ -1285,8 +1301,8 @@ class _Planner:
                 "meets-the-centre",
                 "holding.centre_diameter",
                 f"the rolls hang {self.mm(overhang)} over the end and reach in to a diameter of "
-                f"{self.mm_down(largest)}; what stands there must be smaller than that: take a smaller "
-                "centre or a half centre",
+                f"{self.mm_down(largest)}; what stands there must be smaller than that: take a "
+                "smaller centre or a half centre",
             )
         return largest
 

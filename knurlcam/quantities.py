@@ -33,7 +33,7 @@ __all__ = [
     "Units",
     "parse_quantity",
     "show",
-    "show_tolerance",
+    "show_down",
     "to_text",
 ]
 
@@ -268,21 +268,21 @@ def show(value: float, kind: Kind, units: Units = "mm", places: int | None = Non
     return f"{number} {look.unit}"
 
 
-def show_tolerance(half_width_mm: float, units: Units = "mm") -> str:
-    """Return half the width of a tolerance for people: rounded down, never wider than it is.
+def show_down(length_mm: float, units: Units = "mm") -> str:
+    """Return a greatest length for people, rounded down: what is printed will do.
 
     Args:
-        half_width_mm: Half width of the tolerance [mm]
+        length_mm: Half the width of a tolerance, a largest diameter [mm]
         units: The job's units.
 
     Example:
-        >>> show_tolerance(0.0346410), show_tolerance(0.0254, "inch")
+        >>> show_down(0.0346410), show_down(0.0254, "inch")
         ('0.034 mm', '0.0010 in')
     """
     look = _look(Kind.LENGTH, units)
     step = 10**look.places
     # 0.0254 mm is 0.001 inch but for rounding, which must not take the last digit away.
-    steps = math.floor(half_width_mm / _worth(look.unit, Kind.LENGTH) * step + 1e-9)
+    steps = math.floor(length_mm / _worth(look.unit, Kind.LENGTH) * step + 1e-9)
     return f"{steps / step:.{look.places}f} {look.unit}"
 
 

@@ -298,15 +298,22 @@ def _parse(line: int, text: str, dialect: Dialect) -> tuple[Block, _Faults]:
     return Block(line, number, tuple(map(Word._make, pairs)), comment, skip, text), faults
 
 
+_NO_FAULTS: _Faults = []
+
+
+def _only_comment(text: str, mark: str, close: str) -> str | None:
+    """Return what stands in a line that is one plain comment and no more."""
+    if close and text.find(close) == len(text) - len(close):
+        inside = text[len(mark) : -len(close)]
+        return inside if mark not in inside else None
+    return None
+
+
 def _without_comments(
     text: str, dialect: Dialect, faults: list[tuple[str, str]]
 ) -> tuple[str, str | None]:
     """Take comments out of a line; nested and unclosed ones are faults."""
     mark, close = dialect.comment_open, dialect.comment_close
-    if close and text.startswith(mark) and text.endswith(close):
-        inside = text[len(mark) : -len(close)]
-        if mark not in inside and close not in inside:
-            return "", inside
     pieces: list[str] = []
     comments: list[str] = []
     rest = text
@@ -390,11 +397,17 @@ class _Reader:
         lines = [(i, t.strip()) for i, t in enumerate(text.splitlines(), start=1) if t.strip()]
         first, last = self.find_frame(lines)
         blocks = motion.blocks
+        mark, close = dialect.comment_open, dialect.comment_close
+        longest = dialect.line_length
         for place, (number, line) in enumerate(lines):
             if place < first or place >= last:
                 blocks.append(Block(number, None, (), None, False, line))
                 continue
-            block, faults = _parse(number, line, dialect)
+            inside = _only_comment(line, mark, close) if line.startswith(mark) else None
+            if inside is not None and len(line) <= longest:
+                block, faults = Block(number, None, (), inside, False, line), _NO_FAULTS
+            else:
+                block, faults = _parse(number, line, dialect)
             blocks.append(block)
             for code, message in faults:
                 self.problem(code, block, message)
@@ -419,16 +432,18 @@ class _Reader:
     def matching_start(self, lines: list[tuple[int, str]], start: tuple[str, ...]) -> int:
         """Return how many lines begin the program as the dialect does."""
         first = 0
-        for place, want in enumerate(start[: len(lines)]):
-            have = _SPACES.sub("", lines[place][1]).upper()
+        for want in start:
+            if first == len(lines):
+                break
+            have = _SPACES.sub("", lines[first][1]).upper()
             if "{number}" in want:
                 match = self.dialect.start_pattern.fullmatch(have)
                 if match is None:
-                    break
+                    continue
                 self.motion.number = int(next(g for g in match.groups() if g is not None))
             elif have != want:
-                break
-            first = place + 1
+                continue
+            first += 1
         return first
 
     def problem(self, code: str, block: Block, message: str, severity: Severity = "error") -> None:

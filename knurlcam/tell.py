@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from knurlcam.plan import Candidate, Choice, KnurlGeometry, Plan
-from knurlcam.quantities import Kind, Units, show, show_tolerance
+from knurlcam.quantities import Kind, Units, show, show_down
 
 if TYPE_CHECKING:
     from knurlcam.checks import Verification
@@ -71,7 +71,7 @@ def tell_blanks(
         table.add_row(
             str(c.teeth),
             _length(c.blank_diameter_mm, unit),
-            show_tolerance(tolerance_mm, unit).split()[0],
+            show_down(tolerance_mm, unit).split()[0],
             _length(c.knurled_diameter_mm, unit),
             f"{'+' if off >= 0 else ''}{_length(off, unit)}",
         )
@@ -130,7 +130,9 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
     if plan.gap_mm is not None:
         rows.insert(5, ("set the rolls apart", mm(plan.gap_mm), "gap between the two rolls"))
     if plan.largest_centre_mm is not None:
-        rows.insert(6, ("beyond the end face", mm(plan.largest_centre_mm), "nothing larger"))
+        rows.insert(
+            6, ("beyond the end face", show_down(plan.largest_centre_mm, units), "nothing larger")
+        )
     for row in rows:
         main.add_row(*map(escape, row))
     console.print(main)
@@ -151,7 +153,7 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
 
 
 def _tolerance_text(plan: Plan) -> str:
-    return f"± {show_tolerance(plan.blank_tolerance_mm, plan.job.units)}"
+    return f"± {show_down(plan.blank_tolerance_mm, plan.job.units)}"
 
 
 def _passes(plan: Plan) -> Table:

@@ -9,18 +9,20 @@ import math
 import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path as FilePath
 from typing import Any, Literal
 
 from jinja2 import StrictUndefined, Template, TemplateError
-from jinja2.sandbox import SandboxedEnvironment
+from jinja2.exceptions import SecurityError
+from jinja2.runtime import Context
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from knurlcam.dialect import TEMPLATE_FILE, Dialect
 from knurlcam.errors import InputError, shortened
 from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Path, Rapid, Remark, Spindle, Step
 from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show, show_tolerance
+from knurlcam.quantities import Kind, show, show_down
 from knurlcam.tables import header_lines
 from knurlcam.tracking import MM_PER_INCH
 
@@ -43,8 +45,7 @@ FIRST_NUMBER = 10
 NUMBER_STEP = 10
 
 _SPELLED = {
-    "µ": "U",
-    "μ": "U",
+    "\N{GREEK CAPITAL LETTER MU}": "U",  # what the micro sign becomes in capitals
     "°": " DEG",
     "ß": "SS",
     "Ä": "AE",
@@ -80,8 +81,10 @@ def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
         InputError: if the dialect has no word for something, or its template is broken.
     """
     words = _Words(dialect, path.plan)
-    text = _render(dialect, _context(path, words, form))
-    return _numbered(text, words) if dialect.numbering != "none" else text
+    lines = _render(dialect, _context(path, words, form))
+    if dialect.numbering != "none":
+        _number(lines, words)
+    return "\n".join(lines) + "\n"
 
 
 def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
@@ -117,12 +120,27 @@ def _to_safe_z(step: Rapid, plan: Plan) -> bool:
 # -- words ---------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Words:
     """The words of one dialect for one plan."""
 
     dialect: Dialect
     plan: Plan
+
+    @cached_property
+    def length(self) -> Callable[[float], str]:
+        """The writer of lengths in the program's units."""
+        return _writer(self.dialect, self.plan.job.units, "length")
+
+    @cached_property
+    def rate(self) -> Callable[[float], str]:
+        """The writer of feeds in the program's units."""
+        return _writer(self.dialect, self.plan.job.units, "feed")
+
+    @cached_property
+    def comment(self) -> Callable[[str], tuple[str, ...]]:
+        """The writer of comment lines: only what the dialect allows, wrapped."""
+        return _commenter(self.dialect)
 
     def modes(self) -> str:
         """Return the block that states units, distance, feed and speed mode."""
@@ -162,27 +180,23 @@ class _Words:
         """Return the blocks that go to the safe position, X first."""
         machine, codes = self.plan.job.machine, self.dialect.codes
         if self.dialect.safe_return == "reference point":
-            zero = self.length()(0.0).replace("-", "")
+            zero = self.length(0.0).replace("-", "")
             return [f"{codes.reference_return} U{zero}", f"{codes.reference_return} W{zero}"]
         x, z = self.axis("X", machine.safe_x), self.axis("Z", machine.safe_z)
         return [f"{codes.rapid} {x}", f"{codes.rapid} {z}"]
-
-    def length(self) -> Callable[[float], str]:
-        """Return the writer of lengths in the program's units."""
-        return _writer(self.dialect, self.plan.job.units, "length")
 
     def axis(self, letter: str, value_mm: float) -> str:
         """Return an X or Z word; X is given on the diameter."""
         if letter == "X" and self.dialect.x == "radius":
             value_mm /= 2.0
-        return letter + self.length()(value_mm)
+        return letter + self.length(value_mm)
 
     def feed(self, mm_per_rev: float) -> str:
         """Return an F word; per minute it is the feed at the programmed speed."""
         value = mm_per_rev
         if self.dialect.feed == "per minute":
             value *= self.plan.programmed_rpm
-        word = _writer(self.dialect, self.plan.job.units, "feed")(value)
+        word = self.rate(value)
         if not float(word):
             raise InputError(
                 f"cannot write a feed of {mm_per_rev:g} mm/rev: it rounds to nothing",
@@ -254,13 +268,6 @@ class _Words:
 
     # -- comments --------------------------------------------------------------
 
-    def comment(self, text: str) -> list[str]:
-        """Return comment lines: only characters that the dialect allows, wrapped."""
-        return [
-            f"{self.dialect.comment_open}{piece}{self.dialect.comment_close}"
-            for piece in _pieces(text, self.dialect)
-        ]
-
     def header(self, form: Form) -> list[str]:
         """Return the comment lines at the head of the program."""
         return [line for text in self.header_texts(form) for line in self.comment(text)]
@@ -289,7 +296,7 @@ class _Words:
         texts += [
             f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
             f"turn blank to {mm(plan.blank_diameter_mm)} "
-            f"+-{show_tolerance(plan.blank_tolerance_mm, job.units)}",
+            f"+-{show_down(plan.blank_tolerance_mm, job.units)}",
             knurled,
             f"held {job.holding.method}, {_tailstock(plan)}",
             f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
@@ -302,7 +309,8 @@ class _Words:
         if plan.gap_mm is not None:
             texts.append(f"set rolls {mm(plan.gap_mm)} apart")
         if plan.largest_centre_mm is not None:
-            texts.append(f"beyond the end face nothing over dia {mm(plan.largest_centre_mm)}")
+            largest = show_down(plan.largest_centre_mm, job.units)
+            texts.append(f"beyond the end face nothing over dia {largest}")
         feed = show(plan.feed_mm_per_rev, Kind.FEED, job.units)
         texts.append(f"{plan.programmed_rpm} rev/min, feed {feed}")
         if form != "blocks":
@@ -340,7 +348,18 @@ def _tailstock(plan: Plan) -> str:
     return "no tailstock" if held == "none" else held
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=64)
+def _commenter(dialect: Dialect) -> Callable[[str], tuple[str, ...]]:
+    """Return the function that makes comment lines of a text in a dialect."""
+    mark, close = dialect.comment_open, dialect.comment_close
+
+    @lru_cache(maxsize=1024)
+    def comment(text: str) -> tuple[str, ...]:
+        return tuple(f"{mark}{piece}{close}" for piece in _pieces(text, dialect))
+
+    return comment
+
+
 def _pieces(text: str, dialect: Dialect) -> tuple[str, ...]:
     """Return a text in a dialect's comment characters, cut at its longest comment."""
     allowed = dialect.comment_set
@@ -389,15 +408,28 @@ class _TemplateRefusedError(InputError):
     """A dialect's template is not what it must be."""
 
 
+class _Sandbox(ImmutableSandboxedEnvironment):
+    """Lays out blocks: figures come from the plan, and a template calculates nothing."""
+
+    intercepted_binops = frozenset(ImmutableSandboxedEnvironment.default_binop_table)
+    intercepted_unops = frozenset(ImmutableSandboxedEnvironment.default_unop_table)
+
+    def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
+        raise SecurityError(f"a template calculates nothing, and here stands {operator}")
+
+    def call_unop(self, context: Context, operator: str, arg: Any) -> Any:
+        raise SecurityError(f"a template calculates nothing, and here stands {operator}")
+
+
 @lru_cache(maxsize=64)
 def _template(file: FilePath, _stamp: int) -> Template:
-    environment = SandboxedEnvironment(
+    environment = _Sandbox(
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False
     )
     return environment.from_string(file.read_text(encoding="utf-8"))
 
 
-def _render(dialect: Dialect, context: dict[str, Any]) -> str:
+def _render(dialect: Dialect, context: dict[str, Any]) -> list[str]:
     file = dialect.folder / TEMPLATE_FILE
     try:
         rendered = _template(file, file.stat().st_mtime_ns).render(context)
@@ -423,7 +455,7 @@ def _render(dialect: Dialect, context: dict[str, Any]) -> str:
             expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
             remedy="correct the template",
         ) from None
-    return "\n".join(line.rstrip() for line in rendered.splitlines() if line.strip()) + "\n"
+    return [line.rstrip() for line in rendered.splitlines() if line and not line.isspace()]
 
 
 def _template_line(error: BaseException) -> int | None:
@@ -436,9 +468,9 @@ def _template_line(error: BaseException) -> int | None:
     return line
 
 
-def _numbered(text: str, words: _Words) -> str:
+def _number(lines: list[str], words: _Words) -> None:
+    """Put N words before the blocks that the dialect numbers."""
     dialect = words.dialect
-    lines = text.splitlines()
     marks = {*dialect.end}
     number = words.plan.job.part.number
     marks.update(dialect.start_lines(number))
@@ -464,4 +496,3 @@ def _numbered(text: str, words: _Words) -> str:
         )
     for place, i in enumerate(chosen, start=1):
         lines[i] = f"N{place * step} {lines[i]}"
-    return "\n".join(lines) + "\n"

@@ -428,7 +428,13 @@ def test_the_most_passes_named_can_be_planned_and_written(inch: bool) -> None:
 
 
 def test_a_fine_knurl_takes_no_more_passes_than_a_control_can_tell_apart() -> None:
-    fine = {**FINE, "knurl.callout": REMOVE, "knurl.form": "RAA", "knurl.pitch": "0.1 mm"}
+    fine = {
+        **FINE,
+        "knurl.callout": REMOVE,
+        "knurl.form": "RAA",
+        "knurl.pitch": "0.1 mm",
+        "knurl.profile_angle": 120,
+    }
     inch = {**IN_INCH, "part.knurled_diameter": "25.25 mm", "knurl.length": "20 mm"}
     plan = plan_of(
         {
