@@ -216,7 +216,7 @@ class _Contact:
         return len(self.alongs) >= runs and infeeds >= presses
 
 
-_IDENTITY = re.compile(rf"{IDENTITY_MARK}([0-9A-F]{{12}})\b")
+_IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
 
 
 class _Checker:
@@ -360,16 +360,16 @@ class _Checker:
 
     def check_identity(self) -> None:
         for block in self.motion.blocks:
-            if block.comment is None or IDENTITY_MARK not in block.comment:
+            match = _IDENTITY.fullmatch(block.comment or "")
+            if match is None or match[1] == self.job.identity:
                 continue
-            for digits in _IDENTITY.findall(block.comment):
-                # A slip in the comment itself fails the check digits and says nothing.
-                if digits != self.job.identity and digits == with_check_digits(digits[:10]):
-                    self.say(
-                        "other-job",
-                        block,
-                        f"the program says job {digits}, this job is {self.job.identity}",
-                    )
+            # A slip in the comment itself fails the check digits and says nothing.
+            if match[1] == with_check_digits(match[1][:10]):
+                self.say(
+                    "other-job",
+                    block,
+                    f"the program says job {match[1]}, this job is {self.job.identity}",
+                )
 
     def modes_are_wrong(self) -> bool:
         """Check the modes in which the program moves; True where lengths mean nothing."""
@@ -470,6 +470,8 @@ class _Checker:
         if z1 is not None:
             self.z_at_reference = False
         self.x, self.z = x1, z1
+        if move.kind == "feed" and move.feed_mm_per_rev is None and x0 is None and x1 is not None:
+            self.say_once("feed-missing", move.state.feed, move.block, "a feed move has no feed")
         if self.unknown(move, x0, z0, x1, z1):
             return
         x1 = math.inf if x1 is None else x1
@@ -700,7 +702,7 @@ class _Checker:
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
         wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
-        if feed > self.face / 2.0 * (1.0 + 1e-9) and not inward:
+        if feed > self.face / 2.0 + self.feed_rounding(rpm) and not inward:
             code = "feed-out-of-range"
         elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, self.feed_rounding()) + 1e-9:
             code = "feed-not-planned"
@@ -1125,12 +1127,12 @@ class _Checker:
             machine = self.job.machine
             here = f"X {self.place(self.x, self.x_at_reference)}"
             here += f" Z {self.place(self.z, self.z_at_reference)}"
-            self.say(
-                "not-at-safe-position",
-                block,
-                f"the tool stands at {here}, safe is X {self.mm(machine.safe_x)} "
-                f"Z {self.mm(machine.safe_z)}",
-            )
+            safe = f"X {self.mm(machine.safe_x)} Z {self.mm(machine.safe_z)}"
+            if self.form == "blocks":
+                safe = f"X {self.mm(machine.safe_x)} or further out"
+            elif self.dialect.safe_return == "reference point":
+                safe = "the reference point"
+            self.say("not-at-safe-position", block, f"the tool stands at {here}, safe is {safe}")
 
     def place(self, value: float | None, at_reference: bool) -> str:
         if value is None:

@@ -9,11 +9,12 @@ from __future__ import annotations
 import hashlib
 import json
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self, get_origin
 
 from pydantic import (
     BaseModel,
@@ -90,6 +91,21 @@ def _writer(kind: Kind) -> PlainSerializer:
     return PlainSerializer(write, return_type=str)
 
 
+def _no_bool(value: object) -> object:
+    """Refuse true and false, which Python takes for 1 and 0."""
+    if isinstance(value, bool):
+        raise InputError(
+            "not a number",
+            value=value,
+            expected="a number",
+            remedy="give a number or leave the key out",
+        )
+    return value
+
+
+Count = Annotated[int, BeforeValidator(_no_bool)]
+Figure = Annotated[float, BeforeValidator(_no_bool)]
+
 _NUMBER_OR_TEXT = WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]})
 
 Length = Annotated[float, _reader(Kind.LENGTH), _writer(Kind.LENGTH), _NUMBER_OR_TEXT]
@@ -141,19 +157,19 @@ class OwnMaterial(Section):
     tensile_strength: Stress | None = Field(
         None, gt=0, le=5000, description="Tensile strength", json_schema_extra=_STRESS
     )
-    elongation: float | None = Field(
+    elongation: Figure | None = Field(
         None, ge=0, le=100, description="Elongation after fracture", json_schema_extra={"unit": "%"}
     )
     youngs_modulus: Stress | None = Field(
         None, gt=0, le=1e6, description="Young's modulus", json_schema_extra=_STRESS
     )
-    poisson_ratio: float | None = Field(
+    poisson_ratio: Figure | None = Field(
         None, ge=0, lt=0.5, description="Poisson's ratio", json_schema_extra=_PLAIN
     )
     density: Density | None = Field(
         None, gt=0, le=30000, description="Density", json_schema_extra=_DENSITY
     )
-    brinell: float | None = Field(
+    brinell: Figure | None = Field(
         None, gt=0, le=1000, description="Brinell hardness", json_schema_extra={"unit": "HB"}
     )
 
@@ -216,7 +232,7 @@ class Part(Section):
         "driven centre",
         json_schema_extra=_LENGTH,
     )
-    number: int = Field(1, ge=1, le=9999, description="Program number", json_schema_extra=_PLAIN)
+    number: Count = Field(1, ge=1, le=9999, description="Program number", json_schema_extra=_PLAIN)
 
     @field_validator("material")
     @classmethod
@@ -263,14 +279,14 @@ class Knurl(Section):
         description="Pitch measured across the teeth",
         json_schema_extra=_LENGTH,
     )
-    tpi: float | None = Field(
+    tpi: Figure | None = Field(
         None,
         ge=4,
         le=250,
         description="Teeth per inch measured across the teeth",
         json_schema_extra={"unit": "1/inch"},
     )
-    diametral_pitch: float | None = Field(
+    diametral_pitch: Figure | None = Field(
         None,
         ge=12,
         le=800,
@@ -501,8 +517,8 @@ class Tool(Section):
         description="Rolls with bevelled edges, which may traverse away from the end of the work",
         json_schema_extra=_PLAIN,
     )
-    station: int = Field(ge=1, le=99, description="Turret station", json_schema_extra=_PLAIN)
-    offset: int | None = Field(
+    station: Count = Field(ge=1, le=99, description="Turret station", json_schema_extra=_PLAIN)
+    offset: Count | None = Field(
         None,
         ge=1,
         le=99,
@@ -621,20 +637,20 @@ class Process(Section):
         description="Infeed of the slide per revolution; 0.05 mm/rev unless given",
         json_schema_extra=_FEED,
     )
-    passes: int | None = Field(
+    passes: Count | None = Field(
         None, ge=1, le=50, description="Passes that press deeper", json_schema_extra=_PLAIN
     )
     strategy: Literal["traverse", "plunge"] | None = Field(
         None, description="Plunge when it can be unless given", json_schema_extra=_PLAIN
     )
-    fullness: float | None = Field(
+    fullness: Figure | None = Field(
         None,
         ge=0.3,
         le=1.0,
         description="Wanted tooth height over the height of the full profile; 0.95 unless given",
         json_schema_extra=_PLAIN,
     )
-    dwell_revolutions: int = Field(
+    dwell_revolutions: Count = Field(
         2, ge=1, le=50, description="Turns of the work after each infeed", json_schema_extra=_REV
     )
     clean_up: bool = Field(
@@ -672,16 +688,9 @@ class Process(Section):
                 raise InputError(
                     "not a refusal that can be accepted",
                     value=code,
-                    expected="one of " + ", ".join(ACCEPTABLE),
+                    expected="the code of a refusal that can be accepted",
                     remedy=nearest(code, ACCEPTABLE),
                 )
-        return value
-
-    @field_validator("fullness", mode="before")
-    @classmethod
-    def _number(cls, value: object) -> object:
-        if isinstance(value, bool):
-            raise InputError("not a number", value=value, expected="0.3 to 1")
         return value
 
     @model_validator(mode="after")
@@ -1043,7 +1052,7 @@ _EXPECTED: Mapping[str, str] = {
 
 
 def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) -> InputError:
-    path = [str(p) for p in item["loc"] if p not in _MATERIAL_TAGS]
+    path = _path(item["loc"])
     kind, given = item["type"], item["input"]
     key = ".".join(path)
     if kind == "missing":
@@ -1061,14 +1070,13 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
             where=where,
             key=key,
             value=given,
-            expected="a key of the job file",
+            expected="a key that is known here",
             remedy=nearest(path[-1], _keys(model, path[:-1])),
         )
     cause = item.get("ctx", {}).get("error")
     if isinstance(cause, InputError):
-        if cause.key is not None:
-            own_path = cause.key.split(".")
-            key = ".".join([*path, *own_path] if path[-1:] != own_path[:1] else own_path)
+        if cause.key is not None and _is_below(cause.key, model, path):
+            key = ".".join([*path, cause.key])
         return InputError(
             cause.problem,
             where=where,
@@ -1078,6 +1086,11 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
             remedy=cause.remedy,
         )
     expected = _EXPECTED.get(kind) or item["msg"].removeprefix("Input should be ")
+    if kind in ("too_long", "too_short"):
+        limits = item["ctx"]
+        most = limits.get("max_length")
+        least = limits.get("min_length")
+        expected = f"at least {least} entries" if most is None else f"at most {most} entries"
     about = _description(model, path)
     return InputError(
         "is not what it must be",
@@ -1089,11 +1102,31 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
     )
 
 
+def _path(loc: Sequence[str | int]) -> list[str]:
+    """Return a place in the file: pydantic's, without the tags of a material's two kinds."""
+    return [
+        str(step)
+        for before, step in pairwise((None, *loc))
+        if step not in _MATERIAL_TAGS or before not in ("material", "hub_material")
+    ]
+
+
+def _is_below(key: str, model: type[BaseModel], path: list[str]) -> bool:
+    """Whether a cause's key is one of the section at *path*, not what a formula calls it."""
+    section = _section(model, path)
+    first = key.split(".")[0].split(" ")[0]
+    return section is not None and first in section.model_fields and path[-1:] != [first]
+
+
 def _section(model: type[BaseModel], path: list[str]) -> type[BaseModel] | None:
+    """Return the model of the table at *path*; None where there is no table."""
     current: type[BaseModel] | None = model
-    for name in path:
+    steps = iter(path)
+    for name in steps:
         field = current.model_fields.get(name) if current else None
         current = _model_in(field.annotation) if field else None
+        if field is not None and get_origin(field.annotation) is dict:
+            next(steps, None)  # the user's own name of one of its entries
     return current
 
 

@@ -1,7 +1,10 @@
 """What a shop keeps once: tools, rolls, machines and default process values by name.
 
 A job names them (``tool = "twin 20"``, ``machine = "lathe 2"``) and overrides what it
-must; a job that names no tool gets the first of the shop's that can do it.
+must; a job that names no tool gets the first of the shop's that can do it. A tool takes
+each set of rolls with as many rolls as it holds and, where the tool says a roll diameter
+or a face width, of that size; ``mounted`` narrows them down by name. Where it is an empty
+list, the tool holds rolls of its own, and what it says of them is taken as it stands.
 """
 
 from __future__ import annotations
@@ -13,15 +16,26 @@ from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import Field, ValidationError, create_model, field_validator, model_validator
+from pydantic import (
+    ConfigDict,
+    Field,
+    ValidationError,
+    create_model,
+    field_validator,
+    model_validator,
+)
 from pydantic.fields import FieldInfo
 
+from knurlcam.callout import LIMITS
 from knurlcam.errors import CannotBeDoneError, InputError, Refusal, nearest
 from knurlcam.job import (
+    MAX_LENGTH_MM,
     Angle,
+    Figure,
     InUnits,
     Job,
     JobFileError,
+    Knurl,
     Length,
     Machine,
     Process,
@@ -31,8 +45,8 @@ from knurlcam.job import (
     read_table_file,
 )
 from knurlcam.plan import DEFAULT_PROFILE_DEG, knurl_geometry, make_plan
-from knurlcam.quantities import Kind, show
-from knurlcam.tables import rolls
+from knurlcam.quantities import Kind, Units, parse_quantity, show
+from knurlcam.tables import roll_sets, rolls
 from knurlcam.tracking import pitch_from_diametral_pitch, pitch_from_tpi
 
 __all__ = ["SHOP_FILE", "SHOP_VARIABLE", "RollMatch", "Shop", "find_shop", "load_shop"]
@@ -44,21 +58,30 @@ PITCH_MATCH = 0.005
 """Rolls whose pitch is within half a percent of the knurl's are rolls for it."""
 
 ANGLE_MATCH_DEG = 0.01
-HELICAL_ROLLS = ("BL", "BR")
+SIZE_MATCH_MM = 0.01
+"""Sizes that differ by less are the same, one rounded from the other's unit."""
+
+HELICAL_ROLLS = ("BL", "BR", "GE", "GV")
 USUAL_HELIX_DEG = 30.0
+"""Helix of helical rolls that do not say theirs (common practice)."""
 
 
-def _all_optional(model: type[Section], *, without: tuple[str, ...] = ()) -> dict[str, Any]:
-    """Return a model's fields, each of which may be left out."""
+def _partial(name: str, base: Any, model: type[Section]) -> Any:
+    """Return a model with each key optional; they are held together in the whole job."""
     fields: dict[str, Any] = {}
-    for name, info in model.model_fields.items():
-        if name in without:
-            continue
+    for key, info in model.model_fields.items():
         kind: Any = info.annotation
         for mark in info.metadata:
             kind = Annotated[kind, mark]
-        fields[name] = (kind | None, FieldInfo(default=None, description=info.description))
-    return fields
+        fields[key] = (kind | None, FieldInfo(default=None, description=info.description))
+    apart: Any = model_validator(mode="after")(lambda self: self)
+    return create_model(name, __base__=base, __validators__={"_agrees": apart}, **fields)
+
+
+def _figure(name: str) -> dict[str, Any]:
+    """Return a callout figure's limits as bounds of a field."""
+    low, high = LIMITS[name]
+    return {"ge": low, "le": high}
 
 
 class _Rolls(Section):
@@ -67,15 +90,15 @@ class _Rolls(Section):
     forms: tuple[str, ...] = Field(
         min_length=1, max_length=2, description="Forms of DIN 403, one a roll"
     )
-    pitch: Length | None = Field(None, gt=0, description="Pitch across the teeth")
-    tpi: float | None = Field(None, gt=0, description="Teeth per inch")
-    diametral_pitch: float | None = Field(None, gt=0, description="Diametral pitch")
+    pitch: Length | None = Field(None, **_figure("pitch"), description="Pitch across the teeth")
+    tpi: Figure | None = Field(None, **_figure("tpi"), description="Teeth per inch")
+    diametral_pitch: Figure | None = Field(None, **_figure("dp"), description="Diametral pitch")
     profile_angle: Angle = Field(
-        DEFAULT_PROFILE_DEG, ge=60, le=120, description="Profile angle of the teeth"
+        DEFAULT_PROFILE_DEG, **_figure("profile"), description="Profile angle of the teeth"
     )
     helix: Angle | None = Field(None, gt=0, lt=60, description="Helix angle of helical rolls")
-    roll_diameter: Length = Field(gt=0, description="Roll diameter")
-    face_width: Length = Field(gt=0, description="Face width")
+    roll_diameter: Length = Field(gt=0, le=MAX_LENGTH_MM, description="Roll diameter")
+    face_width: Length = Field(gt=0, le=MAX_LENGTH_MM, description="Face width")
     bevelled: bool = Field(False, description="Whether the edges are bevelled")
 
     @field_validator("forms", mode="before")
@@ -108,11 +131,28 @@ class _Rolls(Section):
             )
         return self
 
+    @model_validator(mode="after")
+    def _helix_on_helical(self) -> _Rolls:
+        if self.helix is not None and not self.helical:
+            raise InputError(
+                "none of these rolls is helical",
+                key="helix",
+                value=self.helix,
+                expected="one of " + ", ".join(HELICAL_ROLLS) + " among the forms",
+                remedy="correct forms or leave helix out",
+            )
+        return self
+
+    @property
+    def helical(self) -> bool:
+        """Whether a roll among them has helical teeth."""
+        return bool(set(self.forms) & set(HELICAL_ROLLS))
+
     def helix_deg(self, swivel_deg: float) -> float:
         """Return the helix that the rolls make when straight ones are swivelled so much."""
         if self.helix is not None:
             return self.helix
-        return USUAL_HELIX_DEG if set(self.forms) & set(HELICAL_ROLLS) else swivel_deg
+        return USUAL_HELIX_DEG if self.helical else swivel_deg
 
     def pitch_mm(self, helix_deg: float, *, swivelled: bool) -> float:
         """Return the pitch across the teeth [mm]."""
@@ -124,7 +164,7 @@ class _Rolls(Section):
         return pitch_from_diametral_pitch(self.diametral_pitch, helix_deg, swivelled=swivelled)
 
 
-class _ToolName(Section):
+class _ShopTool(Tool):
     mounted: tuple[str, ...] | None = Field(
         None, description="Names of the rolls that this tool takes; all that fit unless given"
     )
@@ -134,15 +174,26 @@ class _ToolName(Section):
     def _one_name(cls, value: object) -> object:
         return (value,) if isinstance(value, str) else value
 
+    @model_validator(mode="before")
+    @classmethod
+    def _no_forms(cls, data: Any) -> Any:
+        if isinstance(data, Mapping) and "rolls" in data:
+            raise InputError(
+                "a tool of the shop file names rolls of the file, not their forms",
+                key="rolls",
+                value=data["rolls"],
+                expected="mounted, with names under [rolls]",
+                remedy="write mounted, or leave it out for all rolls that fit",
+            )
+        return data
+
 
 @cache
 def _shop_file() -> type[Any]:
     """Return the model of a shop file; most jobs have none, and need not build it."""
-    tool: Any = create_model(
-        "ShopTool", __base__=_ToolName, **_all_optional(Tool, without=("rolls",))
-    )
-    machine: Any = create_model("ShopMachine", __base__=Section, **_all_optional(Machine))
-    process: Any = create_model("ShopProcess", __base__=Section, **_all_optional(Process))
+    tool: Any = _partial("ShopTool", _ShopTool, Tool)
+    machine: Any = _partial("ShopMachine", Machine, Machine)
+    process: Any = _partial("ShopProcess", Process, Process)
     return create_model(
         "ShopFile",
         __base__=InUnits,
@@ -167,6 +218,29 @@ class RollMatch(NamedTuple):
     rolls: str
     suits: bool
     why: str
+
+
+class _Asked(InUnits):
+    """The part of a job that says which knurl is asked for."""
+
+    model_config = ConfigDict(extra="ignore")
+    knurl: Knurl = Field(description="The knurl")
+
+
+class _Trial(NamedTuple):
+    """A tool with rolls, tried on a job.
+
+    Attributes:
+        match: What came out.
+        tool: The keys of the job's tool.
+        makes: Whether the rolls make the knurl, though the plan may be refused.
+        faults: Why the tool's keys are not those of a tool.
+    """
+
+    match: RollMatch
+    tool: Mapping[str, Any]
+    makes: bool = False
+    faults: tuple[InputError, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -206,19 +280,19 @@ class Shop:
         filled = dict(data)
         given: set[str] = set()
         machine, own = self._named(data, "machine", self.machines, where)
-        if machine is None and "machine" not in data and len(self.machines) == 1:
-            machine = next(iter(self.machines.values()))
+        if "machine" not in data and self.machines:
+            machine = self._only_machine(where)
         self._merge(filled, "machine", machine, own, given)
         own_process = data.get("process", {})
         if isinstance(own_process, Mapping):
-            self._merge(filled, "process", self.process or None, own_process, given)
+            self._merge(filled, "process", self._process_for(own_process), own_process, given)
         self._fill_tool(filled, data, given, where)
         return filled, frozenset(given)
 
     def rolls_for(self, job: Job) -> tuple[RollMatch, ...]:
         """Return for each tool and its rolls whether they can make a job's callout."""
         data = job.model_dump(mode="json", exclude={"tool"}, exclude_none=True)
-        return tuple(match for match, _ in self._matches(data, self.tools, {}, str(self.path)))
+        return tuple(trial.match for trial in self._trials(data, self.tools, {}, self.path))
 
     # -- filling -------------------------------------------------------------------
 
@@ -255,6 +329,26 @@ class Shop:
             )
         return known[name], own
 
+    def _only_machine(self, where: str | None) -> Mapping[str, Any]:
+        """Return the shop's one machine, for a job that names none."""
+        if len(self.machines) > 1:
+            problem = InputError(
+                f"is missing, and {self.path} has more than one machine",
+                where=where,
+                key="machine",
+                expected="one of " + ", ".join(map(repr, self.machines)),
+                remedy="name the one that the job runs on",
+            )
+            raise JobFileError((problem,))
+        return next(iter(self.machines.values()))
+
+    def _process_for(self, own: Mapping[str, Any]) -> Mapping[str, Any] | None:
+        """Return the default process values that a job has a use for."""
+        kept = dict(self.process)
+        if not {**kept, **own}.get("trial_strip", False):
+            kept.pop("trial_length", None)
+        return kept or None
+
     @staticmethod
     def _merge(
         filled: dict[str, Any],
@@ -281,98 +375,107 @@ class Shop:
             return  # the job says all of it itself
         if not self.tools:
             return  # the job's own check says that the tool is missing
-        if tool is None:
-            among = self.tools
-        else:
+        among = self.tools
+        if tool is not None:
             name = section if isinstance(section, str) else section["name"]  # type: ignore[index]
             among = {name: tool}
         base = {k: v for k, v in filled.items() if k != "tool"}
-        tried: list[RollMatch] = []
-        for match, merged in self._matches(base, among, own, where):
-            if match.suits:
-                filled["tool"] = merged
-                given.update(f"tool.{k}" for k in merged if k not in own)
-                return
-            tried.append(match)
+        _refuse_own_faults({**base, "tool": own}, own, where)
+        trial = self._pick(base, among, own, where, named=tool is not None)
+        filled["tool"] = trial.tool
+        given.update(f"tool.{k}" for k in trial.tool if k not in own)
+
+    def _pick(
+        self,
+        base: Mapping[str, Any],
+        among: Mapping[str, Mapping[str, Any]],
+        own: Mapping[str, Any],
+        where: str | None,
+        *,
+        named: bool,
+    ) -> _Trial:
+        """Return the first that can do the job, else the first that makes the knurl.
+
+        The plan of the latter says what stands in the way, in its own words and codes.
+        """
+        trials: list[_Trial] = []
+        for trial in self._trials(base, among, own, where):
+            if trial.match.suits:
+                return trial
+            trials.append(trial)
+        for trial in trials:
+            if trial.makes:
+                return trial
+        faults = next((t.faults for t in trials if t.faults), ())
+        if named and faults:
+            raise JobFileError(faults)
+        reasons = "; ".join(
+            f"{m.tool}{' with ' + m.rolls if m.rolls else ''}: {m.why}" for m, *_ in trials
+        )
+        problem = (
+            f"none of the tools and rolls in {self.path} can do this job, which needs "
+            f"{_needed(base)}; {reasons}"
+        )
         raise CannotBeDoneError(
-            [
-                Refusal(
-                    "no-rolls-in-shop",
-                    f"none of the tools and rolls in {self.path} can do this job: "
-                    + "; ".join(
-                        f"{m.tool}{' with ' + m.rolls if m.rolls else ''}: {m.why}" for m in tried
-                    ),
-                    "tool",
-                    source="the shop file",
-                )
-            ],
-            where,
+            [Refusal("no-rolls-in-shop", problem, "tool", source="the shop file")], where
         )
 
-    def _matches(
+    def _trials(
         self,
         data: Mapping[str, Any],
         tools: Mapping[str, Mapping[str, Any]],
         own: Mapping[str, Any],
         where: str | None,
-    ) -> Iterator[tuple[RollMatch, dict[str, Any]]]:
+    ) -> Iterator[_Trial]:
         """Try each tool with each set of rolls that it takes, in the file's order."""
+        units: Units = "inch" if data.get("units") == "inch" else "mm"
         for tool_name, tool in tools.items():
             entry = {k: v for k, v in tool.items() if k != "mounted"}
             mounted = tool.get("mounted")
-            merged = {**entry, **own}
             names = list(self.rolls) if mounted is None else list(mounted)
-            if not names or ("face_width" in merged and "roll_diameter" in merged):
-                yield self._judge(data, merged, tool_name, "", where), merged
+            if not names or own.keys() >= {"roll_diameter", "face_width"}:
+                yield self._judge(data, {**entry, **own}, own, tool_name, "", where)
                 continue
             for name in names:
-                candidate, why = self._with_rolls(merged, self.rolls[name])
+                why = _does_not_go_in(self.rolls[name], entry, own, units)
+                merged = {**entry, **_with_rolls(self.rolls[name]), **own}
                 if why:
-                    yield RollMatch(tool_name, name, False, why), candidate
+                    yield _Trial(RollMatch(tool_name, name, False, why), merged)
                 else:
-                    yield self._judge(data, candidate, tool_name, name, where), candidate
-
-    def _with_rolls(self, tool: Mapping[str, Any], kept: _Rolls) -> tuple[dict[str, Any], str]:
-        """Return the tool with the rolls in it, or why they do not go in."""
-        merged = dict(tool)
-        count = 1 if tool.get("style") == "single roll" else 2
-        if len(kept.forms) != count:
-            return merged, f"a {tool.get('style')} holds {count} roll(s), not {len(kept.forms)}"
-        texts = kept.model_dump(mode="json")
-        own_diameter = tool.get("roll_diameter")
-        if own_diameter is not None and own_diameter != texts["roll_diameter"]:
-            return merged, f"rolls of {texts['roll_diameter']}, the tool takes {own_diameter}"
-        merged["roll_diameter"] = texts["roll_diameter"]
-        merged.setdefault("face_width", texts["face_width"])
-        merged.setdefault("rolls", list(kept.forms))
-        if kept.bevelled:
-            merged.setdefault("bevelled_rolls", True)
-        return merged, ""
+                    yield self._judge(data, merged, own, tool_name, name, where)
 
     def _judge(
         self,
         data: Mapping[str, Any],
         tool: Mapping[str, Any],
+        own: Mapping[str, Any],
         tool_name: str,
         rolls_name: str,
         where: str | None,
-    ) -> RollMatch:
+    ) -> _Trial:
         """Say whether a job with this tool can be planned with these rolls."""
+
+        def no(why: str, *, makes: bool = False, faults: tuple[InputError, ...] = ()) -> _Trial:
+            return _Trial(RollMatch(tool_name, rolls_name, False, why), tool, makes, faults)
+
         try:
             job = Job.model_validate({**data, "tool": tool})
         except ValidationError as error:
-            problems = problems_of(error, Job, where)
-            foreign = tuple(p for p in problems if not (p.key or "").startswith("tool"))
-            if foreign:
-                raise JobFileError(foreign) from None
-            return RollMatch(tool_name, rolls_name, False, problems[0].problem)
+            source = f"{where or 'the job'} with tool {tool_name!r} of {self.path}"
+            problems = problems_of(error, Job, source)
+            _raise_faults(_own_faults(problems_of(error, Job, where), own))
+            first = problems[0]
+            if first.key == "tool.rolls":
+                return no(first.problem)
+            return no(f"{first.key}: {first.problem}", faults=problems)
         why = self._other_knurl(job, self.rolls[rolls_name]) if rolls_name else ""
-        if not why:
-            try:
-                make_plan(job)
-            except CannotBeDoneError as error:
-                why = error.refusals[0].message
-        return RollMatch(tool_name, rolls_name, not why, why)
+        if why:
+            return no(why)
+        try:
+            make_plan(job)
+        except CannotBeDoneError as error:
+            return no(error.refusals[0].message, makes=True)
+        return _Trial(RollMatch(tool_name, rolls_name, True, ""), tool, makes=True)
 
     def _other_knurl(self, job: Job, kept: _Rolls) -> str:
         """Return what of the rolls is not the knurl's; empty if nothing."""
@@ -398,6 +501,90 @@ class Shop:
         if not swivelled_flat and abs(helix - knurl.helix_deg) > ANGLE_MATCH_DEG:
             return f"helix {helix:g}°, the knurl needs {knurl.helix_deg:g}°"
         return ""
+
+
+def _with_rolls(kept: _Rolls) -> dict[str, Any]:
+    """Return the keys of a job's tool that rolls in it give."""
+    texts = kept.model_dump(mode="json")
+    return {
+        "roll_diameter": texts["roll_diameter"],
+        "face_width": texts["face_width"],
+        "rolls": list(kept.forms),
+        "bevelled_rolls": kept.bevelled,
+    }
+
+
+def _does_not_go_in(
+    kept: _Rolls, entry: Mapping[str, Any], own: Mapping[str, Any], units: Units
+) -> str:
+    """Return why rolls do not go into a tool with what a job says of it; empty if they do."""
+    tool = {**entry, **own}
+    style = tool.get("style")
+    count = 1 if style == "single roll" else 2
+    if style is not None and len(kept.forms) != count:
+        return f"a {style} holds {count} roll(s), not {len(kept.forms)}"
+    for key, called in (("roll_diameter", "diameter"), ("face_width", "width")):
+        if key not in tool:
+            continue
+        size, wanted = getattr(kept, key), parse_quantity(tool[key], Kind.LENGTH, units)
+        if abs(size - wanted) > SIZE_MATCH_MM:
+            asks = "the job asks for" if key in own else "the tool takes"
+            here, there = (show(x, Kind.LENGTH, units) for x in (size, wanted))
+            return f"rolls of {called} {here}, {asks} {there}"
+    if "rolls" in own:
+        wanted_forms = _forms_in(own["rolls"])
+        if wanted_forms and sorted(wanted_forms) != sorted(kept.forms):
+            return f"rolls {' '.join(kept.forms)}, the job asks for {' '.join(wanted_forms)}"
+    return ""
+
+
+def _forms_in(given: Any) -> list[str]:
+    """Return the roll forms that a job's own ``tool.rolls`` names."""
+    return given.replace(",", " ").replace("+", " ").split() if isinstance(given, str) else given
+
+
+def _needed(data: Mapping[str, Any]) -> str:
+    """Return the rolls that a job's knurl needs, in words."""
+    asked = _Asked.model_validate(data)
+    callout = asked.knurl.asked
+    knurl = knurl_geometry(
+        callout.form,
+        callout.system,
+        callout.value,
+        helix_deg=callout.helix_deg,
+        profile_deg=callout.profile_deg,
+    )
+    sets = [
+        " ".join(s.rolls) + (" swivelled" if s.swivelled else "") for s in roll_sets(knurl.form)
+    ]
+    helix = f" and {knurl.helix_deg:g}° helix" if knurl.helix_deg else ""
+    return (
+        f"rolls {' or '.join(sets)} of {show(knurl.pitch_mm, Kind.LENGTH, asked.units)} pitch, "
+        f"{knurl.profile_deg:g}° profile{helix}"
+    )
+
+
+def _refuse_own_faults(data: Mapping[str, Any], own: Mapping[str, Any], where: str | None) -> None:
+    """Refuse what is wrong in a job whatever tool the shop gives it."""
+    try:
+        Job.model_validate(data)
+    except ValidationError as error:
+        _raise_faults(_own_faults(problems_of(error, Job, where), own))
+
+
+def _own_faults(problems: tuple[InputError, ...], own: Mapping[str, Any]) -> tuple[InputError, ...]:
+    """Return the problems that lie in what the job says itself."""
+
+    def is_own(key: str) -> bool:
+        section, _, rest = key.partition(".")
+        return section != "tool" or rest.split(".")[0] in own
+
+    return tuple(p for p in problems if is_own(p.key or ""))
+
+
+def _raise_faults(faults: tuple[InputError, ...]) -> None:
+    if faults:
+        raise JobFileError(faults)
 
 
 def load_shop(path: str | Path) -> Shop:

@@ -38,6 +38,10 @@ SUBPROGRAM_MARK = "SUBPROGRAM"
 BLOCKS_MARK = "BLOCKS TO PASTE"
 """First words of the comment that says which form a text is; the reader looks for them."""
 
+CONTINUED = "- "
+"""Before what goes on from the line above: a long part name, wrapped, must not begin a
+comment with one of the marks above and be taken for it."""
+
 DWELL_PLACES = 3
 """Controls count dwells in milliseconds."""
 
@@ -373,8 +377,10 @@ def _pieces(text: str, dialect: Dialect) -> tuple[str, ...]:
             if pieces and len(word) <= room:
                 pieces[-1] += f" {word}"
                 break
-            pieces.append(word[: dialect.comment_length])
-            word = word[dialect.comment_length :]
+            lead = CONTINUED if pieces and set(CONTINUED) <= allowed else ""
+            room = dialect.comment_length - len(lead)
+            pieces.append(lead + word[:room])
+            word = word[room:]
     return tuple(pieces)
 
 

@@ -494,6 +494,16 @@ def a_traverse_goes_in_as_well(t: Text) -> Line:
 
 
 @breaks("slanted-in-contact")
+def a_traverse_creeps_out_block_by_block(t: Text) -> Line:
+    line, x = t.traverses[0], t.value(t.infeeds[0], "X")
+    new = []
+    for i in range(1, 5):
+        z = t.written("Z", -3.333 - 3 * i)
+        new.append(t.before(line, f"G01 {t.written('X', x + 0.009 * i)} {z} {t.written('F', 0.5)}"))
+    return new[2]
+
+
+@breaks("slanted-in-contact")
 def the_last_traverse_comes_out_slowly(t: Text) -> Line:
     x = t.value(t.infeeds[-1], "X")
     return t.traverses[-1].sub("G01", f"G01 {t.written('X', x + 0.06)}")
@@ -584,14 +594,19 @@ def a_feed_move_in_air_without_a_feed(t: Text) -> Line:
     return t.find("G00 X", 1).sub("G00", "G01")
 
 
+@breaks("feed-missing", *ALL)
+def the_very_first_motion_is_a_feed_without_a_feed(t: Text) -> Line:
+    return t.find("G00 X").sub("G00", "G01")
+
+
 @breaks("feed-not-planned", *TRAVERSING)
 def a_traverse_at_the_infeed_rate(t: Text) -> Line:
     return t.drop(t.traverses[0], "F")
 
 
 @breaks("feed-not-planned", "diamond", "plunge", "straddle", "zone", "chuck", "reverse", "dry")
-def an_infeed_eight_percent_fast(t: Text) -> Line:
-    return t.put(t.infeeds[0], "F", 0.05 * 1.08)
+def an_infeed_six_percent_fast(t: Text) -> Line:
+    return t.put(t.infeeds[0], "F", 0.053)
 
 
 @breaks("feed-not-planned", *TRAVERSING)
@@ -1015,7 +1030,8 @@ def the_speed_is_four_percent_high(t: Text) -> None:
 
 @near_miss(*ALL)
 def every_feed_is_four_percent_high(t: Text) -> None:
-    for line in t.all("G01"):
+    # An infeed of two ten-thousandths of an inch cannot be written four percent higher.
+    for line in t.traverses if t.inch else t.all("G01"):
         t.put(line, "F", t.value(line, "F") * 1.04)
 
 
@@ -1084,6 +1100,12 @@ def wider_rapids(t: Text) -> None:
     t.put(t.find("G00 X"), "X", wide)
     t.put(t.find("G00 X", 1), "X", 40)
     t.put(t.after(t.retract), "X", wide)
+
+
+@near_miss(*TRAVERSING)
+def a_feed_move_back_to_where_the_tool_stands(t: Text) -> None:
+    for line in t.infeeds:
+        t.behind(line, line.block.replace("G01 ", "G01  "))
 
 
 @near_miss(*ALL)

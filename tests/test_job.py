@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +35,20 @@ BAD_VALUES: dict[str, tuple[str, Any, str]] = {
     "list": ("knurl.length", [20.0], "list"),
     "bool-for-length": ("knurl.length", True, "not a quantity"),
     "bool-for-fullness": ("process.fullness", True, "not a number"),
+    "bool-for-teeth-per-inch": ("knurl.tpi", True, "not a number"),
+    "bool-for-diametral-pitch": ("knurl.diametral_pitch", True, "not a number"),
+    "bool-for-station": ("tool.station", True, "not a number"),
+    "bool-for-offset": ("tool.offset", True, "not a number"),
+    "bool-for-passes": ("process.passes", True, "not a number"),
+    "bool-for-dwell": ("process.dwell_revolutions", True, "not a number"),
+    "bool-for-program-number": ("part.number", True, "not a number"),
+    "number-for-flag": ("process.coolant", 7, "boolean|true or false"),
+    "empty-name": ("part.name", " ", "at least 1 character|not empty"),
+    "number-for-name": ("part.name", 5, "string|text in quotes"),
+    "text-for-section": ("holding", "vice", "dictionary|table of keys"),
+    "unit-needed": ("machine.rapid_rate", 10, "a unit is needed"),
+    "three-rolls": ("tool.rolls", ["BL", "BR", "BL"], "at most 2"),
+    "units-of-another-kind": ("units", "cm", "'mm' or 'inch'"),
     "feed-per-minute": ("process.feed", "60 mm/min", "feed per revolution"),
     "surface-speed-for-spindle": ("process.spindle_speed", "20 m/min", "spindle speed"),
     "text-for-count": ("tool.station", "five", "whole number|integer"),
@@ -54,6 +70,22 @@ def test_a_bad_value_is_refused_at_its_key(case: str) -> None:
         Job.model_validate(base_job({key: value}))
     found = {".".join(str(p) for p in e["loc"]) for e in caught.value.errors()}
     assert any(place.startswith(key) for place in found), found
+
+
+@pytest.mark.parametrize("case", BAD_VALUES)
+def test_a_bad_value_in_a_file_is_told_with_file_key_value_and_remedy(
+    case: str, tmp_path: Path
+) -> None:
+    key, value, says = BAD_VALUES[case]
+    with pytest.raises(JobFileError, match=says) as caught:
+        load(tmp_path, base_job({key: value}))
+    (problem,) = caught.value.problems
+    assert problem.where == str(tmp_path / "job.toml")
+    assert (problem.key or "").startswith(key)
+    assert problem.value is not None
+    assert problem.expected
+    assert problem.remedy
+    assert str(problem) in str(caught.value)
 
 
 CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
@@ -132,12 +164,21 @@ def load(tmp_path: Path, data: dict[str, Any]) -> Job:
 
 
 def toml(data: dict[str, Any]) -> str:
-    plain = [f"{k} = {json.dumps(v)}" for k, v in data.items() if not isinstance(v, dict)]
+    plain = [f"{k} = {literal(v)}" for k, v in data.items() if not isinstance(v, dict)]
     for name, section in data.items():
         if isinstance(section, dict):
             plain.append(f"[{name}]")
-            plain += [f"{k} = {json.dumps(v)}" for k, v in section.items()]
+            plain += [f"{k} = {literal(v)}" for k, v in section.items()]
     return "\n".join(plain) + "\n"
+
+
+def literal(value: Any) -> str:
+    """Return a value as TOML writes it: JSON, but for tables and what JSON lacks."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{k} = {literal(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, float) and not math.isfinite(value):
+        return repr(value)
+    return json.dumps(value)
 
 
 @pytest.mark.parametrize("case", CONTRADICTIONS)
@@ -172,6 +213,99 @@ def test_a_missing_key_says_what_it_holds(tmp_path: Path) -> None:
         load(tmp_path, base_job({"machine.safe_x": REMOVE}))
 
 
+MISSING = [
+    "part.name",
+    "part.material",
+    "part.length",
+    "knurl.length",
+    "holding.method",
+    "tool.style",
+    "tool.roll_diameter",
+    "tool.face_width",
+    "tool.station",
+    "machine.safe_x",
+    "machine.safe_z",
+    "part",
+    "knurl",
+    "holding",
+    "tool",
+    "machine",
+]
+
+
+@pytest.mark.parametrize("key", MISSING)
+def test_a_missing_key_is_named_with_what_it_holds_and_what_to_do(key: str, tmp_path: Path) -> None:
+    with pytest.raises(ValidationError, match="Field required"):
+        Job.model_validate(base_job({key: REMOVE}))
+    with pytest.raises(JobFileError, match="is missing") as caught:
+        load(tmp_path, base_job({key: REMOVE}))
+    (problem,) = caught.value.problems
+    assert problem.key == key
+    assert problem.expected
+    assert problem.remedy
+
+
+@pytest.mark.parametrize(
+    ("changes", "key"),
+    [
+        ({"part.material": "unobtainium"}, "part.material"),
+        ({"part.name": ""}, "part.name"),
+        ({"part.material": {"name": ""}}, "part.material.name"),
+        ({"part.material": {"naem": "x"}}, "part.material.naem"),
+        (
+            {
+                "knurl.purpose": "press fit",
+                "fit": {"bore": 12, "hub_diameter": 24, "hub_material": "unobtainium"},
+            },
+            "fit.hub_material",
+        ),
+        ({"tool.rolls": ["BL", 5]}, "tool.rolls.1"),
+    ],
+)
+def test_a_problem_names_its_whole_key_once(changes: dict[str, Any], key: str) -> None:
+    with pytest.raises(JobFileError) as caught:
+        Job.build(base_job(changes))
+    assert key in [p.key for p in caught.value.problems]
+
+
+FILES: dict[str, tuple[bytes, str]] = {
+    "not-utf-8": (b'units = "mm"\nname = "\xff"\n', "line 2: byte 0xff is not UTF-8 text"),
+    "utf-16": ('units = "mm"'.encode("utf-16"), "is not UTF-8 text"),
+    "empty": (b"", "is empty"),
+    "blank": (b" \r\n\t\n", "is empty"),
+    "two-megabytes": (b"# a remark\n" * 200_000, "is larger than 1,000,000 bytes"),
+    "not-toml": (b"[part\nname = 1\n", "is not TOML: .*line 1"),
+    "program-text": (b"%1201\nN10 G71 G90\n", "is not TOML"),
+    "key-given-twice": (b'units = "mm"\nunits = "inch"\n', "is not TOML"),
+    "deeply-nested": (b"x = " + b"[" * 100_000, "is not TOML"),
+}
+
+
+@pytest.mark.parametrize("case", FILES)
+def test_a_file_that_is_no_job_file_is_refused_by_name(case: str, tmp_path: Path) -> None:
+    content, says = FILES[case]
+    file = tmp_path / "job.toml"
+    file.write_bytes(content)
+    with pytest.raises(JobFileError, match=says) as caught:
+        Job.load(file)
+    (problem,) = caught.value.problems
+    assert (problem.where, problem.expected) == (str(file), "a TOML file as UTF-8 text")
+    assert problem.remedy
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [(".", "is a folder"), ("none.toml", "does not exist"), ("a\0b", "cannot be read")],
+)
+def test_a_path_without_a_file_behind_it_is_refused_by_name(
+    name: str, says: str, tmp_path: Path
+) -> None:
+    with pytest.raises(JobFileError, match=says) as caught:
+        Job.load(tmp_path / name)
+    assert caught.value.problems[0].where == str(tmp_path / name)
+    assert caught.value.problems[0].remedy
+
+
 def test_a_tool_by_name_wants_a_shop_file(tmp_path: Path) -> None:
     with pytest.raises(JobFileError, match="there is no shop file") as caught:
         load(tmp_path, base_job({"tool": "twin 20"}))
@@ -185,25 +319,28 @@ def test_a_byte_order_mark_and_windows_line_ends_are_taken(tmp_path: Path) -> No
     assert Job.load(file) == Job.model_validate(base_job())
 
 
-def test_the_same_job_in_inch_is_the_same_but_for_its_units() -> None:
-    inch = base_job(
-        {
-            "units": "inch",
-            "part.knurled_diameter": 25.0 / 25.4,
-            "part.length": "70 mm",
-            "knurl.length": "2.0 cm",
-            "holding.centre_diameter": "12 mm",
-            "tool.roll_diameter": 20 / 25.4,
-            "tool.face_width": "10 mm",
-            "tool.roll_spacing": "21 mm",
-            "machine.safe_x": 120 / 25.4,
-            "machine.safe_z": 50 / 25.4,
-        }
-    )
-    one, other = Job.model_validate(base_job()), Job.model_validate(inch)
-    assert other.part.knurled_diameter == pytest.approx(one.part.knurled_diameter, rel=1e-12)
-    assert other.machine.safe_x == pytest.approx(one.machine.safe_x, rel=1e-12)
-    assert other.knurl.length == one.knurl.length
+BARE = [
+    "part.knurled_diameter",
+    "part.length",
+    "knurl.start",
+    "knurl.length",
+    "holding.centre_diameter",
+    "tool.roll_diameter",
+    "tool.face_width",
+    "tool.roll_spacing",
+    "machine.safe_x",
+    "machine.safe_z",
+    "machine.clearance",
+]
+
+
+def test_the_same_job_in_mm_and_in_inch_is_equal_but_for_its_units() -> None:
+    lengths = {key: 1.3 + n / 7 for n, key in enumerate(BARE)}
+    inch = Job.model_validate(base_job({**lengths, "process.feed": 0.019, "units": "inch"}))
+    texts = {key: f"{length!r} in" for key, length in lengths.items()}
+    mm = Job.model_validate(base_job({**texts, "process.feed": "0.019 in/rev"}))
+    assert inch.model_copy(update={"units": "mm"}) == mm
+    assert inch != mm
 
 
 def test_bare_numbers_are_in_the_jobs_units() -> None:
@@ -214,26 +351,75 @@ def test_bare_numbers_are_in_the_jobs_units() -> None:
     assert job.machine.clearance == 2.0, "a default is not in the job's units"
 
 
-@given(
-    units=st.sampled_from(["mm", "inch"]),
-    diameter=st.floats(5, 200),
-    length=st.floats(1, 60),
-    callout=st.sampled_from(["DIN 82 RGE 1.0", "96 DP diamond", "21 TPI straight, press fit"]),
-    speed=st.one_of(st.none(), st.floats(10, 300)),
-)
-def test_a_job_comes_back_equal_from_its_json(
-    units: str, diameter: float, length: float, callout: str, speed: float | None
-) -> None:
-    changes = {
-        "units": units,
-        "part.knurled_diameter": diameter,
-        "knurl.length": length,
-        "knurl.callout": callout,
-        "knurl.purpose": REMOVE,
-        "process.spindle_speed": REMOVE if speed is None else speed,
+@st.composite
+def valid_jobs(draw: st.DrawFn) -> dict[str, Any]:
+    """Jobs that are valid, whether or not they can be planned; None leaves a key out."""
+    roll = draw(st.floats(0.2, 60))
+    style = draw(st.sampled_from(["single roll", "knuckle joint", "revolving head", "straddle"]))
+    pivoting = style in ("knuckle joint", "revolving head")
+    rolls = ["GV"] if style == "single roll" else ["BL", "BR"]
+    optional = {
+        "part.blank_diameter": st.floats(0.2, 500),
+        "part.number": st.integers(1, 9999),
+        "knurl.start": st.floats(0, 100),
+        "knurl.helix": st.floats(1, 59),
+        "knurl.profile_angle": st.floats(60, 120),
+        "tool.rolls": st.just(rolls),
+        "tool.offset": st.integers(1, 99),
+        "tool.x_datum": st.sampled_from(["touch-off", "roll centre"]),
+        "process.feed": st.floats(0.001, 1.5),
+        "process.infeed_rate": st.sampled_from(["0.05 mm/rev", "0.002 in/rev", "2 thou/rev"]),
+        "process.spindle_speed": st.floats(1, 20000),
+        "process.fullness": st.floats(0.3, 1),
+        "process.trial_strip": st.booleans(),
+        "process.accept": st.lists(st.sampled_from(list(ACCEPTABLE)), max_size=3),
+        "machine.rapid_rate": st.sampled_from(["5 m/min", "30 ft/min", "200 in/min"]),
     }
-    job = Job.model_validate(base_job(changes))
+    drawn = {key: draw(st.none() | values) for key, values in optional.items()}
+    changes = {
+        "units": draw(st.sampled_from(["mm", "inch"])),
+        "part.knurled_diameter": draw(st.floats(0.2, 500)),
+        "part.material": draw(st.sampled_from(["brass CuZn39Pb3", OWN_MATERIAL])),
+        "knurl.callout": draw(st.sampled_from(["DIN 82 RGE 1.0", "96 DP diamond"])),
+        "tool.style": style,
+        "tool.roll_diameter": roll,
+        "tool.roll_spacing": roll * draw(st.floats(1.01, 3)) if pivoting else None,
+        "tool.largest_gap": 40.0 if style == "straddle" else None,
+        "process": {},
+        **drawn,
+    }
+    return base_job({key: REMOVE if v is None else v for key, v in changes.items()})
+
+
+OWN_MATERIAL = {"name": "bell metal", "yield_strength": "21 ksi", "turning_speed": "70 ft/min"}
+
+
+@given(data=valid_jobs())
+def test_a_job_comes_back_equal_from_its_json(data: dict[str, Any]) -> None:
+    job = Job.model_validate(data)
+    for text in (job.model_dump_json(), job.model_dump_json(exclude_unset=True)):
+        again = Job.model_validate_json(text)
+        assert again == job
+        assert again.identity == job.identity
+
+
+def test_a_fit_comes_back_equal_from_its_json() -> None:
+    fit = {"bore": 0.5, "hub_diameter": 1.0, "hub_material": "6082-T6", "torque": "130 lbf*in"}
+    job = Job.model_validate(base_job({"units": "inch", "knurl.purpose": "press fit", "fit": fit}))
     assert Job.model_validate_json(job.model_dump_json()) == job
+
+
+def test_the_schema_gives_every_key_its_description_and_unit() -> None:
+    schema = Job.model_json_schema()
+    tables = {"Job": schema, **schema["$defs"]}
+    assert tables.keys() >= {"Job", "Part", "OwnMaterial", "Knurl", "Tool", "Process", "Machine"}
+    lacking = [
+        f"{table}.{key}"
+        for table, about in tables.items()
+        for key, field in about["properties"].items()
+        if not (field.get("description") and field.get("unit"))
+    ]
+    assert lacking == []
 
 
 def test_the_identity_is_the_same_in_every_dialect_and_tells_jobs_apart() -> None:
@@ -244,10 +430,13 @@ def test_the_identity_is_the_same_in_every_dialect_and_tells_jobs_apart() -> Non
         assert Job.model_validate(base_job(changes)).identity != job.identity
 
 
-def test_the_identity_ends_in_its_own_check_digits() -> None:
+@pytest.mark.parametrize("place", range(12))
+def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None:
     identity = Job.model_validate(base_job()).identity
+    assert re.fullmatch("[0-9A-F]{12}", identity)
     assert identity == with_check_digits(identity[:10])
-    slip = ("0" if identity[0] != "0" else "1") + identity[1:]
+    other = "0" if identity[place] != "0" else "1"
+    slip = identity[:place] + other + identity[place + 1 :]
     assert slip != with_check_digits(slip[:10])
 
 

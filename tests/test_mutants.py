@@ -372,7 +372,7 @@ class Naive:
         z0 = z1 if z0 is None else z0
         if math.hypot(x1 - x0, z1 - z0) < 1e-6:
             return
-        self.x, self.z = x1, z1
+        self.x, self.z = None if x1 == math.inf else x1, z1
         self.one_move(str(motion), x0, z0, x1, z1)
 
     def one_move(self, motion: str, x0: float, z0: float, x1: float, z1: float) -> None:
@@ -405,6 +405,9 @@ class Naive:
                 what = "sideways"
         else:
             what = "in" if x1 < x0 else "out"
+        still = not along and abs(self.depth(x1) - self.depth(x0)) < 0.002
+        if self.touching and inside and motion == "feed" and still:
+            return  # below what a control can tell; depths are compared, not steps
         self.touching = inside
         self.segment(f"rapid {what}" if motion == "rapid" else what)
 
@@ -584,6 +587,10 @@ def naive_differences(name: str, post: str, text: str) -> set[str]:
 
 
 TWO_SLIPS = 200
+"""Texts with two slips, for each program."""
+
+SHARE = 0.15
+"""Of all slips that the tests draw; the script tries them all."""
 
 
 class Mutant(NamedTuple):
@@ -717,7 +724,19 @@ def _inserted(name: str, post: str) -> Iterator[tuple[str, str]]:
     yield "end inserted", "M30"
     for axis, value in (("X", safe_x), ("Z", safe_z), ("X", plan.blank_diameter_mm)):
         yield "rapid inserted", f"G00 {_word(post, inch, axis, value)}"
-    yield "feed inserted", f"G01 {_word(post, inch, 'X', plan.clearance_x_mm)}"
+    middle = (plan.passes[0].z_start_mm + plan.passes[0].z_end_mm) / 2
+    deep = plan.passes[-1].x_diameter_mm
+    for axis, value in (
+        ("X", plan.clearance_x_mm),
+        ("X", deep),
+        ("X", deep + 0.08),
+        ("X", deep - 0.5),
+        ("Z", middle),
+        ("Z", plan.passes[0].z_end_mm - 0.1),
+        ("Z", plan.passes[0].z_start_mm + 3 * plan.job.tool.face_width),
+    ):
+        yield "feed inserted", f"G01 {_word(post, inch, axis, value)}"
+    yield "dwell inserted", {"iso6983": "G04 X0.5", "rs274": "G04 P0.5"}.get(post, "G04 P500")
     for word in ("M03", "M04", "M05", "M08", "M09", "S50", "S110", "S900"):
         yield "spindle or coolant inserted", word
     for word in (*G_WORDS[post], "G18 G40"):
@@ -775,7 +794,7 @@ def trial(name: str, post: str, share: float = 1.0) -> Iterator[tuple[Mutant, Ve
 @pytest.mark.parametrize("name", JOBS)
 def test_a_slip_that_matters_is_found_and_one_that_does_not_is_not(name: str, post: str) -> None:
     wrong, seen = [], Counter[str]()
-    for mutant, verdict in trial(name, post, 0.25):
+    for mutant, verdict in trial(name, post, SHARE):
         seen[verdict.outcome] += 1
         if verdict.outcome in ("missed", "false alarm"):
             line = mutant.text.splitlines()[min(mutant.line, mutant.text.count("\n")) - 1]

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from jobs import base_job
 
 from knurlcam import (
     CannotBeDoneError,
@@ -29,7 +30,7 @@ from knurlcam.reader import Motion
 
 POSTS = tuple(dialect_names())
 CALM = settings(
-    max_examples=600,
+    max_examples=60,
     deadline=None,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
@@ -166,6 +167,13 @@ LENGTHS = (
     "machine.clearance",
 )
 """Keys whose values are in the job's units."""
+
+LENGTHS_OF_BASE = {
+    key: base_job()[section][name]
+    for key in (*LENGTHS, "holding.centre_diameter")
+    for section, name in [key.split(".")]
+    if name in base_job()[section] and section != "process"
+}
 
 
 def scaled(data: dict[str, Any], factor: float) -> dict[str, Any]:
@@ -354,6 +362,18 @@ def test_an_inch_program_verifies_without_a_finding(data: dict[str, Any], post: 
     plan = planned(inch)
     text = write_program(lay_out(plan), post)
     assert verify(text, plan.job, post).findings == ()
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+@pytest.mark.parametrize("post", POSTS)
+def test_a_feed_of_half_the_face_verifies_though_its_last_place_is_rounded_up(
+    post: str, units: str
+) -> None:
+    # 0.9013 / 2 mm/rev is F0.451 or F0.0178 inch: above the half by less than can be written
+    narrow = {"tool.face_width": "0.9013 mm", "knurl.length": "3 mm", "units": units}
+    lengths = {key: f"{value} mm" for key, value in LENGTHS_OF_BASE.items() if key not in narrow}
+    job = Job.model_validate(base_job({**lengths, **narrow}))
+    assert verify(write_program(lay_out(make_plan(job)), post), job, post).findings == ()
 
 
 @CALM

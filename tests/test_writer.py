@@ -339,8 +339,18 @@ def test_a_name_is_spelt_in_the_controls_characters(name: str, line: str) -> Non
 def test_a_long_name_is_wrapped_between_words_or_cut_inside_one() -> None:
     lines = write({"part.name": "word " * 15 + "end"}, "iso6983").splitlines()
     assert lines[1] == "(KNURL" + " WORD" * 11 + ")"
+    assert lines[2] == "(- WORD WORD WORD WORD END)"
     lines = write({"part.name": "x" * 80}, "iso6983").splitlines()
-    assert lines[1:4] == ["(KNURL)", f"({'X' * 60})", f"({'X' * 20})"]
+    assert lines[1:4] == ["(KNURL)", f"(- {'X' * 58})", f"(- {'X' * 22})"]
+
+
+@each_post
+@pytest.mark.parametrize("mark", ["SUBPROGRAM 7", "BLOCKS TO PASTE", "subprogram"])
+def test_no_name_makes_a_program_pass_for_another_form(post: str, mark: str) -> None:
+    for name in (mark, f"{'x' * 60} {mark}", f"{'word ' * 11}{mark}"):
+        job = job_of({"part.name": name})
+        result = verify(write_program(lay_out(make_plan(job)), post), job, post)
+        assert (result.form, result.findings) == ("program", ())
 
 
 @each_post
