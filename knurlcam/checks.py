@@ -702,7 +702,7 @@ class _Checker:
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
         wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
-        if feed > self.face / 2.0 + self.feed_rounding(rpm) and not inward:
+        if feed > self.face / 2.0 + self.feed_rounding() and not inward:
             code = "feed-out-of-range"
         elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, self.feed_rounding()) + 1e-9:
             code = "feed-not-planned"
