@@ -266,12 +266,10 @@ class _Checker:
     def depth_at(self, x: float) -> float:
         """Penetration at a slide X; beyond the axis the rolls go deeper still, not out again."""
         contact = self.plan.contact
-        axis = 0.0
-        if contact.x_datum == "touch-off":
-            axis = 2.0 * (contact.blank_radius_mm - contact.touch_mm)
-        if x >= axis:
+        beyond = x / 2.0 + contact.datum_shift_mm
+        if beyond >= 0.0:
             return contact.penetration_mm(x)
-        return contact.penetration_mm(axis) + (axis - x) / 2.0
+        return contact.penetration_mm(-2.0 * contact.datum_shift_mm) - beyond
 
     def remember(self, event: Change) -> None:
         """Keep the block that set a state, so that a wrong word is shown where it stands."""
@@ -666,8 +664,12 @@ class _Checker:
             return not slanted
         if dx < -STILL_MM:
             self.inward(strokes, _Stroke("in", block, z0, z1, depth))
+            deeper = depth - contact.depth
             contact.depth = depth
-            return True
+            # A touch deeper than nothing, to no planned depth, is within the tolerance.
+            return deeper > PENETRATION_TOLERANCE_MM or any(
+                abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM for p in self.plan.passes
+            )
         if contact.depth - depth > PENETRATION_TOLERANCE_MM:
             strokes.append(_Stroke("in", block, z0, z1, depth, said=said, eased=True))
             contact.depth = depth

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from knurlcam.errors import require
@@ -19,7 +20,7 @@ Style = Literal["single roll", "knuckle joint", "revolving head", "straddle"]
 XDatum = Literal["touch-off", "roll centre"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Contact:
     """Roll(s) against blank for one tool style and one X datum.
 
@@ -36,10 +37,15 @@ class Contact:
     half_spacing_mm: float
     x_datum: XDatum
 
-    @property
+    @cached_property
     def touch_mm(self) -> float:
         """Distance x from spindle axis to roll centre at first touch [mm]."""
         return self.centre_mm(0.0)
+
+    @cached_property
+    def datum_shift_mm(self) -> float:
+        """Distance x less half of the slide's X: what the X datum adds [mm]."""
+        return 0.0 if self.x_datum == "roll centre" else self.touch_mm - self.blank_radius_mm
 
     @property
     def gap_mm(self) -> float:
@@ -100,10 +106,7 @@ class Contact:
         Sources:
             [1] Geometry; the two datums are this project's own definition.
         """
-        x = self.centre_mm(penetration_mm)
-        if self.x_datum == "roll centre":
-            return 2.0 * x
-        return 2.0 * (self.blank_radius_mm - (self.touch_mm - x))
+        return 2.0 * (self.centre_mm(penetration_mm) - self.datum_shift_mm)
 
     def penetration_mm(self, x_diameter_mm: float) -> float:
         """Return the penetration for a slide X: the inverse of :meth:`x_diameter_mm`.
@@ -121,8 +124,7 @@ class Contact:
         Sources:
             [1] Geometry of circles in contact.
         """
-        half = x_diameter_mm / 2.0
-        x = half if self.x_datum == "roll centre" else self.touch_mm - self.blank_radius_mm + half
+        x = x_diameter_mm / 2.0 + self.datum_shift_mm
         return self.blank_radius_mm + self.roll_radius_mm - math.hypot(x, self.half_spacing_mm)
 
 

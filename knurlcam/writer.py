@@ -367,7 +367,10 @@ def _commenter(dialect: Dialect) -> Callable[[str], tuple[str, ...]]:
 def _pieces(text: str, dialect: Dialect) -> tuple[str, ...]:
     """Return a text in a dialect's comment characters, cut at its longest comment."""
     allowed = dialect.comment_set
-    spelled = "".join(_SPELLED.get(c, c) for c in text.upper())
+    upper = text.upper()
+    if len(upper) <= dialect.comment_length and allowed.issuperset(upper) and "  " not in upper:
+        return (upper,) if upper.strip() else ()
+    spelled = "".join(_SPELLED.get(c, c) for c in upper)
     plain = unicodedata.normalize("NFKD", spelled)
     kept = "".join(c if c in allowed else "" if unicodedata.combining(c) else " " for c in plain)
     pieces: list[str] = []
