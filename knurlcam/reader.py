@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -263,52 +264,6 @@ _Faults = list[tuple[str, str]]
 """Code and message of what is wrong with a line."""
 
 
-def _parse(line: int, text: str, dialect: Dialect) -> tuple[Block, _Faults]:
-    """Read one line: its block, and what is wrong with it before it is carried out."""
-    mark, close = dialect.comment_open, dialect.comment_close
-    if len(text) > dialect.line_length:
-        # A line of any length must not take any time: it is not looked at further.
-        message = f"{len(text)} characters on a line, the control takes {dialect.line_length}"
-        return Block(line, None, (), None, False, text), [("line-too-long", message)]
-    faults: _Faults = []
-    rest, comment = text, None
-    if mark in text or (close and close in text):
-        rest, comment = _without_comments(text, dialect, faults)
-    if not rest:
-        return Block(line, None, (), comment, False, text), faults
-    rest = rest.upper()
-    skip = "/" in rest and rest.lstrip().startswith("/")
-    if skip:
-        rest = rest.replace("/", "", 1)
-        if not dialect.block_skip:
-            faults.append(("unknown-word", "this dialect knows no slash before a block"))
-    packed = rest.replace(" ", "")
-    pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
-    if "".join([a + b for a, b in pairs]) != packed:
-        left = _WORD.sub(" ", rest).split()
-        shown = left[0][:20] if left else packed[:20]
-        if left or "".join([a + b for a, b in pairs]) != "".join(rest.split()):
-            faults.append(("unknown-word", f"{shown!r} is no word that this dialect has"))
-    number = None
-    if pairs and pairs[0][0] == "N":
-        digits = pairs.pop(0)[1]
-        number = int(digits.partition(".")[0].lstrip("+-") or 0)
-        if not digits.isdigit():
-            faults.append(("unknown-word", f"N{digits} is no block number"))
-    return Block(line, number, tuple(map(Word._make, pairs)), comment, skip, text), faults
-
-
-_NO_FAULTS: _Faults = []
-
-
-def _only_comment(text: str, mark: str, close: str) -> str | None:
-    """Return what stands in a line that is one plain comment and no more."""
-    if close and text.find(close) == len(text) - len(close):
-        inside = text[len(mark) : -len(close)]
-        return inside if mark not in inside else None
-    return None
-
-
 def _without_comments(
     text: str, dialect: Dialect, faults: list[tuple[str, str]]
 ) -> tuple[str, str | None]:
@@ -333,6 +288,193 @@ def _without_comments(
         rest = rest.replace(close, " ")
     # A tab, which no number holds: a comment must not join the digits on its two sides.
     return "\t".join([*pieces, rest]), " ".join(comments)
+
+
+class _Line(NamedTuple):
+    """What a line says by itself, whatever was in force before it.
+
+    ``faults`` are told wherever the line stands, ``word_faults`` only where it is run.
+    """
+
+    number: int | None
+    words: tuple[Word, ...]
+    comment: str | None
+    skip: bool
+    meanings: list[str]
+    values: dict[str, Word]
+    faults: _Faults
+    word_faults: _Faults
+
+
+@lru_cache(maxsize=16)
+def _line_reader(dialect: Dialect) -> Callable[[str], _Line]:
+    """Return the function that reads one line in a dialect.
+
+    Programs repeat their lines, each other's above all: what a line says by itself is
+    kept for when it comes again.
+    """
+    return lru_cache(maxsize=4096)(lambda text: _LineReader(dialect).read(text))
+
+
+class _LineReader:
+    """Reads one line: its words, what they mean, and what is wrong with them."""
+
+    def __init__(self, dialect: Dialect) -> None:
+        self.dialect = dialect
+        self.faults: _Faults = []
+
+    def fault(self, code: str, message: str) -> None:
+        self.faults.append((code, message))
+
+    def read(self, text: str) -> _Line:
+        number, words, comment, skip = self.split(text)
+        faults, self.faults = self.faults, []
+        meanings, values = self.sort(words) if words else ([], {})
+        return _Line(number, words, comment, skip, meanings, values, faults, self.faults)
+
+    def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
+        """Split a line into block number, words, comment and slash."""
+        dialect = self.dialect
+        mark, close = dialect.comment_open, dialect.comment_close
+        if len(text) > dialect.line_length:
+            # A line of any length must not take any time: it is not looked at further.
+            self.fault(
+                "line-too-long",
+                f"{len(text)} characters on a line, the control takes {dialect.line_length}",
+            )
+            return None, (), None, False
+        rest, comment = text, None
+        if mark in text or (close and close in text):
+            rest, comment = _without_comments(text, dialect, self.faults)
+        if not rest:
+            return None, (), comment, False
+        rest = rest.upper()
+        skip = "/" in rest and rest.lstrip().startswith("/")
+        if skip:
+            rest = rest.replace("/", "", 1)
+            if not dialect.block_skip:
+                self.fault("unknown-word", "this dialect knows no slash before a block")
+        packed = rest.replace(" ", "")
+        pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
+        found = "".join([a + b for a, b in pairs])
+        if found != packed:
+            left = _WORD.sub(" ", rest).split()
+            shown = left[0][:20] if left else packed[:20]
+            if left or found != "".join(rest.split()):
+                self.fault("unknown-word", f"{shown!r} is no word that this dialect has")
+        number = None
+        if pairs and pairs[0][0] == "N":
+            digits = pairs.pop(0)[1]
+            number = int(digits.partition(".")[0].lstrip("+-") or 0)
+            if not digits.isdigit():
+                self.fault("unknown-word", f"N{digits} is no block number")
+        return number, tuple(map(Word._make, pairs)), comment, skip
+
+    def sort(self, words: tuple[Word, ...]) -> tuple[list[str], dict[str, Word]]:
+        """Tell a block's codes from its values; report what cannot be."""
+        table = self.dialect.words
+        meanings: list[str] = []
+        values: dict[str, Word] = {}
+        groups: dict[str, Word] = {}
+        for word in words:
+            letter, text = word
+            if letter == "G" or letter == "M":
+                known = table.get(letter + text) or table.get(letter + (text.lstrip("0") or "0"))
+                if known is None:
+                    self.unknown_word(word)
+                    continue
+                meaning, group = known
+                if group is not None:
+                    if group in groups and groups[group].value != word.value:
+                        self.contradiction(groups[group], word)
+                    groups[group] = word
+                meanings.append(meaning)
+            elif letter in _VALUE_LETTERS:
+                if letter in values:
+                    self.fault("contradictory-words", f"{letter} stands twice in one block")
+                values[letter] = word
+                if letter in "STH" and not text.isdigit():
+                    self.fault("number-format", f"{letter}{text} must be a whole number")
+            elif letter == "N":
+                self.fault("misplaced-word", "a block number stands inside the block")
+            else:
+                self.unknown_word(word)
+        # A motion block as they are nearly all is done with here.
+        if not (meanings in _MOTION_ALONE and values and values.keys() <= _MOVES):
+            self.check_increments(values)
+            self.check_misplaced(words, meanings, values)
+        return meanings, values
+
+    def unknown_word(self, word: Word) -> None:
+        self.fault("unknown-word", f"{word.letter}{word.text} is no word that this dialect has")
+
+    def contradiction(self, one: Word, other: Word) -> None:
+        self.fault(
+            "contradictory-words",
+            f"{one.letter}{one.text} and {other.letter}{other.text} contradict each other in one "
+            "block",
+        )
+
+    def check_increments(self, values: dict[str, Word]) -> None:
+        if self.dialect.increments != "U and W":
+            for letter in "UW":
+                if letter in values:
+                    word = values.pop(letter)
+                    self.fault(
+                        "unknown-word",
+                        f"{letter}{word.text} is no word that this dialect has",
+                    )
+        for absolute, increment in (("X", "U"), ("Z", "W")):
+            if absolute in values and increment in values:
+                self.fault(
+                    "contradictory-words",
+                    f"{absolute} and {increment} both say where the slide goes",
+                )
+
+    def check_misplaced(
+        self, words: tuple[Word, ...], meanings: list[str], values: dict[str, Word]
+    ) -> None:
+        dwells, limits = "dwell" in meanings, "speed_limit" in meanings
+        m_words = sum(word.letter == "M" for word in words)
+        if m_words > MAX_M_WORDS:
+            self.fault("contradictory-words", f"{m_words} M words in one block")
+        if "P" in values and not (dwells and self.dialect.dwell_address == "P"):
+            self.fault("misplaced-word", f"P{values['P'].text} belongs to a dwell")
+        if "H" in values and "offset_on" not in meanings:
+            self.fault("misplaced-word", f"H{values['H'].text} belongs to a tool offset")
+        if "offset_on" in meanings and "H" not in values:
+            self.fault("misplaced-word", "a tool offset is called without its number")
+        if "tool_change" in meanings and "T" not in values:
+            self.fault("misplaced-word", "a tool change without a tool")
+        if limits and "S" not in values:
+            self.fault("misplaced-word", "a speed limit without S")
+        axes = [a for a in "XZUW" if a in values]
+        if dwells:
+            address = self.dialect.dwell_address
+            if address not in values:
+                self.fault("misplaced-word", f"a dwell without its time {address}")
+            for letter in [*axes, "F"]:
+                if letter in values and letter != address:
+                    self.fault(
+                        "misplaced-word",
+                        f"{letter}{values[letter].text} stands in a dwell block",
+                    )
+            return
+        if limits and axes:
+            self.fault("misplaced-word", "an axis word stands beside a speed limit")
+        clash = next((m for m in meanings if m in _STOPS_MOTION), None)
+        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
+            self.fault("misplaced-word", "a motion word without X or Z")
+        if axes and (clash is not None or "T" in values):
+            what = self.code_text(clash) if clash else f"T{values['T'].text}"
+            self.fault(
+                "misplaced-word",
+                f"{what} stands in a block that moves: one control obeys it before the motion, "
+                "another after",
+            )
+
+    def code_text(self, meaning: str | None) -> str:
+        return str(getattr(self.dialect.codes, meaning or "", None) or meaning)
 
 
 # -- the state machine ---------------------------------------------------------
@@ -394,27 +536,25 @@ class _Reader:
 
     def read(self, text: str) -> Motion:
         motion, dialect = self.motion, self.dialect
-        lines = [(i, t.strip()) for i, t in enumerate(text.splitlines(), start=1) if t.strip()]
+        lines = [(i, t) for i, t in enumerate(map(str.strip, text.splitlines()), start=1) if t]
         first, last = self.find_frame(lines)
         blocks = motion.blocks
-        mark, close = dialect.comment_open, dialect.comment_close
-        longest = dialect.line_length
-        for place, (number, line) in enumerate(lines):
+        line_of = _line_reader(dialect)
+        for place, (number, text) in enumerate(lines):
             if place < first or place >= last:
-                blocks.append(Block(number, None, (), None, False, line))
+                blocks.append(Block(number, None, (), None, False, text))
                 continue
-            inside = _only_comment(line, mark, close) if line.startswith(mark) else None
-            if inside is not None and len(line) <= longest:
-                block, faults = Block(number, None, (), inside, False, line), _NO_FAULTS
-            else:
-                block, faults = _parse(number, line, dialect)
+            line = line_of(text)
+            block = Block(number, line.number, line.words, line.comment, line.skip, text)
             blocks.append(block)
-            for code, message in faults:
+            for code, message in line.faults:
                 self.problem(code, block, message)
             if self.ended:
                 self.after_end(block)
-            elif (block.words or block.number is not None) and not (block.skip and self.skip):
-                self.carry_out(block)
+            elif (line.words or line.number is not None) and not (line.skip and self.skip):
+                for code, message in line.word_faults:
+                    self.problem(code, block, message)
+                self.carry_out(block, line.meanings, line.values)
         motion.state = self.state
         return motion
 
@@ -458,12 +598,11 @@ class _Reader:
                 "warning",
             )
 
-    def carry_out(self, block: Block) -> None:
+    def carry_out(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
         """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
         self.check_number(block)
         if not block.words:
             return
-        meanings, values = self.sort_words(block)
         before = self.state
         if meanings in _MOTION_ALONE:
             self.motion_code = meanings[0]
@@ -502,119 +641,6 @@ class _Reader:
                 "numbering", block, f"N{number} comes after N{self.last_number}", "warning"
             )
         self.last_number = number
-
-    def sort_words(self, block: Block) -> tuple[list[str], dict[str, Word]]:
-        """Tell a block's codes from its values; report what cannot be."""
-        table = self.dialect.words
-        meanings: list[str] = []
-        values: dict[str, Word] = {}
-        groups: dict[str, Word] = {}
-        for word in block.words:
-            letter, text = word
-            if letter == "G" or letter == "M":
-                known = table.get(letter + text) or table.get(letter + (text.lstrip("0") or "0"))
-                if known is None:
-                    self.unknown_word(block, word)
-                    continue
-                meaning, group = known
-                if group is not None:
-                    if group in groups and groups[group].value != word.value:
-                        self.contradiction(block, groups[group], word)
-                    groups[group] = word
-                meanings.append(meaning)
-            elif letter in _VALUE_LETTERS:
-                if letter in values:
-                    self.problem(
-                        "contradictory-words", block, f"{letter} stands twice in one block"
-                    )
-                values[letter] = word
-                if letter in "STH" and not text.isdigit():
-                    self.problem("number-format", block, f"{letter}{text} must be a whole number")
-            elif letter == "N":
-                self.problem("misplaced-word", block, "a block number stands inside the block")
-            else:
-                self.unknown_word(block, word)
-        # A motion block as they are nearly all is done with here.
-        if not (meanings in _MOTION_ALONE and values and values.keys() <= _MOVES):
-            self.check_increments(block, values)
-            self.check_misplaced(block, meanings, values)
-        return meanings, values
-
-    def unknown_word(self, block: Block, word: Word) -> None:
-        self.problem(
-            "unknown-word", block, f"{word.letter}{word.text} is no word that this dialect has"
-        )
-
-    def contradiction(self, block: Block, one: Word, other: Word) -> None:
-        self.problem(
-            "contradictory-words",
-            block,
-            f"{one.letter}{one.text} and {other.letter}{other.text} contradict each other in one "
-            "block",
-        )
-
-    def check_increments(self, block: Block, values: dict[str, Word]) -> None:
-        if self.dialect.increments != "U and W":
-            for letter in "UW":
-                if letter in values:
-                    word = values.pop(letter)
-                    self.problem(
-                        "unknown-word",
-                        block,
-                        f"{letter}{word.text} is no word that this dialect has",
-                    )
-        for absolute, increment in (("X", "U"), ("Z", "W")):
-            if absolute in values and increment in values:
-                self.problem(
-                    "contradictory-words",
-                    block,
-                    f"{absolute} and {increment} both say where the slide goes",
-                )
-
-    def check_misplaced(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
-        dwells, limits = "dwell" in meanings, "speed_limit" in meanings
-        m_words = sum(word.letter == "M" for word in block.words)
-        if m_words > MAX_M_WORDS:
-            self.problem("contradictory-words", block, f"{m_words} M words in one block")
-        if "P" in values and not (dwells and self.dialect.dwell_address == "P"):
-            self.problem("misplaced-word", block, f"P{values['P'].text} belongs to a dwell")
-        if "H" in values and "offset_on" not in meanings:
-            self.problem("misplaced-word", block, f"H{values['H'].text} belongs to a tool offset")
-        if "offset_on" in meanings and "H" not in values:
-            self.problem("misplaced-word", block, "a tool offset is called without its number")
-        if "tool_change" in meanings and "T" not in values:
-            self.problem("misplaced-word", block, "a tool change without a tool")
-        if limits and "S" not in values:
-            self.problem("misplaced-word", block, "a speed limit without S")
-        axes = [a for a in "XZUW" if a in values]
-        if dwells:
-            address = self.dialect.dwell_address
-            if address not in values:
-                self.problem("misplaced-word", block, f"a dwell without its time {address}")
-            for letter in [*axes, "F"]:
-                if letter in values and letter != address:
-                    self.problem(
-                        "misplaced-word",
-                        block,
-                        f"{letter}{values[letter].text} stands in a dwell block",
-                    )
-            return
-        if limits and axes:
-            self.problem("misplaced-word", block, "an axis word stands beside a speed limit")
-        clash = next((m for m in meanings if m in _STOPS_MOTION), None)
-        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
-            self.problem("misplaced-word", block, "a motion word without X or Z")
-        if axes and (clash is not None or "T" in values):
-            what = self.code_text(clash) if clash else f"T{values['T'].text}"
-            self.problem(
-                "misplaced-word",
-                block,
-                f"{what} stands in a block that moves: one control obeys it before the motion, "
-                "another after",
-            )
-
-    def code_text(self, meaning: str | None) -> str:
-        return str(getattr(self.dialect.codes, meaning or "", None) or meaning)
 
     # -- state -----------------------------------------------------------------
 
