@@ -241,7 +241,7 @@ class _Checker:
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
         self.centre_mm = self.centre_radius()
         self.contacts: list[_Contact] = []
-        self.set_by: dict[str, Block] = {}
+        self.changes: list[Change] = []
         self.inside: dict[str, bool] = {}
         self.lost = False
         self.z_block: Block | None = None
@@ -271,11 +271,16 @@ class _Checker:
             return contact.penetration_mm(x)
         return contact.penetration_mm(-2.0 * contact.datum_shift_mm) - beyond
 
-    def remember(self, event: Change) -> None:
-        """Keep the block that set a state, so that a wrong word is shown where it stands."""
-        for name, old, new in zip(State._fields, event.before, event.state, strict=True):
-            if old != new:
-                self.set_by[name] = event.block
+    def set_by(self, name: str, otherwise: Block) -> Block:
+        """Return the block that set a state, so that a wrong word is shown where it stands."""
+        for event in reversed(self.changes):
+            if getattr(event.before, name) != getattr(event.state, name):
+                return event.block
+        return otherwise
+
+    def was_set(self, *names: str) -> bool:
+        """Whether the program set one of some states at all."""
+        return any(getattr(e.before, n) != getattr(e.state, n) for e in self.changes for n in names)
 
     def say(self, code: str, block: Block, message: str) -> None:
         rule = RULES[code]
@@ -358,7 +363,9 @@ class _Checker:
 
     def check_identity(self) -> None:
         for block in self.motion.blocks:
-            match = _IDENTITY.fullmatch(block.comment or "")
+            if block.comment is None or IDENTITY_MARK not in block.comment:
+                continue
+            match = _IDENTITY.fullmatch(block.comment)
             if match is None or match[1] == self.job.identity:
                 continue
             # A slip in the comment itself fails the check digits and says nothing.
@@ -376,7 +383,7 @@ class _Checker:
         checked: State | None = None
         for event in self.motion.events:
             if type(event) is Change:
-                self.remember(event)
+                self.changes.append(event)
             if type(event) is not Move or event.state is checked:
                 continue
             state, block = event.state, event.block
@@ -384,7 +391,7 @@ class _Checker:
             fatal |= self.check_lengths(state, block)
             self.check_feed_and_speed_mode(state, block, first)
             first = False
-        self.set_by.clear()
+        self.changes.clear()
         return fatal
 
     def check_lengths(self, state: State, block: Block) -> bool:
@@ -399,7 +406,7 @@ class _Checker:
             self.say_once(
                 "units-wrong",
                 None,
-                self.set_by.get("units", block),
+                self.set_by("units", block),
                 f"the program moves in {state.units}, the job in {units}",
             )
         if dialect.increments == "codes" and state.distance != "absolute":
@@ -408,11 +415,11 @@ class _Checker:
             if state.distance is None:
                 self.say_once("distance-not-stated", None, block, f"no {word} before a motion")
             else:
-                block = self.set_by.get("distance", block)
+                block = self.set_by("distance", block)
                 self.say_once("distance-wrong", None, block, f"{word} is not in force")
         elif state.distance == "incremental":
             fatal = True
-            block = self.set_by.get("distance", block)
+            block = self.set_by("distance", block)
             self.say_once("distance-wrong", None, block, "increments are in force")
         return fatal
 
@@ -427,7 +434,7 @@ class _Checker:
             self.say_once(
                 "feed-mode-wrong",
                 None,
-                self.set_by.get("feed_mode", block),
+                self.set_by("feed_mode", block),
                 f"feeds are taken {state.feed_mode}, not {self.dialect.feed}",
             )
         if codes.constant_speed is None or not first:
@@ -440,7 +447,7 @@ class _Checker:
                 f"no {codes.constant_speed} before the first motion",
             )
         elif state.speed_mode == "surface speed":
-            block = self.set_by.get("speed_mode", block)
+            block = self.set_by("speed_mode", block)
             self.say_once("speed-mode-wrong", None, block, "constant surface speed is in force")
 
     # -- geometry ----------------------------------------------------------------
@@ -735,7 +742,7 @@ class _Checker:
             self.say_once(
                 "spindle-reversed",
                 state.spindle,
-                self.set_by.get("spindle", block),
+                self.set_by("spindle", block),
                 f"the spindle turns {state.spindle}, the job says {wanted}",
             )
         if state.speed_mode == "surface speed":
@@ -743,7 +750,7 @@ class _Checker:
                 self.say_once(
                     "surface-speed-in-contact",
                     None,
-                    self.set_by.get("speed_mode", block),
+                    self.set_by("speed_mode", block),
                     "constant surface speed is in force",
                 )
         else:
@@ -753,16 +760,17 @@ class _Checker:
 
     def check_speed(self, state: State, block: Block) -> None:
         rpm = state.rpm
-        if state.spindle == "off":
+        near = rpm is not None and abs(rpm - self.planned_rpm) <= self.rpm_slack
+        if state.spindle == "off" or (near and rpm == self.planned_rpm):
             return
         text = "not stated" if rpm is None else f"{rpm:g}"
-        block = self.set_by.get("rpm", block)
+        block = self.set_by("rpm", block)
         limit = self.plan.speed_limit_rpm
         if rpm is not None and rpm > max(limit, self.planned_rpm) + SPEED_TOLERANCE_RPM:
             self.say_once(
                 "speed-too-fast", rpm, block, f"{text} rev/min in contact, the limit is {limit:g}"
             )
-        elif rpm is None or abs(rpm - self.planned_rpm) > self.rpm_slack:
+        elif not near:
             self.say_once(
                 "speed-not-planned",
                 rpm,
@@ -780,18 +788,18 @@ class _Checker:
             self.say_once(
                 "wrong-tool",
                 station,
-                self.set_by.get("station", block),
+                self.set_by("station", block),
                 f"{shown} is called, the job says {tool.station}",
             )
         elif offset != tool.offset_number:
             outside = x1 is None or x1 >= self.safe_x
-            called = "offset" in self.set_by or "station" in self.set_by
+            called = self.was_set("offset", "station")
             if offset == 0 and called and not self.touching and outside:
                 return  # cancelled on the way to the safe position, or before it is called again
             self.say_once(
                 "wrong-offset",
                 offset,
-                self.set_by.get("offset", block),
+                self.set_by("offset", block),
                 f"offset {offset} is in force, the job says {tool.offset_number}",
             )
 
@@ -811,7 +819,7 @@ class _Checker:
 
     def change(self, event: Change) -> None:
         state, before = event.state, event.before
-        self.remember(event)
+        self.changes.append(event)
         if self.touching:
             self.check_running(state, event.block)
         elif state.spindle != "off" and state.rpm is not None:
