@@ -673,9 +673,12 @@ class _Checker:
             self.inward(strokes, _Stroke("in", block, z0, z1, depth))
             deeper = depth - contact.depth
             contact.depth = depth
-            # A touch deeper than nothing, to no planned depth, is within the tolerance.
-            return deeper > PENETRATION_TOLERANCE_MM or any(
-                abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM for p in self.plan.passes
+            # Hardly deeper, and to no planned depth, is within the tolerance.
+            return deeper > PENETRATION_TOLERANCE_MM or (
+                deeper > TOUCH_TOLERANCE_MM
+                and any(
+                    abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM for p in self.plan.passes
+                )
             )
         if contact.depth - depth > PENETRATION_TOLERANCE_MM:
             strokes.append(_Stroke("in", block, z0, z1, depth, said=said, eased=True))
