@@ -507,6 +507,7 @@ class _Planner:
     def __init__(self, job: Job) -> None:
         self.job = job
         self.units: Units = job.units
+        self.from_shop = job.from_shop
         self.choices: list[Choice] = []
         self.notes: list[Note] = []
         self.refusals: list[Refusal] = []
@@ -565,7 +566,7 @@ class _Planner:
     ) -> None:
         origin: Origin
         if given:
-            origin = "shop file" if key in self.job.from_shop else "given"
+            origin = "shop file" if key in self.from_shop else "given"
             why = "as the shop file says" if origin == "shop file" else "as the job says"
         else:
             origin = "computed" if computed else "recommended"

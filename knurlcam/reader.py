@@ -319,6 +319,8 @@ def _line_reader(dialect: Dialect) -> Callable[[str], _Line]:
 class _LineReader:
     """Reads one line: its words, what they mean, and what is wrong with them."""
 
+    __slots__ = ("dialect", "faults")
+
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
         self.faults: _Faults = []
@@ -328,8 +330,10 @@ class _LineReader:
 
     def read(self, text: str) -> _Line:
         number, words, comment, skip = self.split(text)
+        if not words:
+            return _Line(number, words, comment, skip, [], {}, self.faults, [])
         faults, self.faults = self.faults, []
-        meanings, values = self.sort(words) if words else ([], {})
+        meanings, values = self.sort(words)
         return _Line(number, words, comment, skip, meanings, values, faults, self.faults)
 
     def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
