@@ -185,9 +185,9 @@ def blank(
 ) -> None:
     """Blanks near a diameter on which the teeth of a callout close."""
     with _told(as_json):
-        from knurlcam.callout import format_callout, parse_callout
+        from knurlcam.callout import parse_callout
         from knurlcam.job import MAX_LENGTH_MM
-        from knurlcam.plan import blanks_near, knurl_geometry
+        from knurlcam.plan import blanks_near, called_geometry
         from knurlcam.quantities import Kind, parse_quantity
         from knurlcam.tracking import blank_tolerance
 
@@ -202,16 +202,7 @@ def blank(
                 expected=f"more than 0 and at most {MAX_LENGTH_MM:g} mm",
                 remedy="correct it",
             )
-        asked = parse_callout(callout)
-        knurl = knurl_geometry(
-            asked.form,
-            asked.system,
-            asked.value,
-            helix_deg=asked.helix_deg,
-            profile_deg=asked.profile_deg,
-            swivelled=swivelled,
-            callout=format_callout(asked),
-        )
+        knurl = called_geometry(parse_callout(callout), swivelled=swivelled)
         found = blanks_near(knurl, near, count)
         tolerance = blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch)
         if as_json:

@@ -55,6 +55,7 @@ __all__ = [
     "Process",
     "Section",
     "Tool",
+    "known_rolls",
     "problems_of",
     "read_table_file",
 ]
@@ -472,6 +473,23 @@ class Holding(Section):
         return self.tailstock or _TAILSTOCKS[self.method][0]
 
 
+def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return roll forms as they are, each one of DIN 403.
+
+    Raises:
+        InputError: naming one that is not.
+    """
+    for name in names:
+        if name not in rolls():
+            raise InputError(
+                "unknown roll form",
+                value=name,
+                expected="a roll form of DIN 403",
+                remedy=nearest(name, rolls()),
+            )
+    return names
+
+
 _PIVOTING = ("knuckle joint", "revolving head")
 
 
@@ -546,15 +564,7 @@ class Tool(Section):
     @field_validator("rolls")
     @classmethod
     def _known_rolls(cls, value: tuple[str, ...] | None) -> tuple[str, ...] | None:
-        for name in value or ():
-            if name not in rolls():
-                raise InputError(
-                    "unknown roll form",
-                    value=name,
-                    expected="a roll form of DIN 403",
-                    remedy=nearest(name, rolls()),
-                )
-        return value or None
+        return known_rolls(value or ()) or None
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 from weakref import WeakValueDictionary
 
-from knurlcam.callout import format_callout
+from knurlcam.callout import Callout, format_callout
 from knurlcam.contact import Contact, contact_for
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.job import Job
@@ -49,6 +49,7 @@ __all__ = [
     "Plan",
     "TrialStrip",
     "blanks_near",
+    "called_geometry",
     "is_untouched",
     "knurl_geometry",
     "make_plan",
@@ -424,6 +425,24 @@ def knurl_geometry(
     )
 
 
+def called_geometry(asked: Callout, *, swivelled: bool = False) -> KnurlGeometry:
+    """Return the geometry of a knurl as it is called up.
+
+    Args:
+        asked: The callout.
+        swivelled: Whether straight rolls are turned by the helix angle.
+    """
+    return knurl_geometry(
+        asked.form,
+        asked.system,
+        asked.value,
+        helix_deg=asked.helix_deg,
+        profile_deg=asked.profile_deg,
+        swivelled=swivelled,
+        callout=format_callout(replace(asked, purpose=None)),
+    )
+
+
 def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tuple[Candidate, ...]:
     """Return the blanks nearest a diameter on which a whole number of teeth closes.
 
@@ -638,15 +657,7 @@ class _Planner:
 
     def geometry(self) -> KnurlGeometry:
         asked = self.job.knurl.asked
-        knurl = knurl_geometry(
-            asked.form,
-            asked.system,
-            asked.value,
-            helix_deg=asked.helix_deg,
-            profile_deg=asked.profile_deg,
-            swivelled=self.job.tool.swivelled,
-            callout=format_callout(replace(asked, purpose=None)),
-        )
+        knurl = called_geometry(asked, swivelled=self.job.tool.swivelled)
         self.choose("knurl.callout", knurl.callout, None, given=True, why="")
         self.choose(
             "knurl.purpose", self.job.purpose, None, given=asked.purpose is not None, why=COMMON

@@ -41,12 +41,13 @@ from knurlcam.job import (
     Process,
     Section,
     Tool,
+    known_rolls,
     problems_of,
     read_table_file,
 )
-from knurlcam.plan import DEFAULT_PROFILE_DEG, knurl_geometry, make_plan
+from knurlcam.plan import DEFAULT_PROFILE_DEG, called_geometry, make_plan
 from knurlcam.quantities import Kind, Units, parse_quantity, show
-from knurlcam.tables import roll_sets, rolls
+from knurlcam.tables import roll_sets
 from knurlcam.tracking import pitch_from_diametral_pitch, pitch_from_tpi
 
 __all__ = ["SHOP_FILE", "SHOP_VARIABLE", "RollMatch", "Shop", "find_shop", "load_shop"]
@@ -109,15 +110,7 @@ class _Rolls(Section):
     @field_validator("forms")
     @classmethod
     def _known(cls, value: tuple[str, ...]) -> tuple[str, ...]:
-        for name in value:
-            if name not in rolls():
-                raise InputError(
-                    "unknown roll form",
-                    value=name,
-                    expected="a roll form of DIN 403",
-                    remedy=nearest(name, rolls()),
-                )
-        return value
+        return known_rolls(value)
 
     @model_validator(mode="after")
     def _one_pitch(self) -> _Rolls:
@@ -479,15 +472,7 @@ class Shop:
 
     def _other_knurl(self, job: Job, kept: _Rolls) -> str:
         """Return what of the rolls is not the knurl's; empty if nothing."""
-        asked = job.knurl.asked
-        knurl = knurl_geometry(
-            asked.form,
-            asked.system,
-            asked.value,
-            helix_deg=asked.helix_deg,
-            profile_deg=asked.profile_deg,
-            swivelled=job.tool.swivelled,
-        )
+        knurl = called_geometry(job.knurl.asked, swivelled=job.tool.swivelled)
         helix = kept.helix_deg(knurl.helix_deg)
         pitch = kept.pitch_mm(helix, swivelled=job.tool.swivelled)
         if abs(pitch - knurl.pitch_mm) > PITCH_MATCH * knurl.pitch_mm:
@@ -546,14 +531,7 @@ def _forms_in(given: Any) -> list[str]:
 def _needed(data: Mapping[str, Any]) -> str:
     """Return the rolls that a job's knurl needs, in words."""
     asked = _Asked.model_validate(data)
-    callout = asked.knurl.asked
-    knurl = knurl_geometry(
-        callout.form,
-        callout.system,
-        callout.value,
-        helix_deg=callout.helix_deg,
-        profile_deg=callout.profile_deg,
-    )
+    knurl = called_geometry(asked.knurl.asked)
     sets = [
         " ".join(s.rolls) + (" swivelled" if s.swivelled else "") for s in roll_sets(knurl.form)
     ]
