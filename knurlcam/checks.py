@@ -58,6 +58,9 @@ SPEED_TOLERANCE_RPM = 0.5
 DWELL_TOLERANCE_S = 0.0015
 """One and a half milliseconds: what rounding to a control's millisecond can cost."""
 
+FEED_SLACK = 1e-6
+"""Of half a last place: a feed that stands exactly between two is rounded either way."""
+
 LONG_DWELL = 3.0
 """A dwell more than so many times as long as planned is remarked on."""
 
@@ -714,9 +717,10 @@ class _Checker:
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
         wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
-        if feed > self.face / 2.0 + self.feed_rounding() and not inward:
+        rounding = self.feed_rounding()
+        if feed > self.face / 2.0 + rounding and not inward:
             code = "feed-out-of-range"
-        elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, self.feed_rounding()) + 1e-9:
+        elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, rounding):
             code = "feed-not-planned"
         else:
             return
@@ -731,7 +735,9 @@ class _Checker:
         """Half of the F word's last place, in mm/rev: a slow feed cannot be written closer."""
         units = self.job.units
         half = 0.5 * 10.0 ** -self.dialect.feed_places(units) * (25.4 if units == "inch" else 1.0)
-        return half / self.planned_rpm if self.dialect.feed == "per minute" else half
+        if self.dialect.feed == "per minute":
+            half /= self.planned_rpm
+        return half * (1.0 + FEED_SLACK)
 
     def check_running(self, state: State, block: Block) -> None:
         """Spindle and coolant while the rolls are in the work."""
