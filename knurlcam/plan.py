@@ -1109,7 +1109,7 @@ class _Planner:
         else:
             feed = process.feed
             self.choose("process.feed", feed, Kind.FEED, given=True, why="")
-            if feed > most:
+            if feed > most * (1.0 + FULLNESS_SLACK):
                 self.refuse(
                     "feed-above-half-face",
                     "process.feed",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import os
 import re
 from typing import Any
 
@@ -29,8 +30,10 @@ from knurlcam.reader import Dwell as ReadDwell
 from knurlcam.reader import Motion
 
 POSTS = tuple(dialect_names())
+EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
+
 CALM = settings(
-    max_examples=60,
+    max_examples=max(60, settings.default.max_examples if EXPLORING else 0),
     deadline=None,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
