@@ -536,6 +536,7 @@ class _Reader:
         self.x: float | None = None
         self.z: float | None = None
         self.ended = False
+        self.beyond = False
         self.last_number: int | None = None
 
     def read(self, text: str) -> Motion:
@@ -545,17 +546,19 @@ class _Reader:
         blocks = motion.blocks
         line_of = _line_reader(dialect)
         for place, (number, text) in enumerate(lines):
-            if place < first or place >= last:
+            if place < first or last <= place < last + len(dialect.end):
                 blocks.append(Block(number, None, (), None, False, text))
+                self.ended |= place >= last
                 continue
             line = line_of(text)
             block = Block(number, line.number, line.words, line.comment, line.skip, text)
             blocks.append(block)
-            for code, message in line.faults:
-                self.problem(code, block, message)
             if self.ended:
                 self.after_end(block)
-            elif (line.words or line.number is not None) and not (line.skip and self.skip):
+                continue
+            for code, message in line.faults:
+                self.problem(code, block, message)
+            if (line.words or line.number is not None) and not (line.skip and self.skip):
                 for code, message in line.word_faults:
                     self.problem(code, block, message)
                 self.carry_out(block, line.meanings, line.values)
@@ -569,9 +572,15 @@ class _Reader:
         if not first and dialect.subprogram_start:
             first = self.matching_start(lines, dialect.subprogram_start)
         motion.starts = first
-        last = max(first, len(lines) - len(dialect.end))
-        motion.closed = [line for _, line in lines[last:]] == list(dialect.end)
-        return first, last if motion.closed else len(lines)
+        end = list(dialect.end)
+        motion.closed = not end
+        for place in range(first, len(lines) - len(end) + 1 if end else 0):
+            if lines[place][1][0] == end[0][0]:
+                have = [_SPACES.sub("", text) for _, text in lines[place : place + len(end)]]
+                if have == end:
+                    motion.closed = True
+                    return first, place
+        return first, len(lines)
 
     def matching_start(self, lines: list[tuple[int, str]], start: tuple[str, ...]) -> int:
         """Return how many lines begin the program as the dialect does."""
@@ -594,11 +603,13 @@ class _Reader:
         self.motion.problems.append(Problem(code, severity, block, message))
 
     def after_end(self, block: Block) -> None:
-        if block.words or block.comment:
+        """Remark on what stands after the end, once: it is not run."""
+        if not self.beyond:
+            self.beyond = True
             self.problem(
                 "after-the-end",
                 block,
-                "this stands after the program end and is not run",
+                "this and what follows stands after the program end and is not run",
                 "warning",
             )
 

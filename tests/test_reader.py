@@ -491,13 +491,18 @@ def test_start_lines_number_and_end_lines_are_found(
     assert (motion.starts, motion.number, motion.closed) == (starts, number, closed)
 
 
-def test_what_stands_after_the_end_is_warned_of_and_not_run() -> None:
+def test_what_stands_after_the_end_is_warned_of_once_and_not_run() -> None:
     motion = read("M30\nG00 X1.0\n(a remark)\n", "iso6983")
     assert [(p.code, p.severity, p.block.line) for p in motion.problems] == [
         ("after-the-end", "warning", 4),
-        ("after-the-end", "warning", 5),
     ]
     assert motion.moves == []
+
+
+def test_what_stands_after_the_closing_mark_is_no_error() -> None:
+    motion = read_program("%\nM30\n%\nG00 X1.0\n%1234\n", "rs274")
+    assert [(p.code, p.block.line) for p in motion.problems] == [("after-the-end", 4)]
+    assert motion.closed
 
 
 def test_an_empty_text_is_read_as_nothing() -> None:
