@@ -194,6 +194,8 @@ class _Stroke:
     """Whether the way the work was left is a finding already."""
     eased: bool = False
     """An ``in`` that goes outward and stays in the work"""
+    move: Move | None = None
+    """Of one that is eased: its feed is judged where it turns out to be the way out"""
     z_block: Block | None = None
     """Of the first: the block that went to its Z"""
 
@@ -631,6 +633,9 @@ class _Checker:
         self.check_running(move.state, block)
         if self.touching:
             planned = self.step(block, x0, z0, x1, z1)
+            last = self.contacts[-1].strokes[-1]
+            if last.eased and last.block is block:
+                last.move = move
             self.check_feed(move, inward=x1 - x0 < -STILL_MM and not along, planned=planned)
             return
         if along:
@@ -975,6 +980,8 @@ class _Checker:
             i = self.skip_easing(strokes, self.skip_dwell(strokes, i))
             if step.direction == "plunge":
                 continue
+            if kind() == "in" and kind(1) in ("dwell", "along") and self.is_touch(strokes[i], step):
+                i = self.skip_dwell(strokes, i + 1)
             if kind() == "out" and strokes[i].said:
                 return
             if kind() != "along":
@@ -989,13 +996,19 @@ class _Checker:
             i += 1
         i = self.skip_dwell(strokes, i)
         while kind() == "in" and strokes[i].eased:
-            i += 1  # the way out in more than one block
+            self.check_way_out(strokes[i])
+            i += 1
         if kind() in ("in", "along"):
             self.say(
                 "trial-not-planned" if trial else "extra-pass",
                 block(),
                 "the rolls go on in the work after the last planned pass",
             )
+
+    def is_touch(self, stroke: _Stroke, step: Pass) -> bool:
+        """Whether an infeed more leaves the rolls as deep as planned, within the tolerance."""
+        off = abs(stroke.depth - step.penetration_mm)
+        return not stroke.eased and off <= PENETRATION_TOLERANCE_MM
 
     def check_entry(self, entry: _Stroke, first: Pass) -> None:
         if abs(entry.z0 - first.z_start_mm) <= Z_TOLERANCE_MM:
@@ -1065,13 +1078,20 @@ class _Checker:
             )
         return i + 1
 
+    def check_way_out(self, stroke: _Stroke) -> None:
+        """Check a way out in more than one block, of which the first stay in the work."""
+        if stroke.move is not None and not stroke.said:
+            self.check_feed(stroke.move, inward=False, planned=True)
+
     def skip_easing(self, strokes: list[_Stroke], i: int) -> int:
         """Go past a way outward after which the rolls go on in the work, too shallow."""
         while i < len(strokes) and strokes[i].eased and strokes[i].kind == "in":
             stroke, before = strokes[i], max((s.depth for s in strokes[:i]), default=0.0)
             too_deep = before > self.plan.penetration_mm + PENETRATION_TOLERANCE_MM
             out_next = i + 1 < len(strokes) and strokes[i + 1].kind == "out"
-            if not (stroke.said or too_deep or out_next):
+            if out_next:
+                self.check_way_out(stroke)
+            elif not (stroke.said or too_deep):
                 self.say(
                     "not-to-depth",
                     stroke.block,

@@ -614,6 +614,13 @@ def a_traverse_six_percent_slow(t: Text) -> Line:
     return t.put(t.traverses[-1], "F", 0.5 * 0.94)
 
 
+@breaks("feed-not-planned", *ALL)
+def the_first_of_two_blocks_of_the_retract_is_fast(t: Text) -> Line:
+    x = t.value(t.infeeds[-1], "X")
+    line = t.before(t.retract, f"G01 {t.written('X', x)} {t.written('F', 0.6)}")
+    return t.deepen(line, -0.03)
+
+
 @breaks("feed-out-of-range")
 def a_traverse_of_six_millimetres_a_turn(t: Text) -> Line:
     return t.put(t.traverses[1], "F", 6.0)
@@ -1179,6 +1186,14 @@ def short_motion_words(t: Text) -> None:
 def a_retract_in_two_blocks(t: Text) -> None:
     x = t.value(t.infeeds[-1], "X")
     t.before(t.retract, f"G01 {t.written('X', x + 0.04)} {t.written('F', 0.5)}")
+
+
+@near_miss(*TRAVERSING)
+def an_infeed_that_is_pressed_on_a_little_after_its_dwell(t: Text) -> None:
+    line = t.infeeds[1]
+    again = t.behind(t.after(line), line.block)
+    t.deepen(line, -0.004)
+    t.deepen(again, 0.0)
 
 
 @near_miss(*ALL)
