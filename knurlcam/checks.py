@@ -30,6 +30,7 @@ from knurlcam.reader import (
     read_program,
 )
 from knurlcam.rules import RULES
+from knurlcam.tracking import MM_PER_INCH
 from knurlcam.writer import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
 
 __all__ = ["Finding", "Verification", "check_motion", "verify"]
@@ -739,7 +740,9 @@ class _Checker:
     def feed_rounding(self) -> float:
         """Half of the F word's last place, in mm/rev: a slow feed cannot be written closer."""
         units = self.job.units
-        half = 0.5 * 10.0 ** -self.dialect.feed_places(units) * (25.4 if units == "inch" else 1.0)
+        half = 0.5 * 10.0 ** -self.dialect.feed_places(units)
+        if units == "inch":
+            half *= MM_PER_INCH
         if self.dialect.feed == "per minute":
             half /= self.planned_rpm
         return half * (1.0 + FEED_SLACK)

@@ -6,7 +6,6 @@ Nothing here uses the writer or the reader: the form of a number is stated anew.
 
 from __future__ import annotations
 
-import copy
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -17,6 +16,7 @@ from knurlcam.job import Job
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
+from tests.jobs import REMOVE, with_changes
 
 POSTS = ("iso6983", "rs274", "uw-lathe", "iso6983-integer")
 
@@ -41,8 +41,8 @@ DIAMOND: dict[str, Any] = {
     "machine": {"safe_x": 120.0, "safe_z": 50.0},
 }
 
-SINGLE = {"tool.style": "single roll", "tool.roll_spacing": None}
-STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": None}
+SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
+STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
 
 JOBS: dict[str, dict[str, Any]] = {
     "diamond": {},
@@ -78,22 +78,12 @@ JOBS: dict[str, dict[str, Any]] = {
     "reverse": {"machine.spindle_direction": "reverse"},
     "dry": {"process.coolant": False},
 }
-"""Name of each job to what sets it apart from the diamond, by dotted key; None takes it out."""
+"""Name of each job to what sets it apart from the diamond, by dotted key; REMOVE takes it out."""
 
 
 def job_dict(overrides: Mapping[str, Any]) -> dict[str, Any]:
     """Return the diamond's keys with some of them changed."""
-    data = copy.deepcopy(DIAMOND)
-    for key, value in overrides.items():
-        *sections, last = key.split(".")
-        place = data
-        for section in sections:
-            place = place.setdefault(section, {})
-        if value is None:
-            place.pop(last, None)
-        else:
-            place[last] = value
-    return data
+    return with_changes(DIAMOND, overrides)
 
 
 @cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Mapping
 from typing import Any
 
 _BASE: dict[str, Any] = {
@@ -33,8 +34,13 @@ REMOVE = object()
 
 def base_job(changes: dict[str, Any] | None = None, **more: Any) -> dict[str, Any]:
     """Return the base job with changes, such as ``{"tool.style": "straddle"}``."""
-    data = copy.deepcopy(_BASE)
-    for key, value in {**(changes or {}), **more}.items():
+    return with_changes(_BASE, {**(changes or {}), **more})
+
+
+def with_changes(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a copy of a job's keys with changes by dotted key."""
+    data = copy.deepcopy(dict(base))
+    for key, value in changes.items():
         *path, last = key.split(".")
         section = data
         for name in path:
