@@ -269,14 +269,6 @@ class _Checker:
         diameter = holding.centre_diameter or blank - 2.0 * depth
         return diameter / 2.0 - PENETRATION_TOLERANCE_MM
 
-    def depth_at(self, x: float) -> float:
-        """Penetration at a slide X; beyond the axis the rolls go deeper still, not out again."""
-        contact = self.plan.contact
-        beyond = x / 2.0 + contact.datum_shift_mm
-        if beyond >= 0.0:
-            return contact.penetration_mm(x)
-        return contact.penetration_mm(-2.0 * contact.datum_shift_mm) - beyond
-
     def set_by(self, name: str, otherwise: Block) -> Block:
         """Return the block that set a state, so that a wrong word is shown where it stands."""
         for event in reversed(self.changes):
@@ -566,7 +558,7 @@ class _Checker:
                 f"stands at {self.mm(self.end_z)}",
             )
         if self.enters("centre", self.at_centre(x_low, z_high), self.at_centre(x1, z1)):
-            reach = self.plan.contact.blank_radius_mm - self.depth_at(x_low)
+            reach = self.plan.contact.blank_radius_mm - self.plan.contact.depth_mm(x_low)
             self.say(
                 f"{way}-centre",
                 move.block,
@@ -586,7 +578,7 @@ class _Checker:
         right = z - self.shift + self.face
         if self.centre_mm is None or right <= Z_TOLERANCE_MM or x >= self.touch_x:
             return False
-        return self.plan.contact.blank_radius_mm - self.depth_at(x) < self.centre_mm
+        return self.plan.contact.blank_radius_mm - self.plan.contact.depth_mm(x) < self.centre_mm
 
     def rapid(
         self, move: Move, over: bool, hits: bool, way: tuple[float, float, float, float]
@@ -616,7 +608,7 @@ class _Checker:
         self.stops_after.append(len(self.stops_since_contact))
         self.stops_since_contact = []
         self.after_last = []
-        depth = self.depth_at(x)
+        depth = self.plan.contact.depth_mm(x)
         entry = _Stroke("in", block, z, z, depth, z_block=self.z_block)
         self.contacts.append(_Contact([entry], depth=depth))
 
@@ -659,7 +651,7 @@ class _Checker:
         contact = self.contacts[-1]
         strokes = contact.strokes
         dx, along = x1 - x0, abs(z1 - z0) >= STILL_MM
-        depth = self.depth_at(x1)
+        depth = self.plan.contact.depth_mm(x1)
         if not self.in_work(x1, z1):
             if along and not said:
                 off_end = abs(dx) < STILL_MM and z1 > z0

@@ -127,6 +127,34 @@ class Contact:
         x = x_diameter_mm / 2.0 + self.datum_shift_mm
         return self.blank_radius_mm + self.roll_radius_mm - math.hypot(x, self.half_spacing_mm)
 
+    def depth_mm(self, x_diameter_mm: float) -> float:
+        """Return how deep the slide presses the rolls, wherever it stands.
+
+        As :meth:`penetration_mm` up to the spindle axis; beyond it the rolls would go
+        deeper still, not out again.
+
+        Args:
+            x_diameter_mm: X in the X datum, on the diameter [mm]
+
+        Returns:
+            Depth below the blank surface, negative while the rolls are clear [mm]
+
+        Example:
+            The roll centre on the axis, and 1 mm beyond it:
+
+            >>> c = Contact(12.5, 10.0, 0.0, "roll centre")
+            >>> c.depth_mm(0.0), c.depth_mm(-2.0)
+            (22.5, 23.5)
+
+        Sources:
+            [1] Geometry of circles in contact; what lies beyond the axis is this
+                project's own definition.
+        """
+        beyond = x_diameter_mm / 2.0 + self.datum_shift_mm
+        if beyond >= 0.0:
+            return self.penetration_mm(x_diameter_mm)
+        return self.penetration_mm(-2.0 * self.datum_shift_mm) - beyond
+
 
 def contact_for(
     style: Style,

@@ -124,6 +124,26 @@ class Move:
     z1: float | None
     feed_mm_per_rev: float | None
 
+    def duration_s(self, rapid_m_min: float, reference: tuple[float, float] = (0.0, 0.0)) -> float:
+        """Return how long it takes; a feed move without a feed or speed takes no time.
+
+        Args:
+            rapid_m_min: Rapid rate [m/min]
+            reference: Where the reference point, and an unknown start, is taken to be:
+                X on the diameter and Z [mm]
+
+        Returns:
+            Time [s]
+        """
+        x0, x1 = (reference[0] if x is None else x for x in (self.x0, self.x1))
+        z0, z1 = (reference[1] if z is None else z for z in (self.z0, self.z1))
+        travel = math.hypot((x1 - x0) / 2.0, z1 - z0)
+        if self.kind != "feed":
+            return travel * 0.06 / rapid_m_min
+        if not self.feed_mm_per_rev or not self.state.rpm:
+            return 0.0
+        return travel / (self.feed_mm_per_rev * self.state.rpm) * 60.0
+
 
 @dataclass(slots=True)
 class Dwell:
@@ -214,20 +234,8 @@ class Motion:
             if type(event) is Dwell:
                 total += event.seconds
             elif type(event) is Move:
-                total += _move_s(event, rapid_m_min, reference)
+                total += event.duration_s(rapid_m_min, reference)
         return total
-
-
-def _move_s(move: Move, rapid_m_min: float, reference: tuple[float, float]) -> float:
-    x0, x1 = (reference[0] if x is None else x for x in (move.x0, move.x1))
-    z0, z1 = (reference[1] if z is None else z for z in (move.z0, move.z1))
-    travel = math.hypot((x1 - x0) / 2.0, z1 - z0)
-    if move.kind != "feed":
-        return travel * 0.06 / rapid_m_min
-    rpm = move.state.rpm
-    if not move.feed_mm_per_rev or not rpm:
-        return 0.0
-    return travel / (move.feed_mm_per_rev * rpm) * 60.0
 
 
 def read_program(
