@@ -26,7 +26,15 @@ from knurlcam.quantities import Kind, show, show_down
 from knurlcam.tables import header_lines
 from knurlcam.tracking import MM_PER_INCH
 
-__all__ = ["BLOCKS_MARK", "FORMS", "IDENTITY_MARK", "SUBPROGRAM_MARK", "Form", "write_text"]
+__all__ = [
+    "BLOCKS_MARK",
+    "FORMS",
+    "IDENTITY_MARK",
+    "SUBPROGRAM_MARK",
+    "Form",
+    "write_text",
+    "x_for_people",
+]
 
 Form = Literal["program", "subprogram", "blocks"]
 FORMS: tuple[Form, ...] = ("program", "subprogram", "blocks")
@@ -324,9 +332,7 @@ class _Words:
 
     def x_text(self, diameter_mm: float) -> str:
         """Return an X for people as the program's own X words hold it."""
-        radius = self.dialect.x == "radius"
-        value = diameter_mm / 2.0 if radius else diameter_mm
-        return show(value, Kind.LENGTH, self.plan.job.units)
+        return x_for_people(self.plan, diameter_mm, radius=self.dialect.x == "radius")
 
     def x_datum_text(self) -> str:
         """Return how X is set on the tool."""
@@ -345,6 +351,17 @@ class _Words:
             f"tool stands at X {x} or further out",
             "after them: spindle and coolant off, tool at that X",
         ]
+
+
+def x_for_people(plan: Plan, diameter_mm: float, *, radius: bool) -> str:
+    """Return an X for people as a program's X words hold it.
+
+    Args:
+        plan: The plan, for its units.
+        diameter_mm: X on the diameter [mm]
+        radius: Whether the X words are radii.
+    """
+    return show(diameter_mm / 2.0 if radius else diameter_mm, Kind.LENGTH, plan.job.units)
 
 
 def _tailstock(plan: Plan) -> str:

@@ -1,0 +1,232 @@
+"""The page itself: one file without a single reference to anything outside it."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from knurlcam.checks import Verification, verify
+from knurlcam.dialect import Dialect, load_dialect
+from knurlcam.job import Job
+from knurlcam.path import lay_out
+from knurlcam.plan import Plan, make_plan
+from knurlcam.program import write_program
+from knurlcam.quantities import Kind, show
+from knurlcam.reader import Motion, State, read_program
+from knurlcam.review import sheets
+from knurlcam.review.timeline import PHASES, Timeline, time_line
+from knurlcam.review.views import View, end_view, infeed_view, side_view
+from knurlcam.tables import cautions, proving
+from knurlcam.tracking import MM_PER_INCH
+from knurlcam.writer import Form
+
+__all__ = ["Review", "review_page"]
+
+MOST_REMARKS = 60
+"""More findings than anybody reads before the first are mended."""
+
+GROUP = 100
+"""Lines of the listing that a browser lays out at once."""
+
+PHASE_NAMES = {
+    "rapid": "rapid",
+    "infeed": "infeed",
+    "dwell": "dwell",
+    "headstock": "to the headstock",
+    "tailstock": "to the tailstock",
+    "retract": "out by feed",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """A page and what verification said of the program that it shows.
+
+    Attributes:
+        html: The page.
+        text: The program that it shows.
+        verification: Its findings; they stand on the page.
+    """
+
+    html: str
+    text: str
+    verification: Verification
+
+
+class _Line(NamedTuple):
+    """A line of the listing."""
+
+    place: int
+    text: str
+    grave: str
+
+
+def review_page(
+    job: Job,
+    text: str | None = None,
+    post: str | Dialect | None = None,
+    *,
+    form: Form | None = None,
+    posts: Iterable[str | Path] = (),
+    name: str | None = None,
+) -> Review:
+    """Return the setter's page of a job's program.
+
+    What moves is the motion read back from the text, so that an edited program shows
+    what it really does. A block with a slash is shown carried out.
+
+    Args:
+        job: The job.
+        text: A program for it, wherever it comes from; None to write one.
+        post: Its dialect; the job's unless given.
+        form: What the text is; None to tell from its own remark, else a program.
+        posts: Folders of a shop's own dialects.
+        name: What to call the text on the page, such as its file's name.
+
+    Raises:
+        CannotBeDoneError: if the job cannot be done.
+        InputError: if the dialect is unknown or broken.
+    """
+    dialect = load_dialect(post or job.machine.post, posts)
+    plan = make_plan(job)
+    if text is None:
+        text = write_program(lay_out(plan), dialect, form=form or "program")
+    result = verify(text, job, dialect, form=form)
+    motion = read_program(text, dialect)
+    line = time_line(motion, plan)
+    radius = dialect.x == "radius"
+    views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
+    found = sheets.remarks(plan, result, motion)
+    errors = sum(r.severity == "error" for r in found)
+    styles, script = _own_file("page.css"), _own_file("page.js")
+    html = _template().render(
+        title=job.part.name,
+        plan=plan,
+        job=job,
+        name=name or "written from the job",
+        result=result,
+        dialect=dialect,
+        x_word="X, radius" if radius else "X, diameter",
+        views={view.name: view for view in views},
+        phases=PHASE_NAMES,
+        remarks=found[:MOST_REMARKS],
+        left_out=max(0, len(found) - MOST_REMARKS),
+        errors=errors,
+        warnings=sum(r.severity == "warning" for r in result.findings),
+        groups=_groups(motion, found),
+        data=_data(line, views, plan, radius),
+        blank=sheets.blank_sheet(plan),
+        rolls=sheets.rolls_sheet(plan),
+        setting=sheets.tool_sheet(plan, radius),
+        speeds=sheets.speed_sheet(plan, motion, line),
+        passes=sheets.passes_sheet(plan, line, radius),
+        checks=sheets.first_part(plan),
+        advice=sheets.double_impression(plan),
+        trial=None if plan.trial is None else show(plan.trial.z_end_mm, Kind.LENGTH, job.units),
+        cautions=[c.text for c in cautions()],
+        proving=proving(),
+        remarks_of_picture=_picture_remarks(line, motion),
+        styles=Markup(styles),
+        script=Markup(script),
+        policy="default-src 'none'; base-uri 'none'; form-action 'none'; "
+        f"style-src '{_hash(styles)}'; script-src '{_hash(script)}'",
+    )
+    return Review(html, text, result)
+
+
+@cache
+def _template() -> Any:
+    environment = Environment(
+        loader=PackageLoader("knurlcam.review", ""),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.policies["json.dumps_kwargs"] = {"separators": (",", ":")}
+    return environment.get_template("page.html.j2")
+
+
+@cache
+def _own_file(name: str) -> str:
+    """Return the page's style or script, without the lines that say nothing to a browser."""
+    text = (Path(__file__).parent / name).read_text(encoding="utf-8")
+    return "\n".join(line.strip() for line in text.splitlines() if line.strip()) + "\n"
+
+
+def _hash(text: str) -> str:
+    """Return what a content security policy calls a script or style by."""
+    digest = hashlib.sha256(text.encode()).digest()
+    return f"sha256-{base64.b64encode(digest).decode()}"
+
+
+def _picture_remarks(line: Timeline, motion: Motion) -> list[str]:
+    """Return what the pictures take for granted."""
+    said = []
+    if line.assumed:
+        said.append("The start is drawn at the safe position; the program does not say it.")
+    if any(m.x1 is None or m.z1 is None for m in motion.moves):
+        said.append("The reference point is drawn at the safe position.")
+    if line.cut:
+        said.append(
+            "Some coordinate or time is too large to draw; the pictures show it smaller than it is."
+        )
+    if any(b.skip for b in motion.blocks):
+        said.append("Blocks with a slash are shown carried out.")
+    return said
+
+
+def _groups(motion: Motion, found: Iterable[sheets.Remark]) -> Iterator[list[_Line]]:
+    grave: dict[int, str] = {}
+    for remark in found:
+        if remark.block is not None:
+            grave.setdefault(remark.block, remark.severity)
+    lines = [_Line(i, b.text, grave.get(i, "")) for i, b in enumerate(motion.blocks)]
+    for first in range(0, len(lines), GROUP):
+        yield lines[first : first + GROUP]
+
+
+def _data(
+    line: Timeline, views: Iterable[View], plan: Plan, radius: bool
+) -> dict[str, Any]:
+    """Return what the script moves things by."""
+    contact = plan.contact
+    inch = plan.job.units == "inch"
+    unit = MM_PER_INCH if inch else 1.0
+    told: dict[str, int] = {}
+    states = [told.setdefault(_state_text(s), len(told)) for s in line.states]
+    keys = line.keys
+    return {
+        "s": [round(k.s, 4) for k in keys],
+        "x": [round(k.x, 5) for k in keys],
+        "z": [round(k.z, 5) for k in keys],
+        "c": [round(k.depth, 5) for k in keys],
+        "p": [PHASES.index(k.phase) for k in keys],
+        "after": line.key_after,
+        "state": states,
+        "states": list(told),
+        "halts": [[h.block, round(h.s, 4), h.optional] for h in line.halts],
+        "phases": [[name, PHASE_NAMES[name]] for name in PHASES],
+        "views": {
+            v.name: [v.frame.x0, v.frame.kx, v.frame.y0, v.frame.ky, *v.lowest] for v in views
+        },
+        "left": plan.datum_shift_mm,
+        "blank": contact.blank_radius_mm,
+        "centre": contact.datum_shift_mm,
+        "unit": ["in" if inch else "mm", unit, (2.0 if radius else 1.0) * unit, 4 if inch else 3],
+    }
+
+
+def _state_text(state: State) -> str:
+    """Return spindle and coolant in words."""
+    rpm = f"{state.rpm:g} rev/min " if state.rpm and state.spindle != "off" else ""
+    turning = "spindle stopped" if state.spindle == "off" else f"{rpm}{state.spindle}"
+    return f"{turning}, coolant {'on' if state.coolant else 'off'}"

@@ -1,0 +1,527 @@
+"""What stands beside the pictures: the tables of the setter's page, as text.
+
+Figures of the passes, speeds and feeds come from the motion that was read; what they are
+held against comes from the plan.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from knurlcam.checks import PENETRATION_TOLERANCE_MM, Z_TOLERANCE_MM, Verification
+from knurlcam.plan import COMMON, Plan
+from knurlcam.quantities import Kind, show, show_down
+from knurlcam.reader import Dwell, Motion
+from knurlcam.review.timeline import Print, Timeline, pass_names
+from knurlcam.tables import rolls
+from knurlcam.writer import x_for_people
+
+__all__ = [
+    "Check",
+    "Remark",
+    "Row",
+    "Run",
+    "Sheet",
+    "blank_sheet",
+    "double_impression",
+    "first_part",
+    "passes_sheet",
+    "remarks",
+    "rolls_sheet",
+    "speed_sheet",
+    "tool_sheet",
+]
+
+TEN = 10
+"""Teeth over which a pitch is measured: an error of one is ten times smaller."""
+
+PIVOTING = ("knuckle joint", "revolving head")
+
+
+class Row(NamedTuple):
+    """One line of a table: what, how much, and what to do with it."""
+
+    name: str
+    value: str
+    how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A table of rows under a title."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+class Run(NamedTuple):
+    """A pass as the table shows it, all as text.
+
+    Attributes:
+        name: Its number, or "trial".
+        way: Where it goes.
+        x: X as the program's words hold it.
+        depth: Penetration.
+        z: From and to.
+        feed: A turn of the work.
+        turns: Of the work, with infeed and dwell.
+        seconds: With infeed and dwell.
+        planned: Empty where it is as planned, else what was planned.
+        block: Place of its first block.
+    """
+
+    name: str
+    way: str
+    x: str
+    depth: str
+    z_from: str
+    z_to: str
+    feed: str
+    turns: str
+    seconds: str
+    planned: str
+    block: int
+
+
+class Check(NamedTuple):
+    """One thing to measure on the first part: what, how much, its limits, and how."""
+
+    what: str
+    wanted: str
+    limits: str
+    how: str
+
+
+class Remark(NamedTuple):
+    """A finding or a note.
+
+    Attributes:
+        severity: ``error``, ``accepted``, ``warning`` or ``note``.
+        where: Its block, in words; empty for a note on the plan.
+        message: What it is.
+        code: Of its rule or note.
+        block: Place of the block, or None.
+    """
+
+    severity: str
+    where: str
+    message: str
+    code: str
+    block: int | None
+
+
+def _mm(plan: Plan, value: float) -> str:
+    return show(value, Kind.LENGTH, plan.job.units)
+
+
+def _bare(plan: Plan, value: float) -> str:
+    return _mm(plan, value).split()[0]
+
+
+# -- blank, tool, speeds -------------------------------------------------------
+
+
+def blank_sheet(plan: Plan) -> Sheet:
+    """Return what to turn, and how it is held."""
+    job = plan.job
+    fit = f"{plan.teeth} close on it"
+    if abs(plan.misfit_teeth) > 1e-6:
+        fit = f"misfit {plan.misfit_teeth:+.3f} of a tooth"
+    chuck = "the driven centre" if job.holding.method == "between centres" else "the chuck"
+    held = "no tailstock" if job.holding.held_by == "none" else job.holding.held_by
+    rows = [
+        Row(
+            "Turn to",
+            f"{_mm(plan, plan.blank_diameter_mm)} ± {_down(plan, plan.blank_tolerance_mm)}",
+            "round and true, in the same holding; smaller rather than larger",
+        ),
+        Row("Teeth", str(plan.teeth), fit),
+        Row("Material", job.part.material_row.name),
+        Row(
+            "Knurl",
+            f"Z {_bare(plan, -job.knurl.start)} to {_mm(plan, plan.line_mm)}",
+            f"{_mm(plan, job.knurl.length)} wide; Z0 is the end face at the tailstock",
+        ),
+        Row(
+            "Held",
+            f"{job.holding.method}, {held}"
+            if held not in job.holding.method
+            else job.holding.method,
+            f"{_mm(plan, job.part.length)} free from the end face to {chuck}",
+        ),
+    ]
+    if plan.largest_centre_mm is not None:
+        rows.append(
+            Row(
+                "Beyond the end face",
+                f"nothing over {show_down(plan.largest_centre_mm, job.units)}",
+                "the rolls hang over the end",
+            )
+        )
+    return Sheet("Blank", tuple(rows))
+
+
+def _down(plan: Plan, value: float) -> str:
+    return show_down(value, plan.job.units)
+
+
+def rolls_sheet(plan: Plan) -> Sheet:
+    """Return the tool and its rolls."""
+    job, knurl = plan.job, plan.knurl
+    tool = job.tool
+    kinds = "; ".join(f"{name}: {rolls()[name].description}" for name in dict.fromkeys(plan.rolls))
+    helix = f", helix {knurl.helix_deg:g}°" if knurl.helix_deg else ""
+    rows = [
+        Row("Tool", tool.style, f"station {tool.station}, offset {tool.offset_number}"),
+        Row("Rolls", " and ".join(plan.rolls), kinds),
+        Row(
+            "Pitch",
+            _mm(plan, knurl.pitch_mm),
+            f"across the teeth; profile {knurl.profile_deg:g}°{helix}",
+        ),
+        Row(
+            "Roll",
+            f"⌀ {_mm(plan, tool.roll_diameter)}",
+            f"face {_mm(plan, tool.face_width)}" + (", bevelled" if tool.bevelled_rolls else ""),
+        ),
+    ]
+    if tool.swivelled:
+        rows.append(
+            Row("Swivel", f"{knurl.helix_deg:g}°", "the rolls are turned by the helix angle")
+        )
+    return Sheet("Tool and rolls", tuple(rows))
+
+
+def tool_sheet(plan: Plan, radius: bool) -> Sheet:
+    """Return how the tool is set.
+
+    Args:
+        plan: The plan.
+        radius: Whether the program's X words are radii.
+    """
+    job, contact = plan.job, plan.contact
+    tool, machine = job.tool, job.machine
+    rows = [_height_row(plan), _x_row(plan, radius), _z_row(plan)]
+    if plan.gap_mm is not None:
+        gap = Row("Gap between the rolls", _mm(plan, plan.gap_mm), "set it before touching off")
+        rows.insert(1, gap)
+    elif tool.style in PIVOTING:
+        angle = math.degrees(
+            math.asin(
+                contact.half_spacing_mm / (contact.blank_radius_mm + contact.roll_radius_mm)
+            )
+        )
+        spacing = Row(
+            "Roll centres apart",
+            _mm(plan, 2.0 * contact.half_spacing_mm),
+            f"the rolls meet the work {angle:.1f}° above and below centre height: X moves more "
+            "than they go in",
+        )
+        rows.insert(1, spacing)
+        if job.process.trial_strip:
+            rows.append(
+                Row(
+                    "Lead-in",
+                    "5° to 10°",
+                    "for the trial strip turn the head so far towards the tailstock, then square "
+                    f"it up ({COMMON})",
+                )
+            )
+    full = contact.centre_mm(plan.penetration_mm)
+    rows += [
+        Row(
+            "Axis to roll centre",
+            f"{_bare(plan, contact.touch_mm)} to {_mm(plan, full)}",
+            "at contact and at full depth, across the slide",
+        ),
+        Row("Rapids end at", f"X {x_for_people(plan, plan.clearance_x_mm, radius=radius)}"),
+        Row(
+            "Safe position",
+            f"X {x_for_people(plan, machine.safe_x, radius=radius)}",
+            f"Z {_mm(plan, machine.safe_z)}; the turret stands here before the start",
+        ),
+    ]
+    return Sheet("Tool setting", tuple(rows))
+
+
+def _height_row(plan: Plan) -> Row:
+    style = plan.job.tool.style
+    if style == "single roll":
+        return Row("Height", "roll at centre height", "its axis level with the spindle axis")
+    if style == "straddle":
+        return Row(
+            "Height", "gap about centre height", "both rolls equally far from the spindle axis"
+        )
+    return Row("Height", "pivot at centre height", "both rolls touch the blank at once")
+
+
+def _x_row(plan: Plan, radius: bool) -> Row:
+    if plan.contact.x_datum == "roll centre":
+        what = "the distance" if radius else "twice the distance"
+        return Row(
+            "X datum",
+            "roll centre",
+            f"X reads {what} from the spindle axis to the roll centre; X0 is the roll centre on "
+            "the axis. Measure the offset, do not touch off on the blank",
+        )
+    reads = x_for_people(plan, plan.blank_diameter_mm, radius=radius)
+    rolls_touch = "roll touches" if plan.job.tool.roll_count == 1 else "rolls just touch"
+    return Row(
+        "X datum",
+        f"touch-off, X {reads}",
+        f"spindle stopped, bring the tool in by hand until the {rolls_touch} the turned blank; "
+        f"there X reads {reads}" + (", a radius" if radius else ""),
+    )
+
+
+def _z_row(plan: Plan) -> Row:
+    datum = plan.job.tool.z_datum
+    part = {
+        "left edge": "the rolls' edge at the chuck's side",
+        "right edge": "the rolls' edge at the tailstock's side",
+        "centre": "the middle of the rolls' face",
+    }[datum]
+    return Row("Z datum", datum, f"with {part} level with the end face Z reads 0")
+
+
+def speed_sheet(plan: Plan, motion: Motion, line: Timeline) -> Sheet:
+    """Return speeds, feeds and times as the program has them."""
+    job = plan.job
+    rpm = sorted({float(s.rpm) for s in line.states if s.rpm and s.spindle != "off"})
+    speeds = ", ".join(show(value, Kind.SPEED, job.units) for value in rpm) or "none"
+    surface = math.pi * plan.blank_diameter_mm * (rpm[-1] if rpm else 0.0) / 1000.0
+    planned = "" if rpm == [float(plan.programmed_rpm)] else f"planned {plan.programmed_rpm}; "
+    turning = {s.spindle for s in line.states} - {"off"}
+    feeds = sorted({p.feed_mm_per_rev for p in line.prints if p.feed_mm_per_rev and _runs(p)})
+    infeeds = sorted(
+        {s.feed_mm_per_rev for s in line.spans if s.phase == "infeed" and s.feed_mm_per_rev}
+    )
+    dwells = sorted({e.seconds for e in motion.events if type(e) is Dwell})
+    rows = [
+        Row(
+            "Spindle",
+            speeds,
+            f"{planned}{' and '.join(sorted(turning)) or 'never on'}, "
+            f"{show(surface, Kind.VELOCITY, job.units)} at the blank",
+        ),
+    ]
+    if feeds:
+        rows.append(Row("Feed", _feeds(plan, feeds), "along Z, a turn of the work"))
+    rows.append(Row("Infeed", _feeds(plan, infeeds), "of the slide, a turn of the work"))
+    if dwells:
+        turns = job.process.dwell_revolutions
+        rows.append(
+            Row(
+                "Dwell",
+                ", ".join(f"{d:.3f} s" for d in dwells[:3]) + (" …" if len(dwells) > 3 else ""),
+                f"{turns} turn{'s' if turns > 1 else ''} wanted after each infeed",
+            )
+        )
+    oil = "on while the rolls touch" if any(s.coolant for s in line.states) else "off"
+    rows += [
+        Row("Coolant or oil", oil),
+        Row(
+            "Time",
+            f"{line.total_s:.0f} s",
+            f"without stops, rapids at {show(job.machine.rapid_rate, Kind.VELOCITY, job.units)}",
+        ),
+    ]
+    return Sheet("Speeds and feeds", tuple(rows))
+
+
+def _runs(one: Print) -> bool:
+    return one.direction != "plunge"
+
+
+def _feeds(plan: Plan, values: list[float]) -> str:
+    shown = dict.fromkeys(show(v, Kind.FEED, plan.job.units) for v in values)
+    return ", ".join(list(shown)[:4]) + (" …" if len(shown) > 4 else "") or "none"
+
+
+# -- passes --------------------------------------------------------------------
+
+
+def passes_sheet(plan: Plan, line: Timeline, radius: bool) -> tuple[Run, ...]:
+    """Return the passes that the program makes, each held against the plan's."""
+    planned = _planned(plan)
+    found = []
+    for i, (name, one) in enumerate(zip(pass_names(plan, line), line.prints, strict=True)):
+        want = planned[i] if i < len(planned) else None
+        found.append(
+            Run(
+                name=name,
+                way=one.direction,
+                x=x_for_people(plan, one.x, radius=radius).split()[0],
+                depth=_bare(plan, one.depth),
+                z_from=_bare(plan, one.z_from),
+                z_to=_bare(plan, one.z_to),
+                feed=(
+                    "none"
+                    if one.feed_mm_per_rev is None
+                    else show(one.feed_mm_per_rev, Kind.FEED, plan.job.units).split()[0]
+                ),
+                turns=f"{one.revolutions:.1f}",
+                seconds=f"{one.seconds:.1f}",
+                planned=_difference(plan, one, want),
+                block=one.block,
+            )
+        )
+    return tuple(found)
+
+
+def _planned(plan: Plan) -> list[tuple[str, float, float]]:
+    """Return direction, penetration and end of each pass, the trial strip first."""
+    found = []
+    if plan.trial is not None:
+        way = "plunge" if plan.strategy == "plunge" else "headstock"
+        found.append((way, plan.trial.penetration_mm, plan.trial.z_end_mm))
+    return found + [(p.direction, p.penetration_mm, p.z_end_mm) for p in plan.passes]
+
+
+def _difference(plan: Plan, one: Print, want: tuple[str, float, float] | None) -> str:
+    if want is None:
+        return "not planned"
+    way, depth, z = want
+    wrong = []
+    if one.direction != way:
+        wrong.append(f"to the {way}" if way != "plunge" else way)
+    if abs(one.depth - depth) > PENETRATION_TOLERANCE_MM:
+        wrong.append(f"depth {_bare(plan, depth)}")
+    if abs(one.z_to - z) > Z_TOLERANCE_MM:
+        wrong.append(f"to Z {_bare(plan, z)}")
+    return "planned: " + ", ".join(wrong) if wrong else ""
+
+
+# -- the first part ------------------------------------------------------------
+
+
+def first_part(plan: Plan) -> tuple[Check, ...]:
+    """Return what to look at and measure on the first part."""
+    knurl, teeth, wanted = plan.knurl, plan.teeth, plan.knurled_diameter_mm
+    limits = plan.knurled_limits_mm
+    purpose = plan.job.purpose
+    if limits is None:
+        allowed = "as the drawing says"
+        why = "no published class for this pitch"
+    else:
+        allowed = f"{_bare(plan, wanted + limits[1])} to {_mm(plan, wanted + limits[0])}"
+        grade = "III" if purpose == "press fit" else "I"
+        why = f"class {grade}, for {'a press fit' if purpose == 'press fit' else purpose}"
+        why += " (ASME B94.6)"
+    angle = 2.0 * math.pi * TEN / teeth
+    arc = wanted * angle / 2.0
+    across = f"; straight across {_mm(plan, wanted * math.sin(angle / 2.0))}"
+    checks = [
+        Check(
+            "Teeth round the work",
+            str(teeth),
+            "exact",
+            "count them, or print one turn on paper; twice as many is a double impression",
+        ),
+        Check(
+            "Diameter over the crests",
+            _mm(plan, wanted),
+            allowed,
+            f"{why}; measure in several places round the work",
+        ),
+        Check(
+            "Length of the knurl",
+            _mm(plan, plan.job.knurl.length),
+            "as the drawing says",
+            f"from Z {_bare(plan, -plan.job.knurl.start)} to the line",
+        ),
+        Check(
+            f"Pitch over {'ten' if teeth >= TEN else teeth} teeth",
+            _mm(plan, arc if teeth >= TEN else math.pi * wanted),
+            "even all round",
+            "round the crests, rolled off on paper" + (across if teeth > 2 * TEN else ""),
+        ),
+        Check(
+            "Crests",
+            _crests(plan),
+            "by eye and fingernail",
+            "no flakes, no torn metal, no finer second pattern, the same from end to end",
+        ),
+    ]
+    if knurl.helix_deg:
+        checks.append(
+            Check(
+                "Helix",
+                f"{knurl.helix_deg:g}°",
+                "as the drawing says",
+                "crossing lines lean alike to both sides"
+                if len(set(plan.rolls)) > 1 or knurl.family != "straight"
+                else "of the crests against the axis",
+            )
+        )
+    return tuple(checks)
+
+
+def _crests(plan: Plan) -> str:
+    share = f"{100 * plan.fullness:.0f} % of the full profile"
+    if plan.fullness >= 0.9:
+        return f"nearly sharp, {share}"
+    if plan.fullness >= 0.6:
+        return f"a narrow flat on each, {share}"
+    return f"a broad flat on each, {share}"
+
+
+def double_impression(plan: Plan) -> tuple[str, ...]:
+    """Return what to change when the rolls print a double impression (common practice)."""
+    smaller = [c for c in plan.candidates if c.teeth < plan.teeth]
+    steps = ["Stop. Going deeper in the same place only spoils the blank."]
+    steps.append(
+        f"Measure the blank: {_mm(plan, plan.blank_diameter_mm)} "
+        f"± {_down(plan, plan.blank_tolerance_mm)}, round, and running true."
+    )
+    if plan.job.tool.roll_count == 2:
+        steps.append("See that both rolls touch at once, run free and have the same pitch.")
+    else:
+        steps.append("See that the roll runs free, stands square and is clean.")
+    first = plan.passes[0].penetration_mm
+    steps.append(
+        f"Press the first print deeper than {_mm(plan, first)}: fewer passes in the job do that."
+    )
+    if smaller:
+        next_one = max(smaller, key=lambda c: c.teeth)
+        steps.append(
+            f"Or turn to the next smaller blank that closes, "
+            f"{_mm(plan, next_one.blank_diameter_mm)} with {next_one.teeth} teeth, and plan the "
+            "job anew with it."
+        )
+    else:
+        steps.append("Or turn the blank a little smaller and plan the job anew with it.")
+    return tuple(steps)
+
+
+# -- findings and notes --------------------------------------------------------
+
+GRAVITY = ("error", "accepted", "warning", "note")
+
+
+def remarks(plan: Plan, result: Verification, motion: Motion) -> tuple[Remark, ...]:
+    """Return findings and notes, worst first."""
+    place = {block.line: i for i, block in enumerate(motion.blocks)}
+    found = [
+        Remark(
+            f.severity,
+            f"N{f.block}, line {f.line}" if f.block is not None else f"line {f.line}",
+            f.message,
+            f.code,
+            place.get(f.line),
+        )
+        for f in result.findings
+    ]
+    found += [
+        Remark(
+            "accepted" if n.severity == "error" else n.severity,
+            "",
+            f"{n.message} ({n.source})",
+            n.code,
+            None,
+        )
+        for n in plan.notes
+    ]
+    return tuple(sorted(found, key=lambda r: GRAVITY.index(r.severity)))

@@ -1,0 +1,371 @@
+"""Motion to time: where the slide stands at each machine second, and which block runs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from knurlcam.job import MAX_LENGTH_MM
+from knurlcam.plan import Plan
+from knurlcam.reader import Dwell, Motion, Move, State, Stop
+
+__all__ = ["PHASES", "Halt", "Key", "Phase", "Print", "Span", "Timeline", "pass_names", "time_line"]
+
+Phase = Literal["rapid", "infeed", "dwell", "headstock", "tailstock", "retract"]
+PHASES: tuple[Phase, ...] = ("rapid", "infeed", "dwell", "headstock", "tailstock", "retract")
+
+LONGEST_S = 86_400.0
+"""A block that takes more than a day is a slip; the page shows it a day long."""
+
+TOUCH_MM = 0.001
+"""Depth from which the rolls print: below it is rounding (radial)."""
+
+STRAIGHT_MM = 0.0005
+"""How far a drawn roll may stand from its true place between two keys: half of what a
+control's least increment moves it."""
+
+
+class Span(NamedTuple):
+    """A stretch of time in which the slide moves evenly or stands.
+
+    Attributes:
+        block: Place of its block among the motion's blocks.
+        phase: What the slide does.
+        start_s: Machine time at its start [s]
+        end_s: ... and at its end [s]
+        x0: X at its start, on the diameter [mm]
+        z0: Z at its start [mm]
+        x1: X at its end, on the diameter [mm]
+        z1: Z at its end [mm]
+        revolutions: Turns of the work meanwhile.
+        feed_mm_per_rev: Feed; None for a rapid, a dwell or a feed that is not stated [mm/rev]
+    """
+
+    block: int
+    phase: Phase
+    start_s: float
+    end_s: float
+    x0: float
+    z0: float
+    x1: float
+    z1: float
+    revolutions: float
+    feed_mm_per_rev: float | None
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts [s]."""
+        return self.end_s - self.start_s
+
+
+class Key(NamedTuple):
+    """Where the slide stands at one time; between two keys it moves evenly.
+
+    Attributes:
+        s: Machine time [s]
+        x: X on the diameter [mm]
+        z: Z of the slide [mm]
+        depth: Penetration of the rolls, negative while they are clear [mm]
+        block: Place of the block that leads here.
+        phase: What the slide did on its way here.
+    """
+
+    s: float
+    x: float
+    z: float
+    depth: float
+    block: int
+    phase: Phase
+
+
+class Halt(NamedTuple):
+    """A stop of the program.
+
+    Attributes:
+        block: Place of its block.
+        s: Machine time at which it comes [s]
+        optional: Whether the operator may switch it off.
+    """
+
+    block: int
+    s: float
+    optional: bool
+
+
+class Print(NamedTuple):
+    """One pass of the rolls as the program makes it.
+
+    Attributes:
+        contact: Which time the rolls touch the work, from 1.
+        direction: ``headstock``, ``tailstock`` or ``plunge``.
+        x: X at its end, on the diameter [mm]
+        depth: Penetration at its end, radial [mm]
+        z_from: Z of the slide where it starts [mm]
+        z_to: ... and where it ends [mm]
+        feed_mm_per_rev: Feed along Z, of a plunge the infeed; None if not stated [mm/rev]
+        revolutions: Turns of the work, with its infeed and dwell.
+        seconds: Time, with its infeed and dwell [s]
+        block: Place of its first block.
+    """
+
+    contact: int
+    direction: Literal["headstock", "tailstock", "plunge"]
+    x: float
+    depth: float
+    z_from: float
+    z_to: float
+    feed_mm_per_rev: float | None
+    revolutions: float
+    seconds: float
+    block: int
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """A program's motion against machine time.
+
+    Attributes:
+        spans: What the slide does, in order, without gaps in time.
+        keys: The same as points, close enough to move evenly in between.
+        key_after: For each block, the place of the key at its end.
+        states: For each block, what is in force after it.
+        halts: The program's stops.
+        prints: The passes of the rolls.
+        total_s: Time at the end, stops not counted [s]
+        assumed: Whether the program's first motion starts from a place it does not say.
+        cut: Whether something lay too far off, or took too long, to be shown as it is.
+    """
+
+    spans: tuple[Span, ...]
+    keys: tuple[Key, ...]
+    key_after: tuple[int, ...]
+    states: tuple[State, ...]
+    halts: tuple[Halt, ...]
+    prints: tuple[Print, ...]
+    total_s: float
+    assumed: bool
+    cut: bool
+
+
+def time_line(motion: Motion, plan: Plan) -> Timeline:
+    """Lay a motion out in machine time.
+
+    A start that the program does not say, and the reference point, are taken to be the
+    safe position. Rapids run straight, at the machine's rapid rate.
+
+    Args:
+        motion: What was read from the program's text.
+        plan: The plan of its job.
+    """
+    walk = _Walk(motion, plan)
+    walk.run()
+    return Timeline(
+        spans=tuple(walk.spans),
+        keys=tuple(walk.keys),
+        key_after=tuple(walk.key_after),
+        states=tuple(walk.states),
+        halts=tuple(walk.halts),
+        prints=tuple(_prints(walk.spans, plan)),
+        total_s=walk.s,
+        assumed=walk.assumed,
+        cut=walk.cut,
+    )
+
+
+class _Walk:
+    """Carries the slide along the events."""
+
+    def __init__(self, motion: Motion, plan: Plan) -> None:
+        self.motion, self.plan = motion, plan
+        machine = plan.job.machine
+        self.rapid_m_min = machine.rapid_rate
+        self.reference = (machine.safe_x, machine.safe_z)
+        self.x, self.z = self.reference
+        self.s = 0.0
+        self.spans: list[Span] = []
+        self.keys = [Key(0.0, self.x, self.z, plan.contact.depth_mm(self.x), 0, "rapid")]
+        self.key_after: list[int] = []
+        self.states: list[State] = []
+        self.halts: list[Halt] = []
+        self.assumed = self.cut = False
+
+    def run(self) -> None:
+        motion = self.motion
+        place = {block.line: i for i, block in enumerate(motion.blocks)}
+        state = State()
+        for event in motion.events:
+            block = place[event.block.line]
+            self.up_to(block, state)
+            state = event.state
+            if type(event) is Move:
+                self.move(event, block)
+            elif type(event) is Dwell:
+                self.dwell(event, block)
+            elif type(event) is Stop:
+                self.halts.append(Halt(block, self.s, event.optional))
+        self.up_to(len(motion.blocks), state)
+
+    def up_to(self, block: int, state: State) -> None:
+        """Blocks before this one are over."""
+        missing = block - len(self.key_after)
+        self.key_after.extend([len(self.keys) - 1] * missing)
+        self.states.extend([state] * missing)
+
+    def move(self, move: Move, block: int) -> None:
+        x0 = self.within(move.x0, self.reference[0])
+        z0 = self.within(move.z0, self.reference[1])
+        x1 = self.within(move.x1, self.reference[0])
+        z1 = self.within(move.z1, self.reference[1])
+        if not self.spans:
+            self.assumed = move.x0 is None or move.z0 is None
+            self.x, self.z = x0, z0
+            self.keys[0] = Key(0.0, x0, z0, self.plan.contact.depth_mm(x0), 0, "rapid")
+        seconds = self.lasting(move.duration_s(self.rapid_m_min, self.reference))
+        rpm = move.state.rpm if move.state.spindle != "off" else 0.0
+        self.add(
+            block,
+            _phase(move.kind, x1 - x0, z1 - z0),
+            (x0, z0, x1, z1),
+            seconds,
+            (rpm or 0.0) * seconds / 60.0,
+            move.feed_mm_per_rev if move.kind == "feed" else None,
+        )
+
+    def dwell(self, dwell: Dwell, block: int) -> None:
+        seconds = self.lasting(dwell.seconds)
+        rpm = dwell.state.rpm if dwell.state.spindle != "off" else 0.0
+        here = (self.x, self.z, self.x, self.z)
+        self.add(block, "dwell", here, seconds, (rpm or 0.0) * seconds / 60.0, None)
+
+    def add(
+        self,
+        block: int,
+        phase: Phase,
+        way: tuple[float, float, float, float],
+        seconds: float,
+        revolutions: float,
+        feed: float | None,
+    ) -> None:
+        x0, z0, x1, z1 = way
+        start, end = self.s, self.s + seconds
+        self.spans.append(Span(block, phase, start, end, x0, z0, x1, z1, revolutions, feed))
+        for share in self.shares(x0, x1):
+            x = x0 + (x1 - x0) * share
+            depth = self.plan.contact.depth_mm(x)
+            z = z0 + (z1 - z0) * share
+            self.keys.append(Key(start + seconds * share, x, z, depth, block, phase))
+        self.s, self.x, self.z = end, x1, z1
+
+    def shares(self, x0: float, x1: float) -> list[float]:
+        """Return where a move must be cut so that the depth runs straight in between.
+
+        A pivoting head and a straddle do not go deeper by what the slide moves.
+        """
+        depth = self.plan.contact.depth_mm
+        found: list[float] = []
+
+        def cut(a: float, b: float, at_a: float, at_b: float, left: int) -> None:
+            middle = (a + b) / 2.0
+            at_middle = depth(x0 + (x1 - x0) * middle)
+            if left and abs(at_middle - (at_a + at_b) / 2.0) > STRAIGHT_MM:
+                cut(a, middle, at_a, at_middle, left - 1)
+                cut(middle, b, at_middle, at_b, left - 1)
+            else:
+                found.append(b)
+
+        cut(0.0, 1.0, depth(x0), depth(x1), 10)
+        return found
+
+    def within(self, value: float | None, otherwise: float) -> float:
+        """Return a coordinate that can be drawn."""
+        if value is None:
+            return otherwise
+        if not abs(value) <= MAX_LENGTH_MM:
+            self.cut = True
+            return math.copysign(MAX_LENGTH_MM, value)
+        return value
+
+    def lasting(self, seconds: float) -> float:
+        """Return a time that can be shown."""
+        if not 0.0 <= seconds <= LONGEST_S:
+            self.cut = True
+            return LONGEST_S if seconds > 0.0 else 0.0
+        return seconds
+
+
+def _phase(kind: str, dx: float, dz: float) -> Phase:
+    if kind != "feed":
+        return "rapid"
+    if abs(dx) / 2.0 >= abs(dz):
+        return "infeed" if dx < 0.0 else "retract"
+    return "headstock" if dz < 0.0 else "tailstock"
+
+
+def _prints(spans: list[Span], plan: Plan) -> Iterator[Print]:
+    """Return the passes: each begins with an infeed or a turn round, and ends with the next."""
+    depth = plan.contact.depth_mm
+    contact = 0
+    inside = False
+    held: list[Span] = []
+
+    def made() -> Iterator[Print]:
+        if any(s.phase != "rapid" for s in held):
+            yield _print(held, contact, plan)
+        held.clear()
+
+    for span in spans:
+        touches = max(depth(span.x0), depth(span.x1)) > TOUCH_MM
+        if not touches:
+            yield from made()
+            inside = False
+            continue
+        if not inside:
+            contact, inside = contact + 1, True
+        if span.phase in ("rapid", "retract"):
+            yield from made()
+            continue
+        if _begins_anew(held, span):
+            yield from made()
+        held.append(span)
+    yield from made()
+
+
+def _begins_anew(held: list[Span], span: Span) -> bool:
+    """Whether a span is a pass of its own after those that are held."""
+    if span.phase == "dwell" or not held:
+        return False
+    last = held[-1].phase
+    if span.phase == "infeed":
+        return last != "infeed"
+    return last in ("headstock", "tailstock") and last != span.phase
+
+
+def _print(held: list[Span], contact: int, plan: Plan) -> Print:
+    along = [s for s in held if s.phase in ("headstock", "tailstock")]
+    way = along or held
+    last = held[-1]
+    direction: Literal["headstock", "tailstock", "plunge"] = "plunge"
+    if along:
+        direction = "headstock" if along[0].phase == "headstock" else "tailstock"
+    return Print(
+        contact=contact,
+        direction=direction,
+        x=last.x1,
+        depth=plan.contact.depth_mm(last.x1),
+        z_from=way[0].z0,
+        z_to=way[-1].z1,
+        feed_mm_per_rev=next((s.feed_mm_per_rev for s in way if s.phase != "dwell"), None),
+        revolutions=sum(s.revolutions for s in held),
+        seconds=sum(s.seconds for s in held),
+        block=held[0].block,
+    )
+
+
+def pass_names(plan: Plan, line: Timeline) -> tuple[str, ...]:
+    """Return what each pass is called: "trial" for the strip that comes first, else its number."""
+    strips = 0
+    if plan.trial is not None and len({p.contact for p in line.prints}) > 1:
+        strips = sum(p.contact == 1 for p in line.prints)
+    return tuple("trial" if i < strips else str(i - strips + 1) for i in range(len(line.prints)))

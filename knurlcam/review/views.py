@@ -1,0 +1,652 @@
+"""The three pictures: where each thing stands, worked out here and only here.
+
+Each view is a drawing 800 or 460 units wide; the page shows it at the width of the
+screen or the paper. What moves stands in a group of its own, drawn about its own origin;
+the page's script does no more than place these groups.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from knurlcam.plan import Plan
+from knurlcam.quantities import Kind, show
+from knurlcam.review.timeline import TOUCH_MM, Span, Timeline, pass_names
+from knurlcam.tables import forms
+from knurlcam.tracking import MM_PER_INCH
+
+__all__ = ["Frame", "Shape", "View", "end_view", "infeed_view", "side_view"]
+
+WIDE = 800.0
+SQUARE = 460.0
+"""Drawing units."""
+
+TEXT = 17.0
+"""Height of a line of text; twice as high on a small screen [drawing units]"""
+
+FARTHEST = 2.2
+"""The safe position is drawn as long as the picture grows no larger than so many times
+what is near the work; else the roll comes in from outside."""
+
+FINEST_HATCH = 4.0
+"""Lines of the knurl closer than this cannot be seen [drawing units]"""
+
+DEEPEST = 2.5
+"""A program that presses deeper than so many times the plan leaves the picture."""
+
+
+class Shape(NamedTuple):
+    """One element of a drawing.
+
+    Attributes:
+        tag: Its SVG element.
+        attributes: Its attributes.
+        text: What is written in it; empty for a shape.
+    """
+
+    tag: str
+    attributes: Mapping[str, str | float]
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Millimetres to drawing units, along and across.
+
+    Attributes:
+        width: Of the drawing [units]
+        height: Of the drawing [units]
+        x0: Where 0 mm along stands [units]
+        kx: Units for a millimetre along; negative where it runs to the left.
+        y0: Where 0 mm across stands [units]
+        ky: Units for a millimetre across; negative where it runs upwards.
+    """
+
+    width: float
+    height: float
+    x0: float
+    kx: float
+    y0: float
+    ky: float
+
+    def along(self, mm: float) -> float:
+        """Return where a length along stands [units]."""
+        return round(self.x0 + self.kx * mm, 2)
+
+    def across(self, mm: float) -> float:
+        """Return where a length across stands [units]."""
+        return round(self.y0 + self.ky * mm, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One picture.
+
+    Attributes:
+        name: Names it in the page.
+        title: What it shows, in a few words.
+        told: The same for those who cannot see it, with its main figures.
+        frame: Its scale.
+        still: What stays.
+        moving: The group that the script places, drawn about (0, 0).
+        lowest: Least and greatest value across that is shown; what lies beyond is drawn
+            at the edge [mm]
+    """
+
+    name: str
+    title: str
+    told: str
+    frame: Frame
+    still: tuple[Shape, ...]
+    moving: tuple[Shape, ...]
+    lowest: tuple[float, float]
+
+
+# -- shapes --------------------------------------------------------------------
+
+
+def _line(kind: str, x1: float, y1: float, x2: float, y2: float) -> Shape:
+    return Shape("path", {"class": kind, "d": f"M{x1:g} {y1:g}L{x2:g} {y2:g}"})
+
+
+def _box(kind: str, x1: float, y1: float, x2: float, y2: float) -> Shape:
+    left, top = min(x1, x2), min(y1, y2)
+    return Shape(
+        "rect",
+        {
+            "class": kind,
+            "x": round(left, 2),
+            "y": round(top, 2),
+            "width": round(abs(x2 - x1), 2),
+            "height": round(abs(y2 - y1), 2),
+        },
+    )
+
+
+def _circle(kind: str, x: float, y: float, radius: float) -> Shape:
+    return Shape(
+        "circle", {"class": kind, "cx": round(x, 2), "cy": round(y, 2), "r": round(radius, 2)}
+    )
+
+
+def _polygon(kind: str, points: Iterable[tuple[float, float]]) -> Shape:
+    return Shape(
+        "polygon", {"class": kind, "points": " ".join(f"{x:.6g},{y:.6g}" for x, y in points)}
+    )
+
+
+def _text(kind: str, x: float, y: float, text: str) -> Shape:
+    """``kind`` ends a text at x with "end", centres it with "mid", else begins it there."""
+    return Shape("text", {"class": kind, "x": round(x, 2), "y": round(y, 2)}, text)
+
+
+def _ways(spans: Iterable[tuple[str, float, float, float, float]]) -> Iterator[Shape]:
+    """Return one path for each phase, what is drawn twice once.
+
+    Args:
+        spans: Phase and both ends of each stretch [units]
+    """
+    ways: dict[str, list[str]] = {}
+    drawn: set[tuple[str, float, float, float, float]] = set()
+    end: dict[str, tuple[float, float]] = {}
+    for phase, x1, y1, x2, y2 in spans:
+        one = (phase, x1, y1, x2, y2)
+        if one in drawn or (x1, y1) == (x2, y2):
+            continue
+        drawn.add(one)
+        way = ways.setdefault(phase, [])
+        if end.get(phase) != (x1, y1):
+            way.append(f"M{x1:g} {y1:g}")
+        way.append(f"L{x2:g} {y2:g}")
+        end[phase] = (x2, y2)
+    # Unbroken lines first: where two phases run along one line both can be seen.
+    for phase in sorted(ways, key=lambda p: p not in ("infeed", "headstock")):
+        yield Shape("path", {"class": f"way {phase}", "d": "".join(ways[phase])})
+
+
+def _nice_step(length: float, most: int) -> float:
+    """Return a step of 1, 2 or 5 times a power of ten that cuts a length in few parts."""
+    rough = length / most
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= rough * 0.999999)
+
+
+def _scale(frame: Frame, lo_mm: float, hi_mm: float, y: float, units: str) -> Iterator[Shape]:
+    """Return a Z scale in the job's units along the foot of a picture."""
+    unit = MM_PER_INCH if units == "inch" else 1.0
+    step = _nice_step((hi_mm - lo_mm) / unit, 7)
+    places = max(0, -math.floor(math.log10(step) + 1e-9))
+    yield _line("thin", frame.along(lo_mm), y, frame.along(hi_mm), y)
+    for count in range(math.ceil(lo_mm / unit / step), math.floor(hi_mm / unit / step) + 1):
+        x = frame.along(count * step * unit)
+        yield _line("thin", x, y, x, y + 6)
+        if x < frame.width - 75:
+            yield _text("mid small", x, y + 6 + TEXT * 1.1, f"{count * step:.{places}f}")
+    yield _text(
+        "end small", frame.width - 4, y + 6 + TEXT * 1.1, f"Z {'in' if units == 'inch' else 'mm'}"
+    )
+
+
+# -- what the pictures share ---------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """Plan and motion with what more than one picture needs."""
+
+    plan: Plan
+    line: Timeline
+
+    @property
+    def blank(self) -> float:
+        return self.plan.contact.blank_radius_mm
+
+    @property
+    def face(self) -> float:
+        return self.plan.job.tool.face_width
+
+    @property
+    def touching(self) -> tuple[Span, ...]:
+        """What happens with the rolls on the work."""
+        depth = self.plan.contact.depth_mm
+        return tuple(s for s in self.line.spans if max(depth(s.x0), depth(s.x1)) > TOUCH_MM)
+
+    def left(self, z: float) -> float:
+        """Z of the rolls' left edge, from Z0 [mm]."""
+        return z - self.plan.datum_shift_mm
+
+    def edge(self, x: float) -> float:
+        """Distance of the rolls' nearest edge from the spindle axis [mm]."""
+        return self.blank - self.plan.contact.depth_mm(x)
+
+    def reach(self) -> tuple[float, float]:
+        """Leftmost and rightmost left edge on the work, as planned and as programmed [mm]."""
+        planned = [z for p in self.plan.passes for z in (p.z_start_mm, p.z_end_mm)]
+        # A slip of a digit must not shrink the picture to a dot.
+        slack = 2.0 * self.face + self.plan.job.knurl.length
+        near = (min(planned) - slack, max(planned) + slack)
+        made = [min(max(z, near[0]), near[1]) for s in self.touching for z in (s.z0, s.z1)]
+        return self.left(min(planned + made)), self.left(max(planned + made))
+
+
+def _show(plan: Plan, mm: float) -> str:
+    return show(mm, Kind.LENGTH, plan.job.units)
+
+
+# -- side view -----------------------------------------------------------------
+
+
+def side_view(plan: Plan, line: Timeline) -> View:
+    """Return the work with the roll, seen from above with the chuck on the left, to scale.
+
+    The roll is drawn along the line through the spindle axis and its centre, so that its
+    edge shows how near it is to the work whatever the tool style.
+    """
+    scene = _Scene(plan, line)
+    frame, z_lo, z_hi, broken = _side_frame(scene)
+    shapes = [
+        *_work(scene, frame, z_lo, broken),
+        *_tailstock(scene, frame, z_hi),
+        *_zone(scene, frame),
+        *_clear_line(scene, frame, z_lo),
+    ]
+    shapes += _ways(
+        (
+            s.phase,
+            frame.along(scene.left(s.z0)),
+            frame.across(scene.edge(s.x0)),
+            frame.along(scene.left(s.z1)),
+            frame.across(scene.edge(s.x1)),
+        )
+        for s in line.spans
+    )
+    machine = plan.job.machine
+    safe = (scene.left(machine.safe_z), scene.edge(machine.safe_x))
+    x, y = frame.along(safe[0]), frame.across(safe[1])
+    if x <= frame.width and y >= 0:
+        shapes += [_line("mark", x - 7, y, x + 7, y), _line("mark", x, y - 7, x, y + 7)]
+        if y + TEXT * 2 < frame.across(scene.blank):
+            shapes.append(_text("end small", x + 60, y + TEXT * 1.4, "safe position"))
+    shapes += _scale(frame, z_lo, z_hi, frame.height - 34, plan.job.units)
+    roll = plan.contact.roll_radius_mm
+    width, height = scene.face * frame.kx, -2.0 * roll * frame.ky
+    return View(
+        "side",
+        "The work and the roll, to scale",
+        f"The work is {_show(plan, 2 * scene.blank)} in diameter; the knurl runs from Z "
+        f"{_show(plan, -plan.job.knurl.start)} to the line at Z {_show(plan, plan.line_mm)}.",
+        frame,
+        tuple(shapes),
+        (
+            _box("roll", 0, -height, width, 0),
+            _line("axis", -4, -height / 2, width + 4, -height / 2),
+            _circle("spot", 0, 0, 4),
+        ),
+        (scene.blank - 10.0 * roll, 1e6),
+    )
+
+
+def _side_frame(scene: _Scene) -> tuple[Frame, float, float, bool]:
+    """Return the scale, the ends of what is shown along Z and whether the work is cut."""
+    plan, blank = scene.plan, scene.blank
+    left, right = scene.reach()
+    diameter = 2.0 * blank
+    held = -plan.job.part.length
+    stub = 0.9 * blank + 4.0
+    z_lo = held - stub
+    nearest = left - max(3.0 * diameter, 3.0 * scene.face)
+    broken = held < nearest
+    if broken:
+        z_lo = nearest
+    z_near = max(right + scene.face, 0.0) + 1.3 * blank
+    r_lo = -1.5 * blank
+    r_near = scene.edge(plan.clearance_x_mm) + 2.2 * plan.contact.roll_radius_mm
+    machine = plan.job.machine
+    z_safe = scene.left(machine.safe_z) + 1.1 * scene.face
+    r_safe = scene.edge(machine.safe_x) + 2.1 * plan.contact.roll_radius_mm
+    z_hi = min(max(z_near, z_safe), z_lo + FARTHEST * (z_near - z_lo))
+    r_hi = min(max(r_near, r_safe), r_lo + FARTHEST * (r_near - r_lo))
+    foot = 40.0
+    scale = min(WIDE / (z_hi - z_lo), 480.0 / (r_hi - r_lo))
+    # What is left over of the width is shared out on both sides.
+    spare = (WIDE / scale - (z_hi - z_lo)) / 2.0
+    z_hi += spare
+    if broken:
+        z_lo = max(z_lo - spare, held - stub)
+        broken = held < z_lo
+        z_hi = z_lo + WIDE / scale
+    else:
+        z_lo -= spare
+    frame = Frame(
+        WIDE,
+        round((r_hi - r_lo) * scale + foot, 1),
+        round(-z_lo * scale, 3),
+        round(scale, 5),
+        round(r_hi * scale, 3),
+        -round(scale, 5),
+    )
+    return frame, z_lo, z_hi, broken
+
+
+def _work(scene: _Scene, frame: Frame, z_lo: float, broken: bool) -> Iterator[Shape]:
+    plan, blank = scene.plan, scene.blank
+    held = -plan.job.part.length
+    top, foot, axis = frame.across(blank), frame.across(-blank), frame.across(0.0)
+    method = plan.job.holding.method
+    chuck = method != "between centres"
+    start = z_lo if broken else held - (0.6 * blank if chuck else 0.0)
+    yield _box("work", frame.along(start), top, frame.along(0.0), foot)
+    if broken:
+        x = frame.along(z_lo) + 10
+        step = (foot - top) / 6
+        points = [(x + (6 if i % 2 else -6), top + i * step) for i in range(7)]
+        yield _polygon("gap", [(x - 12, top - 1), *points, (x - 12, foot + 1)])
+        yield Shape("polyline", {"class": "edge", "points": _points(points)})
+        held_at = f"{'chuck' if chuck else 'driven centre'} at Z {_show(plan, held)}"
+        yield _text("small", 6, foot + TEXT * 1.3, held_at)
+    elif chuck:
+        yield _box("holder", 0, frame.across(1.3 * blank), frame.along(held), top)
+        yield _box("holder", 0, foot, frame.along(held), frame.across(-1.3 * blank))
+        yield _text("mid small", frame.along(held) / 2, frame.across(-1.3 * blank) + 20, "chuck")
+    else:
+        tip = frame.along(held) + 0.2 * blank * frame.kx
+        reach = 0.55 * blank
+        base = frame.along(held - reach)
+        spread = 0.75 * blank * math.tan(math.radians(30.0)) * frame.kx
+        yield _polygon("holder", [(tip, axis), (base, axis - spread), (base, axis + spread)])
+        yield _box("holder", 0, axis - 1.4 * spread, base, axis + 1.4 * spread)
+        yield _text("small", 6, foot + TEXT * 1.3, "driven centre")
+    yield _line("axis", 0, axis, frame.width, axis)
+
+
+def _points(points: Sequence[tuple[float, float]]) -> str:
+    return " ".join(f"{x:.6g},{y:.6g}" for x, y in points)
+
+
+def _tailstock(scene: _Scene, frame: Frame, z_hi: float) -> Iterator[Shape]:
+    """Return what stands beyond the end face; of a size that is not given, the largest."""
+    plan, holding = scene.plan, scene.plan.job.holding
+    if holding.held_by == "none":
+        return
+    given = holding.centre_diameter
+    radius = (given or plan.largest_centre_mm or 1.2 * scene.blank) / 2.0
+    small = min(0.3 * scene.blank, radius)
+    slope = (radius - small) / math.tan(math.radians(30.0))
+    end = z_hi if given else min(z_hi, slope + 1.2 * scene.blank)
+    outline = [(0.0, small), (slope, radius), (max(end, slope), radius)]
+    points = [(frame.along(z), frame.across(r)) for z, r in outline]
+    points += [(frame.along(z), frame.across(-r)) for z, r in reversed(outline)]
+    yield _polygon("holder" if given else "holder guess", points)
+    x = frame.along(slope) + 4
+    yield _text("small", x, frame.across(-radius) + TEXT * 1.3, holding.held_by)
+
+
+def _zone(scene: _Scene, frame: Frame) -> Iterator[Shape]:
+    """Return the knurl, hatched as its teeth run, its line and the end of the work."""
+    plan, blank = scene.plan, scene.blank
+    left, right = frame.along(plan.line_mm), frame.along(-plan.job.knurl.start)
+    top, foot = frame.across(blank), frame.across(-blank)
+    yield _box("knurl", left, top, right, foot)
+    yield Shape("path", {"class": "teeth", "d": _hatch(scene, frame, left, right, top, foot)})
+    reach = 16.0
+    yield _line("limit", left, top - reach, left, foot + reach)
+    yield _text("end small", left - 4, foot + TEXT * 1.3, "line")
+    yield _text("small", frame.along(0.0) + 4, foot + TEXT * 1.3, "Z0")
+
+
+def _hatch(
+    scene: _Scene, frame: Frame, left: float, right: float, top: float, foot: float
+) -> str:
+    """Return lines as the teeth run; of a fine pitch, as many as can be told apart."""
+    knurl = scene.plan.knurl
+    form = forms()[knurl.form]
+    pitch = max(knurl.pitch_mm * frame.kx, FINEST_HATCH)
+    slopes = {"none": [0.0], "left": [knurl.helix_deg], "right": [-knurl.helix_deg]}.get(
+        form.hand, [knurl.helix_deg, -knurl.helix_deg]
+    )
+    pieces = []
+    if form.form in ("RKE", "RKV"):
+        slopes = [0.0]
+        count = int((right - left) / pitch)
+        pieces += [f"M{left + i * pitch:.1f} {top:g}V{foot:g}" for i in range(1, count + 1)]
+    for angle in slopes:
+        rise = math.tan(math.radians(angle)) * (right - left)
+        step = pitch / math.cos(math.radians(angle))
+        first = math.ceil((top - max(rise, 0.0)) / step)
+        last = math.floor((foot - min(rise, 0.0)) / step)
+        for i in range(first, last + 1):
+            clipped = _within(left, i * step, right, i * step + rise, top, foot)
+            if clipped:
+                pieces.append("M{:.1f} {:.1f}L{:.1f} {:.1f}".format(*clipped))
+    return "".join(pieces)
+
+
+def _within(
+    x1: float, y1: float, x2: float, y2: float, top: float, foot: float
+) -> tuple[float, float, float, float] | None:
+    """Return what of a line lies between top and foot."""
+    lo, hi = 0.0, 1.0
+    if y1 == y2:
+        return (x1, y1, x2, y2) if top < y1 < foot else None
+    a, b = sorted(((top - y1) / (y2 - y1), (foot - y1) / (y2 - y1)))
+    lo, hi = max(lo, a), min(hi, b)
+    if lo >= hi:
+        return None
+    return (
+        x1 + lo * (x2 - x1),
+        y1 + lo * (y2 - y1),
+        x1 + hi * (x2 - x1),
+        y1 + hi * (y2 - y1),
+    )
+
+
+def _clear_line(scene: _Scene, frame: Frame, z_lo: float) -> Iterator[Shape]:
+    y = frame.across(scene.edge(scene.plan.clearance_x_mm))
+    yield _line("hint", frame.along(z_lo), y, frame.along(scene.face), y)
+    yield _text("small", 6, y - 6, "rapids end here")
+
+
+# -- infeed view ---------------------------------------------------------------
+
+BAND = 132.0
+"""Height above the blank's surface: where the rolls' faces are drawn [units]"""
+
+DEPTH_HEIGHT = 250.0
+"""Height of the depth scale [units]"""
+
+LABEL_STEP = 34.0
+"""Least distance of two depths written below each other [units]"""
+
+
+def infeed_view(plan: Plan, line: Timeline) -> View:
+    """Return penetration against Z, the depth stretched so that each step can be seen."""
+    scene = _Scene(plan, line)
+    frame, deepest = _infeed_frame(scene)
+    floor, ceiling = -9.0 / frame.ky, deepest * 1.1
+
+    def at(x: float) -> float:
+        return frame.across(min(max(plan.contact.depth_mm(x), floor), ceiling))
+
+    surface, full = frame.across(0.0), frame.across(plan.penetration_mm)
+    shapes = [
+        _box("air", 0, 0, WIDE, surface),
+        _box("metal", 0, surface, frame.along(0.0), frame.height - 40),
+        _line("edge", 0, surface, frame.along(0.0), surface),
+        _line("edge", frame.along(0.0), surface, frame.along(0.0), frame.height - 40),
+        _line("hint", 0, full, frame.along(0.0), full),
+        _text("small", 6, surface - 6, "blank surface"),
+        _line("limit", frame.along(plan.line_mm), 6, frame.along(plan.line_mm), full + 20),
+    ]
+    if plan.job.knurl.start > 0.0:
+        x = frame.along(-plan.job.knurl.start)
+        shapes.append(_line("limit", x, 6, x, full + 20))
+    shapes += _faces(scene, frame)
+    shapes += _ways(
+        (
+            s.phase,
+            frame.along(scene.left(s.z0)),
+            at(s.x0),
+            frame.along(scene.left(s.z1)),
+            at(s.x1),
+        )
+        for s in scene.touching
+    )
+    dwells = {
+        (frame.along(scene.left(s.z1)), at(s.x1)) for s in scene.touching if s.phase == "dwell"
+    }
+    shapes += [_circle("way dwell", x, y, 5) for x, y in sorted(dwells)]
+    shapes += _arrows(scene, frame)
+    shapes += _depths(scene, frame)
+    right = (WIDE - frame.x0) / frame.kx
+    shapes += _scale(frame, -frame.x0 / frame.kx, right, frame.height - 34, plan.job.units)
+    face = scene.face * frame.kx
+    return View(
+        "infeed",
+        "Each pass, the depth stretched",
+        f"Penetration against Z of the rolls' left edge: {len(line.prints)} passes down to "
+        f"{_show(plan, max((p.depth for p in line.prints), default=0.0))}.",
+        frame,
+        tuple(shapes),
+        (_box("roll flat", 0, -9, face, 0), _circle("spot", 0, 0, 5)),
+        (floor, ceiling),
+    )
+
+
+def _infeed_frame(scene: _Scene) -> tuple[Frame, float]:
+    plan = scene.plan
+    left, right = scene.reach()
+    lo = min(left, plan.line_mm)
+    hi = max(right + scene.face, 0.0)
+    margin = (20.0, 120.0)
+    kx = (WIDE - sum(margin)) / (hi - lo)
+    made = max((p.depth for p in scene.line.prints), default=0.0)
+    deepest = max(plan.penetration_mm, min(made, DEEPEST * plan.penetration_mm))
+    ky = DEPTH_HEIGHT / deepest
+    height = BAND + DEPTH_HEIGHT * 1.12 + 46.0
+    return Frame(
+        WIDE, round(height, 1), round(margin[0] - lo * kx, 3), round(kx, 5), BAND, round(ky, 4)
+    ), deepest
+
+
+def _faces(scene: _Scene, frame: Frame) -> Iterator[Shape]:
+    """Return how the rolls' face hangs over: at the start, at the line, on the return."""
+    touching = scene.touching
+    if not touching:
+        return
+    lefts = [scene.left(z) for s in touching for z in (s.z0, s.z1)]
+    rows = [("start", scene.left(touching[0].z0)), ("farthest in", min(lefts))]
+    returns = [scene.left(s.z1) for s in touching if s.phase == "tailstock"]
+    if returns:
+        rows.append(("return", max(returns)))
+    if len({round(z, 3) for _, z in rows}) == 1:
+        rows = rows[:1]
+    for i, (name, left) in enumerate(rows):
+        y = 10.0 + i * 34.0
+        x1, x2 = frame.along(left), frame.along(left + scene.face)
+        yield _box("face", x1, y, x2, y + 24)
+        yield _text("mid small", (x1 + x2) / 2, y + 18, name)
+
+
+def _arrows(scene: _Scene, frame: Frame) -> Iterator[Shape]:
+    """Return an arrow and a number on each pass, side by side so that none hides another."""
+    prints = scene.line.prints
+    if not prints:
+        return
+    runs = [p for p in prints if p.direction != "plunge"]
+    ends = [sorted((scene.left(p.z_from), scene.left(p.z_to))) for p in runs]
+    lo = max((e[0] for e in ends), default=0.0)
+    hi = min((e[1] for e in ends), default=0.0)
+    every = math.ceil(len(prints) / 12)
+    names = pass_names(scene.plan, scene.line)
+    for i, one in enumerate(prints):
+        if i % every and i != len(prints) - 1:
+            continue
+        y = frame.across(min(one.depth, DEEPEST * scene.plan.penetration_mm * 1.1))
+        number = names[i]
+        if one.direction == "plunge":
+            x = frame.along(scene.left(one.z_to))
+            yield _polygon("tip infeed", [(x - 7, y - 14), (x + 7, y - 14), (x, y - 1)])
+            yield _text("number", x + 12, y - 4, number)
+            continue
+        share = (i + 0.7) / (len(prints) + 0.4)
+        own = sorted((scene.left(one.z_from), scene.left(one.z_to)))
+        a, b = (lo, hi) if own[0] <= lo < hi <= own[1] else own
+        x = frame.along(a + (b - a) * share)
+        way = -1.0 if one.direction == "headstock" else 1.0
+        tip = [(x + way * 10, y), (x - way * 6, y - 7), (x - way * 6, y + 7)]
+        yield _polygon(f"tip {one.direction}", tip)
+        yield _text("number mid", x, y - 10, number)
+
+
+def _depths(scene: _Scene, frame: Frame) -> Iterator[Shape]:
+    """Return the depth of each pass at the right, as many as can be read."""
+    plan = scene.plan
+    depths = sorted({round(p.depth, 4) for p in scene.line.prints}, reverse=True)
+    unit = _show(plan, 0.0).split()[1]
+    x = WIDE - 4
+    yield _text("end small", x, BAND - 8, f"depth {unit}")
+    limit = math.inf
+    for depth in depths:
+        if depth > DEEPEST * plan.penetration_mm:
+            continue
+        y = frame.across(depth)
+        if limit - y >= LABEL_STEP and y > BAND + 8:
+            yield _line("thin", frame.along(0.0), y, WIDE - 76, y)
+            yield _text("end small", x, y + 6, _show(plan, depth).split()[0])
+            limit = y
+
+
+# -- end view ------------------------------------------------------------------
+
+
+def end_view(plan: Plan, line: Timeline) -> View:
+    """Return roll(s) against work, seen from the tailstock, at contact and at full depth."""
+    contact = plan.contact
+    blank, roll, half = contact.blank_radius_mm, contact.roll_radius_mm, contact.half_spacing_mm
+    touch, full = contact.touch_mm, contact.centre_mm(plan.penetration_mm)
+    clear = plan.clearance_x_mm / 2.0 + contact.datum_shift_mm
+    lo, hi = -1.12 * blank, clear + 1.35 * roll
+    tall = max(blank, half + roll) * 1.1
+    scale = min(SQUARE / (hi - lo), 400.0 / (2.0 * tall))
+    spare = (SQUARE / scale - (hi - lo)) / 2.0
+    frame = Frame(
+        SQUARE,
+        round(2.0 * tall * scale + 4.0, 1),
+        round((spare - lo) * scale, 3),
+        round(scale, 5),
+        round(tall * scale, 3),
+        -round(scale, 5),
+    )
+    axis, centre = frame.across(0.0), frame.along(0.0)
+    heights = [0.0] if not half else [half, -half]
+    shapes = [
+        _line("axis", 0, axis, SQUARE, axis),
+        _line("axis", centre, 0, centre, frame.height),
+        _circle("work", centre, axis, blank * scale),
+        _circle("hint", centre, axis, (blank - plan.penetration_mm) * scale),
+        _text("small end", SQUARE - 4, axis - 6, "centre height"),
+    ]
+    for v in heights:
+        y = frame.across(v)
+        shapes += [
+            _circle("ghost contact", frame.along(touch), y, roll * scale),
+            _circle("ghost full", frame.along(full), y, roll * scale),
+            _circle("spot", frame.along(full), y, 3),
+        ]
+    moving = [_circle("roll", 0, -v * scale, roll * scale) for v in heights]
+    moving += [_circle("spot", 0, -v * scale, 4) for v in heights]
+    if half:
+        moving.insert(0, _line("arm", 0, -half * scale, 0, half * scale))
+    return View(
+        "end",
+        "Seen from the tailstock",
+        f"{'One roll' if not half else 'Two rolls'}; roll centre {_show(plan, touch)} from the "
+        f"spindle axis at contact, {_show(plan, full)} at full depth.",
+        frame,
+        tuple(shapes),
+        tuple(moving),
+        (-1e6, 1e6),
+    )
