@@ -173,7 +173,7 @@ def _picture_remarks(line: Timeline, motion: Motion) -> list[str]:
     said = []
     if line.assumed:
         said.append("The start is drawn at the safe position; the program does not say it.")
-    if any(m.x1 is None or m.z1 is None for m in motion.moves):
+    if any(m.kind == "reference" for m in motion.moves):
         said.append("The reference point is drawn at the safe position.")
     if line.cut:
         said.append(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from knurlcam.checks import PENETRATION_TOLERANCE_MM, Z_TOLERANCE_MM, Verification
-from knurlcam.plan import COMMON, Plan
+from knurlcam.plan import COMMON, GOOD_FULLNESS, Plan, blanks_near
 from knurlcam.quantities import Kind, show, show_down
 from knurlcam.reader import Dwell, Motion
 from knurlcam.review.timeline import Print, Timeline, pass_names
@@ -36,6 +36,9 @@ __all__ = [
 
 TEN = 10
 """Teeth over which a pitch is measured: an error of one is ten times smaller."""
+
+GOOD_CRESTS = 0.9
+"""Share of the full height from which hardly any flat is left on the crests."""
 
 PIVOTING = ("knuckle joint", "revolving head")
 
@@ -126,7 +129,7 @@ def _bare(plan: Plan, value: float) -> str:
 def blank_sheet(plan: Plan) -> Sheet:
     """Return what to turn, and how it is held."""
     job = plan.job
-    fit = f"{plan.teeth} close on it"
+    fit = "they close on it"
     if abs(plan.misfit_teeth) > 1e-6:
         fit = f"misfit {plan.misfit_teeth:+.3f} of a tooth"
     chuck = "the driven centre" if job.holding.method == "between centres" else "the chuck"
@@ -403,7 +406,7 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
     limits = plan.knurled_limits_mm
     purpose = plan.job.purpose
     if limits is None:
-        allowed = "as the drawing says"
+        allowed = "the drawing's"
         why = "no published class for this pitch"
     else:
         allowed = f"{_bare(plan, wanted + limits[1])} to {_mm(plan, wanted + limits[0])}"
@@ -418,18 +421,18 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
             "Teeth round the work",
             str(teeth),
             "exact",
-            "count them, or print one turn on paper; twice as many is a double impression",
+            "print one turn on paper; twice as many is a double impression",
         ),
         Check(
             "Diameter over the crests",
             _mm(plan, wanted),
             allowed,
-            f"{why}; measure in several places round the work",
+            f"{why}; measure all round",
         ),
         Check(
             "Length of the knurl",
             _mm(plan, plan.job.knurl.length),
-            "as the drawing says",
+            "the drawing's",
             f"from Z {_bare(plan, -plan.job.knurl.start)} to the line",
         ),
         Check(
@@ -440,9 +443,9 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
         ),
         Check(
             "Crests",
-            _crests(plan),
-            "by eye and fingernail",
-            "no flakes, no torn metal, no finer second pattern, the same from end to end",
+            f"{100 * plan.fullness:.0f} % of full height",
+            "by eye",
+            f"{_crests(plan.fullness)}; no flakes, no finer second pattern, alike from end to end",
         ),
     ]
     if knurl.helix_deg:
@@ -450,7 +453,7 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
             Check(
                 "Helix",
                 f"{knurl.helix_deg:g}°",
-                "as the drawing says",
+                "the drawing's",
                 "crossing lines lean alike to both sides"
                 if len(set(plan.rolls)) > 1 or knurl.family != "straight"
                 else "of the crests against the axis",
@@ -459,18 +462,14 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
     return tuple(checks)
 
 
-def _crests(plan: Plan) -> str:
-    share = f"{100 * plan.fullness:.0f} % of the full profile"
-    if plan.fullness >= 0.9:
-        return f"nearly sharp, {share}"
-    if plan.fullness >= 0.6:
-        return f"a narrow flat on each, {share}"
-    return f"a broad flat on each, {share}"
+def _crests(fullness: float) -> str:
+    if fullness >= GOOD_CRESTS:
+        return "nearly sharp"
+    return "a narrow flat on each" if fullness >= GOOD_FULLNESS else "a broad flat on each"
 
 
 def double_impression(plan: Plan) -> tuple[str, ...]:
     """Return what to change when the rolls print a double impression (common practice)."""
-    smaller = [c for c in plan.candidates if c.teeth < plan.teeth]
     steps = ["Stop. Going deeper in the same place only spoils the blank."]
     steps.append(
         f"Measure the blank: {_mm(plan, plan.blank_diameter_mm)} "
@@ -484,15 +483,14 @@ def double_impression(plan: Plan) -> tuple[str, ...]:
     steps.append(
         f"Press the first print deeper than {_mm(plan, first)}: fewer passes in the job do that."
     )
+    smaller = [c for c in blanks_near(plan.knurl, plan.blank_diameter_mm) if c.teeth < plan.teeth]
     if smaller:
-        next_one = max(smaller, key=lambda c: c.teeth)
+        blank = smaller[-1]
         steps.append(
-            f"Or turn to the next smaller blank that closes, "
-            f"{_mm(plan, next_one.blank_diameter_mm)} with {next_one.teeth} teeth, and plan the "
-            "job anew with it."
+            f"Or plan the job anew with the next smaller blank that closes, "
+            f"{_mm(plan, blank.blank_diameter_mm)} with {blank.teeth} teeth; the knurled diameter "
+            "gets smaller with it."
         )
-    else:
-        steps.append("Or turn the blank a little smaller and plan the job anew with it.")
     return tuple(steps)
 
 

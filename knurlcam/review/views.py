@@ -34,6 +34,9 @@ what is near the work; else the roll comes in from outside."""
 FINEST_HATCH = 4.0
 """Lines of the knurl closer than this cannot be seen [drawing units]"""
 
+STILL_MM = 1e-6
+"""A length shorter than this is none."""
+
 DEEPEST = 2.5
 """A program that presses deeper than so many times the plan leaves the picture."""
 
@@ -143,28 +146,42 @@ def _text(kind: str, x: float, y: float, text: str) -> Shape:
     return Shape("text", {"class": kind, "x": round(x, 2), "y": round(y, 2)}, text)
 
 
-def _ways(spans: Iterable[tuple[str, float, float, float, float]]) -> Iterator[Shape]:
-    """Return one path for each phase, what is drawn twice once.
+def _ways(stretches: Iterable[tuple[str, float, float, float, float]]) -> Iterator[Shape]:
+    """Return one path for each phase; what is travelled more than once is drawn once.
 
     Args:
-        spans: Phase and both ends of each stretch [units]
+        stretches: Phase and both ends of each [units]
     """
+    rows: dict[tuple[str, str, float], list[tuple[float, float]]] = {}
+    slanted: dict[tuple[str, float, float, float, float], None] = {}
+    for phase, x1, y1, x2, y2 in stretches:
+        if y1 == y2 and x1 != x2:
+            rows.setdefault((phase, "along", y1), []).append((min(x1, x2), max(x1, x2)))
+        elif x1 == x2 and y1 != y2:
+            rows.setdefault((phase, "across", x1), []).append((min(y1, y2), max(y1, y2)))
+        elif x1 != x2:
+            slanted[phase, x1, y1, x2, y2] = None
     ways: dict[str, list[str]] = {}
-    drawn: set[tuple[str, float, float, float, float]] = set()
-    end: dict[str, tuple[float, float]] = {}
-    for phase, x1, y1, x2, y2 in spans:
-        one = (phase, x1, y1, x2, y2)
-        if one in drawn or (x1, y1) == (x2, y2):
-            continue
-        drawn.add(one)
-        way = ways.setdefault(phase, [])
-        if end.get(phase) != (x1, y1):
-            way.append(f"M{x1:g} {y1:g}")
-        way.append(f"L{x2:g} {y2:g}")
-        end[phase] = (x2, y2)
+    for (phase, direction, at), pieces in rows.items():
+        for a, b in _joined(pieces):
+            piece = f"M{a:g} {at:g}H{b:g}" if direction == "along" else f"M{at:g} {a:g}V{b:g}"
+            ways.setdefault(phase, []).append(piece)
+    for phase, x1, y1, x2, y2 in slanted:
+        ways.setdefault(phase, []).append(f"M{x1:g} {y1:g}L{x2:g} {y2:g}")
     # Unbroken lines first: where two phases run along one line both can be seen.
     for phase in sorted(ways, key=lambda p: p not in ("infeed", "headstock")):
         yield Shape("path", {"class": f"way {phase}", "d": "".join(ways[phase])})
+
+
+def _joined(pieces: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return stretches of one line with those joined that touch or overlap."""
+    found: list[tuple[float, float]] = []
+    for a, b in sorted(pieces):
+        if found and a <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], b))
+        else:
+            found.append((a, b))
+    return found
 
 
 def _nice_step(length: float, most: int) -> float:
@@ -310,7 +327,7 @@ def _side_frame(scene: _Scene) -> tuple[Frame, float, float, bool]:
     z_hi = min(max(z_near, z_safe), z_lo + FARTHEST * (z_near - z_lo))
     r_hi = min(max(r_near, r_safe), r_lo + FARTHEST * (r_near - r_lo))
     foot = 40.0
-    scale = min(WIDE / (z_hi - z_lo), 480.0 / (r_hi - r_lo))
+    scale = min(WIDE / (z_hi - z_lo), 420.0 / (r_hi - r_lo))
     # What is left over of the width is shared out on both sides.
     spare = (WIDE / scale - (z_hi - z_lo)) / 2.0
     z_hi += spare
@@ -477,7 +494,8 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
         _line("edge", 0, surface, frame.along(0.0), surface),
         _line("edge", frame.along(0.0), surface, frame.along(0.0), frame.height - 40),
         _line("hint", 0, full, frame.along(0.0), full),
-        _text("small", 6, surface - 6, "blank surface"),
+        _text("small", frame.along(plan.line_mm) + 8, surface - 6, "blank surface"),
+        _text("small", frame.along(plan.line_mm) + 8, frame.height - 50, "line"),
         _line("limit", frame.along(plan.line_mm), 6, frame.along(plan.line_mm), full + 20),
     ]
     if plan.job.knurl.start > 0.0:
@@ -537,17 +555,20 @@ def _faces(scene: _Scene, frame: Frame) -> Iterator[Shape]:
     if not touching:
         return
     lefts = [scene.left(z) for s in touching for z in (s.z0, s.z1)]
-    rows = [("start", scene.left(touching[0].z0)), ("farthest in", min(lefts))]
+    rows = [("start", scene.left(touching[0].z0))]
+    if max(lefts) - min(lefts) > STILL_MM:
+        rows.append(("farthest in", min(lefts)))
     returns = [scene.left(s.z1) for s in touching if s.phase == "tailstock"]
     if returns:
         rows.append(("return", max(returns)))
-    if len({round(z, 3) for _, z in rows}) == 1:
-        rows = rows[:1]
     for i, (name, left) in enumerate(rows):
         y = 10.0 + i * 34.0
         x1, x2 = frame.along(left), frame.along(left + scene.face)
         yield _box("face", x1, y, x2, y + 24)
-        yield _text("mid small", (x1 + x2) / 2, y + 18, name)
+        over = left + scene.face
+        if over > STILL_MM:
+            name += f", {_show(scene.plan, over).split()[0]} over"
+        yield _text("mid small label", (x1 + x2) / 2, y + 18, name)
 
 
 def _arrows(scene: _Scene, frame: Frame) -> Iterator[Shape]:
@@ -555,10 +576,6 @@ def _arrows(scene: _Scene, frame: Frame) -> Iterator[Shape]:
     prints = scene.line.prints
     if not prints:
         return
-    runs = [p for p in prints if p.direction != "plunge"]
-    ends = [sorted((scene.left(p.z_from), scene.left(p.z_to))) for p in runs]
-    lo = max((e[0] for e in ends), default=0.0)
-    hi = min((e[1] for e in ends), default=0.0)
     every = math.ceil(len(prints) / 12)
     names = pass_names(scene.plan, scene.line)
     for i, one in enumerate(prints):
@@ -572,8 +589,7 @@ def _arrows(scene: _Scene, frame: Frame) -> Iterator[Shape]:
             yield _text("number", x + 12, y - 4, number)
             continue
         share = (i + 0.7) / (len(prints) + 0.4)
-        own = sorted((scene.left(one.z_from), scene.left(one.z_to)))
-        a, b = (lo, hi) if own[0] <= lo < hi <= own[1] else own
+        a, b = sorted((scene.left(one.z_from), scene.left(one.z_to)))
         x = frame.along(a + (b - a) * share)
         way = -1.0 if one.direction == "headstock" else 1.0
         tip = [(x + way * 10, y), (x - way * 6, y - 7), (x - way * 6, y + 7)]
