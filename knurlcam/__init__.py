@@ -8,6 +8,7 @@ One call a stage, each callable alone::
     text = write_program(path, post="rs274")
     motion = read_program(text, post="rs274")
     result = verify(text, job, post="rs274")
+    page = review_page(job, text, post="rs274")
 
 The names below are imported when they are first used, so that a command pays only for
 the stages that it runs.
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from knurlcam.plan import Plan, make_plan
     from knurlcam.program import UnprovenProgramError, write_program
     from knurlcam.reader import Motion, read_program
+    from knurlcam.review import Review, review_page
 
 __version__ = "0.1.0"
 
@@ -42,6 +44,7 @@ _HOME = {
     "Motion": "reader",
     "Path": "path",
     "Plan": "plan",
+    "Review": "review",
     "UnprovenProgramError": "program",
     "Verification": "checks",
     "format_callout": "callout",
@@ -50,6 +53,7 @@ _HOME = {
     "make_plan": "plan",
     "parse_callout": "callout",
     "read_program": "reader",
+    "review_page": "review",
     "verify": "checks",
     "write_program": "program",
 }
@@ -65,6 +69,7 @@ __all__ = [
     "Motion",
     "Path",
     "Plan",
+    "Review",
     "UnprovenProgramError",
     "Verification",
     "__version__",
@@ -74,6 +79,7 @@ __all__ = [
     "make_plan",
     "parse_callout",
     "read_program",
+    "review_page",
     "verify",
     "write_program",
 ]

@@ -10,6 +10,7 @@ import enum
 import gc
 import json
 import os
+import shlex
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -165,6 +166,12 @@ def _load(job: Path, shop: Path | None) -> Job:
     return Job.load(job, shop)
 
 
+def _review_hint(job: Path) -> str:
+    """Return the sentence that tells of the setter's page."""
+    page = f"{job.stem}.html"
+    return f"See what it does: knurlcam review {shlex.quote(str(job))} -o {shlex.quote(page)}"
+
+
 @app.command()
 def blank(
     callout: Annotated[
@@ -253,6 +260,7 @@ def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
 
         kept = find_shop(job, shop)
         tell_plan(made, kept.rolls_for(loaded) if kept is not None else ())
+        print(_review_hint(job))
 
 
 @app.command()
@@ -290,16 +298,85 @@ def program(
             return
         from knurlcam.files import write_whole
 
-        if output.exists() and output.samefile(job):
+        _refuse_to_overwrite(output, job=job)
+        write_whole(output, text)
+        print(
+            f"{output}: {len(text.splitlines())} lines, verified\n{_review_hint(job)}",
+            file=sys.stderr,
+        )
+
+
+def _refuse_to_overwrite(output: Path, **read: Path | None) -> None:
+    """Refuse to write over a file that the command reads."""
+    for what, path in read.items():
+        if path is not None and output.exists() and path.exists() and output.samefile(path):
             raise InputError(
-                "is the job file itself",
+                f"is the {what} file itself",
                 where=str(output),
                 key="--output",
                 expected="another file",
                 remedy="choose another name",
             )
-        write_whole(output, text)
-        print(f"{output}: {len(text.splitlines())} lines, verified", file=sys.stderr)
+
+
+@app.command()
+def review(
+    job: JobFile,
+    output: Annotated[
+        Path,
+        typer.Option("-o", "--output", metavar="FILE.html", help="Page to write."),
+    ],
+    program: Annotated[
+        Path | None,
+        typer.Option(
+            "--program", metavar="FILE", help="Show this program; else the one of the job."
+        ),
+    ] = None,
+    opened: Annotated[bool, typer.Option("--open", help="Open it in the default browser.")] = False,
+    post: Post = None,
+    posts: Posts = None,
+    form: Annotated[
+        FormName | None,
+        typer.Option(
+            "--as",
+            help="What the program is; told from its own remark unless given, or written so.",
+        ),
+    ] = None,
+    shop: ShopFile = None,
+) -> None:
+    """The setter's page: what the program does, in pictures and tables, to see and to print.
+
+    The page is one file that needs no network. It shows the motion read back from the
+    program, and is written even when the program has errors; then the status is 1.
+    """
+    with _told(False, job):
+        from knurlcam.files import read_text, write_whole
+        from knurlcam.review import review_page
+
+        loaded = _load(job, shop)
+        _refuse_to_overwrite(output, job=job, program=program, shop=shop)
+        made = review_page(
+            loaded,
+            None if program is None else read_text(program, what="a program"),
+            post,
+            form=None if form is None else form.value,
+            posts=posts or (),
+            name=None if program is None else program.name,
+        )
+        write_whole(output, made.html)
+        errors = sum(f.severity == "error" for f in made.verification.findings)
+        verdict = f"NOT SAFE, {errors} error(s)" if errors else "no error"
+        print(f"{output}: the setter's page of {program or job}, {verdict}", file=sys.stderr)
+        if opened and not _open_in_browser(output):
+            print(f"knurlcam: no browser to open {output} with; open it by hand", file=sys.stderr)
+    if not made.verification.ok:
+        raise typer.Exit(1)
+
+
+def _open_in_browser(page: Path) -> bool:
+    import webbrowser
+
+    return webbrowser.open(page.resolve().as_uri())
 
 
 @app.command()

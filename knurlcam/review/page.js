@@ -7,7 +7,7 @@
   const lastKey = data.s.length - 1;
   const lastBlock = data.after.length - 1;
   const total = data.s[lastKey];
-  const [unit, unitZ, unitX, places] = data.unit;
+  const [unitZ, unitX, places] = data.unit;
 
   let time = 0;
   let block = 0;
@@ -188,7 +188,6 @@
   });
 
   byId("total").textContent = total.toFixed(1);
-  byId("unit-of-readings").textContent = unit;
   document.documentElement.classList.add("live");
   goToBlock(0);
 })();

@@ -106,7 +106,7 @@ def review_page(
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
     found = sheets.remarks(plan, result, motion)
     errors = sum(r.severity == "error" for r in found)
-    styles, script = _own_file("page.css"), _own_file("page.js")
+    styles, script = _own_file("page.css") + _foot(job), _own_file("page.js")
     html = _template().render(
         title=job.part.name,
         plan=plan,
@@ -162,6 +162,15 @@ def _own_file(name: str) -> str:
     return "\n".join(line.strip() for line in text.splitlines() if line.strip()) + "\n"
 
 
+def _foot(job: Job) -> str:
+    """Return the style that says on each sheet of paper whose it is."""
+    text = f"Job {job.identity}, program {job.part.number}"
+    return (
+        f'@media print {{ @page {{ @bottom-left {{ content: "{text}"; font: 7pt sans-serif; }} '
+        '@bottom-right { content: counter(page) " of " counter(pages); font: 7pt sans-serif; } } }\n'
+    )
+
+
 def _hash(text: str) -> str:
     """Return what a content security policy calls a script or style by."""
     digest = hashlib.sha256(text.encode()).digest()
@@ -194,9 +203,7 @@ def _groups(motion: Motion, found: Iterable[sheets.Remark]) -> Iterator[list[_Li
         yield lines[first : first + GROUP]
 
 
-def _data(
-    line: Timeline, views: Iterable[View], plan: Plan, radius: bool
-) -> dict[str, Any]:
+def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> dict[str, Any]:
     """Return what the script moves things by."""
     contact = plan.contact
     inch = plan.job.units == "inch"
@@ -221,7 +228,7 @@ def _data(
         "left": plan.datum_shift_mm,
         "blank": contact.blank_radius_mm,
         "centre": contact.datum_shift_mm,
-        "unit": ["in" if inch else "mm", unit, (2.0 if radius else 1.0) * unit, 4 if inch else 3],
+        "unit": [unit, (2.0 if radius else 1.0) * unit, 4 if inch else 3],
     }
 
 

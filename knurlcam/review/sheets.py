@@ -212,9 +212,7 @@ def tool_sheet(plan: Plan, radius: bool) -> Sheet:
         rows.insert(1, gap)
     elif tool.style in PIVOTING:
         angle = math.degrees(
-            math.asin(
-                contact.half_spacing_mm / (contact.blank_radius_mm + contact.roll_radius_mm)
-            )
+            math.asin(contact.half_spacing_mm / (contact.blank_radius_mm + contact.roll_radius_mm))
         )
         spacing = Row(
             "Roll centres apart",
@@ -385,7 +383,7 @@ def _planned(plan: Plan) -> list[tuple[str, float, float]]:
 
 def _difference(plan: Plan, one: Print, want: tuple[str, float, float] | None) -> str:
     if want is None:
-        return "not planned"
+        return "no: one too many"
     way, depth, z = want
     wrong = []
     if one.direction != way:
@@ -394,7 +392,7 @@ def _difference(plan: Plan, one: Print, want: tuple[str, float, float] | None) -
         wrong.append(f"depth {_bare(plan, depth)}")
     if abs(one.z_to - z) > Z_TOLERANCE_MM:
         wrong.append(f"to Z {_bare(plan, z)}")
-    return "planned: " + ", ".join(wrong) if wrong else ""
+    return "no: planned " + ", ".join(wrong) if wrong else ""
 
 
 # -- the first part ------------------------------------------------------------

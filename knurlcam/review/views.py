@@ -200,7 +200,7 @@ def _scale(frame: Frame, lo_mm: float, hi_mm: float, y: float, units: str) -> It
     for count in range(math.ceil(lo_mm / unit / step), math.floor(hi_mm / unit / step) + 1):
         x = frame.along(count * step * unit)
         yield _line("thin", x, y, x, y + 6)
-        if x < frame.width - 75:
+        if x < frame.width - 115:
             yield _text("mid small", x, y + 6 + TEXT * 1.1, f"{count * step:.{places}f}")
     yield _text(
         "end small", frame.width - 4, y + 6 + TEXT * 1.1, f"Z {'in' if units == 'inch' else 'mm'}"
@@ -365,9 +365,11 @@ def _work(scene: _Scene, frame: Frame, z_lo: float, broken: bool) -> Iterator[Sh
         held_at = f"{'chuck' if chuck else 'driven centre'} at Z {_show(plan, held)}"
         yield _text("small", 6, foot + TEXT * 1.3, held_at)
     elif chuck:
-        yield _box("holder", 0, frame.across(1.3 * blank), frame.along(held), top)
-        yield _box("holder", 0, foot, frame.along(held), frame.across(-1.3 * blank))
-        yield _text("mid small", frame.along(held) / 2, frame.across(-1.3 * blank) + 20, "chuck")
+        body = frame.along(held - 0.6 * blank)
+        yield _box("holder", 0, frame.across(1.35 * blank), body, frame.across(-1.35 * blank))
+        yield _box("holder", body, frame.across(1.25 * blank), frame.along(held), top)
+        yield _box("holder", body, foot, frame.along(held), frame.across(-1.25 * blank))
+        yield _text("small", 6, axis - 8, "chuck")
     else:
         tip = frame.along(held) + 0.2 * blank * frame.kx
         reach = 0.55 * blank
@@ -414,9 +416,7 @@ def _zone(scene: _Scene, frame: Frame) -> Iterator[Shape]:
     yield _text("small", frame.along(0.0) + 4, foot + TEXT * 1.3, "Z0")
 
 
-def _hatch(
-    scene: _Scene, frame: Frame, left: float, right: float, top: float, foot: float
-) -> str:
+def _hatch(scene: _Scene, frame: Frame, left: float, right: float, top: float, foot: float) -> str:
     """Return lines as the teeth run; of a fine pitch, as many as can be told apart."""
     knurl = scene.plan.knurl
     form = forms()[knurl.form]
@@ -463,7 +463,8 @@ def _within(
 def _clear_line(scene: _Scene, frame: Frame, z_lo: float) -> Iterator[Shape]:
     y = frame.across(scene.edge(scene.plan.clearance_x_mm))
     yield _line("hint", frame.along(z_lo), y, frame.along(scene.face), y)
-    yield _text("small", 6, y - 6, "rapids end here")
+    x = frame.along(scene.plan.line_mm) - 10
+    yield _text("end small label", x, y - 6, "rapids end here")
 
 
 # -- infeed view ---------------------------------------------------------------
@@ -538,7 +539,7 @@ def _infeed_frame(scene: _Scene) -> tuple[Frame, float]:
     left, right = scene.reach()
     lo = min(left, plan.line_mm)
     hi = max(right + scene.face, 0.0)
-    margin = (20.0, 120.0)
+    margin = (34.0, 150.0)
     kx = (WIDE - sum(margin)) / (hi - lo)
     made = max((p.depth for p in scene.line.prints), default=0.0)
     deepest = max(plan.penetration_mm, min(made, DEEPEST * plan.penetration_mm))
@@ -610,7 +611,7 @@ def _depths(scene: _Scene, frame: Frame) -> Iterator[Shape]:
             continue
         y = frame.across(depth)
         if limit - y >= LABEL_STEP and y > BAND + 8:
-            yield _line("thin", frame.along(0.0), y, WIDE - 76, y)
+            yield _line("thin", frame.along(0.0), y, WIDE - 125, y)
             yield _text("end small", x, y + 6, _show(plan, depth).split()[0])
             limit = y
 
