@@ -337,10 +337,7 @@ def review(
     posts: Posts = None,
     form: Annotated[
         FormName | None,
-        typer.Option(
-            "--as",
-            help="What the program is; told from its own remark unless given, or written so.",
-        ),
+        typer.Option("--as", help="What the program is; told from its own remark unless given."),
     ] = None,
     shop: ShopFile = None,
 ) -> None:

@@ -164,10 +164,11 @@ def _own_file(name: str) -> str:
 
 def _foot(job: Job) -> str:
     """Return the style that says on each sheet of paper whose it is."""
-    text = f"Job {job.identity}, program {job.part.number}"
+    small = "font: 7pt sans-serif;"
+    whose = f'"Job {job.identity}, program {job.part.number}"'
     return (
-        f'@media print {{ @page {{ @bottom-left {{ content: "{text}"; font: 7pt sans-serif; }} '
-        '@bottom-right { content: counter(page) " of " counter(pages); font: 7pt sans-serif; } } }\n'
+        f"@media print {{ @page {{ @bottom-left {{ content: {whose}; {small} }} "
+        f'@bottom-right {{ content: counter(page) " of " counter(pages); {small} }} }} }}\n'
     )
 
 
