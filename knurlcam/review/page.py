@@ -213,7 +213,7 @@ def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> di
     states = [told.setdefault(_state_text(s), len(told)) for s in line.states]
     keys = line.keys
     return {
-        "s": [round(k.s, 4) for k in keys],
+        "s": [round(k.s, 6) for k in keys],
         "x": [round(k.x, 5) for k in keys],
         "z": [round(k.z, 5) for k in keys],
         "c": [round(k.depth, 5) for k in keys],
@@ -221,7 +221,7 @@ def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> di
         "after": line.key_after,
         "state": states,
         "states": list(told),
-        "halts": [[h.block, round(h.s, 4), h.optional] for h in line.halts],
+        "halts": [[h.block, round(h.s, 6), h.optional] for h in line.halts],
         "phases": [[name, PHASE_NAMES[name]] for name in PHASES],
         "views": {
             v.name: [v.frame.x0, v.frame.kx, v.frame.y0, v.frame.ky, *v.lowest] for v in views

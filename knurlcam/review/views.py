@@ -191,6 +191,10 @@ def _nice_step(length: float, most: int) -> float:
     return next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= rough * 0.999999)
 
 
+SCALE_MARGIN = 50.0
+"""A number nearer to the left edge would be cut on a small screen [drawing units]"""
+
+
 def _scale(frame: Frame, lo_mm: float, hi_mm: float, y: float, units: str) -> Iterator[Shape]:
     """Return a Z scale in the job's units along the foot of a picture."""
     unit = MM_PER_INCH if units == "inch" else 1.0
@@ -200,7 +204,7 @@ def _scale(frame: Frame, lo_mm: float, hi_mm: float, y: float, units: str) -> It
     for count in range(math.ceil(lo_mm / unit / step), math.floor(hi_mm / unit / step) + 1):
         x = frame.along(count * step * unit)
         yield _line("thin", x, y, x, y + 6)
-        if x < frame.width - 115:
+        if SCALE_MARGIN < x < frame.width - 115:
             yield _text("mid small", x, y + 6 + TEXT * 1.1, f"{count * step:.{places}f}")
     yield _text(
         "end small", frame.width - 4, y + 6 + TEXT * 1.1, f"Z {'in' if units == 'inch' else 'mm'}"

@@ -1,0 +1,514 @@
+"""The setter's page as text: time, pictures, tables, and that nothing outside is needed."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import math
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knurlcam import CannotBeDoneError, InputError, Job, lay_out, make_plan, read_program
+from knurlcam import write_program as write
+from knurlcam.plan import Plan
+from knurlcam.reader import Motion
+from knurlcam.review import review_page
+from knurlcam.review.sheets import (
+    blank_sheet,
+    double_impression,
+    first_part,
+    passes_sheet,
+    remarks,
+    rolls_sheet,
+    speed_sheet,
+    tool_sheet,
+)
+from knurlcam.review.timeline import STRAIGHT_MM, Timeline, pass_names, time_line
+from knurlcam.review.views import end_view, infeed_view, side_view
+from knurlcam.tables import cautions, proving
+from tests.breaking import JOBS, POSTS, Text, good_job, good_plan, good_program
+from tests.jobs import base_job
+
+ROOT = Path(__file__).resolve().parents[1]
+SAMPLES = sorted(p for p in (ROOT / "samples").rglob("*.toml") if p.name != "shop.toml")
+CASES = [(name, post) for name in JOBS for post in POSTS]
+
+
+def timed(name: str, post: str, text: str | None = None) -> tuple[Plan, Motion, Timeline]:
+    plan = good_plan(name)
+    motion = read_program(text or good_program(name, post), post)
+    return plan, motion, time_line(motion, plan)
+
+
+def planned(**changes: object) -> Plan:
+    return make_plan(Job.model_validate(base_job(changes)))  # type: ignore[arg-type]
+
+
+def timeline_of(plan: Plan) -> Timeline:
+    post = plan.job.machine.post
+    return time_line(read_program(write(lay_out(plan), post), post), plan)
+
+
+class Page(HTMLParser):
+    """The page's elements and its text."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: dict[str, list[str]] = {}
+        self.open: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+        self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        while self.open and self.open.pop() != tag:
+            pass
+
+    def handle_data(self, data: str) -> None:
+        self.texts.setdefault(self.open[-1] if self.open else "", []).append(data)
+
+    def text(self, tag: str) -> str:
+        return "".join(self.texts.get(tag, []))
+
+
+# -- time ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("name", "post"), CASES)
+def test_the_time_line_lasts_as_long_as_the_reader_says(name: str, post: str) -> None:
+    plan, motion, line = timed(name, post)
+    machine = plan.job.machine
+    reference = (machine.safe_x, machine.safe_z)
+    assert line.total_s == pytest.approx(motion.duration_s(machine.rapid_rate, reference))
+
+
+@pytest.mark.parametrize(("name", "post"), CASES)
+def test_every_block_has_its_place_and_time_runs_forward(name: str, post: str) -> None:
+    _, motion, line = timed(name, post)
+    assert len(line.key_after) == len(line.states) == len(motion.blocks)
+    assert list(line.key_after) == sorted(line.key_after)
+    seconds = [k.s for k in line.keys]
+    assert seconds == sorted(seconds)
+    for before, after in zip(line.spans, line.spans[1:], strict=False):
+        assert (before.end_s, before.x1, before.z1) == (after.start_s, after.x0, after.z0)
+
+
+def test_the_depth_runs_straight_between_two_keys() -> None:
+    """A straddle's depth does not follow the slide's travel: it is cut where it must be."""
+    plan, _, line = timed("straddle", "iso6983")
+    worst = 0.0
+    for a, b in zip(line.keys, line.keys[1:], strict=False):
+        for share in (0.25, 0.5, 0.75):
+            true = plan.contact.depth_mm(a.x + (b.x - a.x) * share)
+            worst = max(worst, abs(true - (a.depth + (b.depth - a.depth) * share)))
+    assert worst <= STRAIGHT_MM
+    assert len(line.keys) > len(line.spans) + 10
+
+
+def test_the_time_of_a_pass_is_what_a_hand_works_out() -> None:
+    """Focus knob, pass 2: 13.333 mm at 0.5 mm/rev and 110 rev/min, two turns of dwell and
+    the infeed of (24.479 - 24.369) / 2 at 0.05 mm/rev: 26.67 + 2 + 1.1 turns, 16.2 s.
+    """
+    plan = planned()
+    second = timeline_of(plan).prints[1]
+    assert second.revolutions == pytest.approx(26.667 + 2.0 + 1.1, abs=0.02)
+    assert second.seconds == pytest.approx(29.77 / 110.0 * 60.0, abs=0.02)
+
+
+@pytest.mark.parametrize(("name", "post"), CASES)
+def test_the_passes_that_are_read_are_those_that_were_planned(name: str, post: str) -> None:
+    plan, _, line = timed(name, post)
+    rows = passes_sheet(plan, line, post == "rs274")
+    assert [r.planned for r in rows] == [""] * len(rows)
+    names = [r.name for r in rows if r.name != "trial"]
+    assert names == [str(p.number) for p in plan.passes]
+    assert (rows[0].name == "trial") == (plan.trial is not None)
+    assert [r.way for r in rows if r.name != "trial"] == [p.direction for p in plan.passes]
+
+
+def test_a_pass_that_is_cut_into_blocks_is_still_one_pass() -> None:
+    text = Text.of("diamond", "iso6983")
+    first = text.traverses[0]
+    text.before(first, "G01 Z-10.000 F0.500")
+    _, _, line = timed("diamond", "iso6983", str(text))
+    assert len(line.prints) == len(good_plan("diamond").passes)
+
+
+def test_a_stop_keeps_its_place_and_takes_no_time() -> None:
+    plan, motion, line = timed("trial", "iso6983")
+    (halt,) = line.halts
+    assert motion.blocks[halt.block].text.endswith("M01")
+    assert halt.optional
+    assert line.spans[0].start_s < halt.s < line.total_s
+    assert pass_names(plan, line)[0] == "trial"
+
+
+def test_a_reference_point_and_an_unsaid_start_are_drawn_at_the_safe_position() -> None:
+    plan, _, line = timed("diamond", "uw-lathe")
+    machine = plan.job.machine
+    assert line.assumed
+    assert (line.keys[0].x, line.keys[0].z) == (machine.safe_x, machine.safe_z)
+    assert (line.keys[-1].x, line.keys[-1].z) == (machine.safe_x, machine.safe_z)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("Z-20.000", "Z-99999999."), ("X1.091", "X9999999."), ("S110", "S0")],
+)
+def test_what_cannot_be_drawn_is_cut_and_said(old: str, new: str) -> None:
+    text = good_program("diamond", "iso6983")
+    assert old in text
+    page = review_page(good_job("diamond"), text.replace(old, new), "iso6983")
+    assert page.verification.findings
+    assert not re.search(r"\b(nan|infinity|inf)\b", page.html, re.IGNORECASE)
+    assert ("too large to draw" in page.html) == (new != "S0")
+
+
+# -- pictures --------------------------------------------------------------------------
+
+
+def test_the_side_view_is_to_scale() -> None:
+    plan = planned()
+    view = side_view(plan, timeline_of(plan))
+    assert view.frame.kx == -view.frame.ky
+    knurl = next(s for s in view.still if s.attributes.get("class") == "knurl")
+    width, height = float(knurl.attributes["width"]), float(knurl.attributes["height"])
+    # The knurl is 20 mm wide on a blank of 24.626 mm (README).
+    assert width / height == pytest.approx(20.0 / 24.626, rel=1e-3)
+    roll = next(s for s in view.moving if s.tag == "rect")
+    assert float(roll.attributes["width"]) / width == pytest.approx(10.0 / 20.0, rel=1e-3)
+    assert float(roll.attributes["height"]) / width == pytest.approx(20.0 / 20.0, rel=1e-3)
+
+
+def test_the_end_view_shows_the_centres_where_pythagoras_puts_them() -> None:
+    """Knuckle joint: v = 10.5, R_b + R_r = 22.313; touch at sqrt(22.313² - 10.5²) = 19.688."""
+    plan = planned()
+    view = end_view(plan, timeline_of(plan))
+    contact = [s for s in view.still if s.attributes.get("class") == "ghost contact"]
+    frame = view.frame
+    xs = {(float(s.attributes["cx"]) - frame.x0) / frame.kx for s in contact}
+    ys = sorted((float(s.attributes["cy"]) - frame.y0) / frame.ky for s in contact)
+    assert list(xs) == pytest.approx([19.688], abs=0.01)
+    assert ys == pytest.approx([-10.5, 10.5], abs=0.01)
+
+
+def test_a_straddles_rolls_stand_over_the_axis_at_full_depth() -> None:
+    plan, _, line = timed("straddle", "iso6983")
+    view = end_view(plan, line)
+    full = [s for s in view.still if s.attributes.get("class") == "ghost full"]
+    assert [float(s.attributes["cx"]) for s in full] == pytest.approx([view.frame.x0] * 2, abs=0.1)
+
+
+def test_the_infeed_view_shows_steps_that_the_side_view_cannot() -> None:
+    plan = planned()
+    line = timeline_of(plan)
+    side, infeed = side_view(plan, line), infeed_view(plan, line)
+    # The last step is 0.016 mm: less than a tenth of a line to scale, and plain when stretched.
+    step = plan.passes[3].penetration_mm - plan.passes[2].penetration_mm
+    assert step * -side.frame.ky < 0.2
+    assert step * infeed.frame.ky > 10.0
+
+
+def test_long_work_is_cut_and_says_where_it_is_held() -> None:
+    plan = planned(**{"part.length": 1500.0})
+    told = [s.text for s in side_view(plan, timeline_of(plan)).still if s.tag == "text"]
+    assert "driven centre at Z -1500.000 mm" in told
+
+
+def test_a_program_that_presses_far_too_deep_does_not_shrink_the_picture() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.put(text.infeeds[-1], "X", 4.0)
+    plan, _, line = timed("diamond", "iso6983", str(text))
+    view = infeed_view(plan, line)
+    assert plan.penetration_mm * view.frame.ky > 80.0
+
+
+# -- tables ----------------------------------------------------------------------------
+
+
+def row(sheet: object, name: str) -> tuple[str, str]:
+    found = next(r for r in sheet.rows if r.name == name)  # type: ignore[attr-defined]
+    return found.value, found.how
+
+
+def test_the_blank_is_turned_to_what_the_plan_says_its_tolerance_rounded_down() -> None:
+    sheet = blank_sheet(planned())
+    assert row(sheet, "Turn to")[0] == "24.626 mm ± 0.034 mm"
+    assert row(sheet, "Teeth")[0] == "67"
+    assert row(sheet, "Beyond the end face")[0] == "nothing over 24.301 mm"
+    assert "driven centre" in row(sheet, "Held")[1]
+
+
+def test_a_given_blank_that_is_off_says_by_how_much_of_a_tooth() -> None:
+    plan = planned(**{"part.blank_diameter": 24.65, "part.knurled_diameter": None})
+    assert row(blank_sheet(plan), "Teeth")[1].startswith("misfit ")
+
+
+@pytest.mark.parametrize(("radius", "reads"), [(False, "24.626 mm"), (True, "12.313 mm")])
+def test_touching_off_reads_what_the_control_shows(radius: bool, reads: str) -> None:
+    value, how = row(tool_sheet(planned(), radius), "X datum")
+    assert value == f"touch-off, X {reads}"
+    assert f"there X reads {reads}" in how
+    assert ("a radius" in how) == radius
+
+
+def test_a_straddle_is_set_by_its_gap_and_its_centre() -> None:
+    plan = good_plan("straddle")
+    sheet = tool_sheet(plan, False)
+    gap = 2.0 * (plan.blank_diameter_mm / 2.0 - plan.penetration_mm)
+    assert row(sheet, "Gap between the rolls")[0] == f"{gap:.3f} mm"
+    assert row(sheet, "X datum")[0] == "roll centre"
+    assert row(sheet, "Axis to roll centre")[0].endswith("to 0.000 mm")
+
+
+def test_the_lead_in_of_a_head_is_told_where_there_is_a_trial_strip() -> None:
+    names = {r.name for r in tool_sheet(good_plan("trial"), False).rows}
+    assert "Lead-in" in names
+    assert "Lead-in" not in {r.name for r in tool_sheet(good_plan("diamond"), False).rows}
+
+
+@pytest.mark.parametrize(
+    ("datum", "told"),
+    [("left edge", "chuck's side"), ("right edge", "tailstock's side"), ("centre", "middle")],
+)
+def test_the_z_datum_says_which_part_of_the_roll(datum: str, told: str) -> None:
+    value, how = row(tool_sheet(planned(**{"tool.z_datum": datum}), False), "Z datum")
+    assert value == datum
+    assert told in how
+
+
+def test_rolls_are_told_with_what_they_are() -> None:
+    assert "left-hand" in row(rolls_sheet(planned()), "Rolls")[1]
+    swivelled = planned(**{"tool.swivelled": True, "tool.rolls": ["AA", "AA"]})
+    assert row(rolls_sheet(swivelled), "Swivel")[0] == "30°"
+
+
+def test_speeds_come_from_the_program_and_the_plan_stands_beside_them() -> None:
+    text = good_program("diamond", "iso6983").replace("S110", "S300")
+    plan, motion, line = timed("diamond", "iso6983", text)
+    value, how = row(speed_sheet(plan, motion, line), "Spindle")
+    assert value == "300 rev/min"
+    assert how.startswith("planned 110; ")
+
+
+def test_a_pass_that_is_not_as_planned_says_what_was() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.put(text.traverses[0], "Z", -21.0)
+    text.deepen(text.infeeds[1], 0.05)
+    plan, _, line = timed("diamond", "iso6983", str(text))
+    rows = passes_sheet(plan, line, False)
+    assert rows[0].planned == "no: planned to Z -20.000"
+    assert rows[1].planned.startswith("no: planned depth ")
+
+
+def test_a_pass_too_many_is_told() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.behind(text.traverses[-1], "G01 Z-6.667 F0.500")
+    plan, _, line = timed("diamond", "iso6983", str(text))
+    assert passes_sheet(plan, line, False)[-1].planned == "no: one too many"
+
+
+@pytest.mark.parametrize(
+    ("changes", "low", "high", "grade"),
+    [
+        # ASME B94.6 as tabulated in Machinery's Handbook, 31st ed., p. 1059, Table 4:
+        # 96 DP class I +0.004/-0.010 inch; class III 0/-0.005 (from memory).
+        ({"knurl.callout": "96 DP diamond"}, 0.990, 1.004, "class I,"),
+        ({"knurl.callout": "96 DP straight, press fit"}, 0.995, 1.000, "class III"),
+    ],
+)
+def test_the_first_parts_limits_are_those_of_the_class(
+    changes: dict[str, str], low: float, high: float, grade: str
+) -> None:
+    plan = make_plan(
+        Job.model_validate(
+            base_job(
+                changes,
+                **{
+                    "units": "inch",
+                    "knurl.purpose": "press fit" if "fit" in changes["knurl.callout"] else "grip",
+                    "part.knurled_diameter": 1.0,
+                    "part.length": 3.0,
+                    "knurl.length": 0.75,
+                    "holding.centre_diameter": 0.4,
+                    "tool.roll_diameter": 0.75,
+                    "tool.face_width": 0.375,
+                    "tool.roll_spacing": 0.8,
+                    "machine.safe_x": 5.0,
+                    "machine.safe_z": 2.0,
+                },
+            )
+        )
+    )
+    diameter = next(c for c in first_part(plan) if c.what.startswith("Diameter"))
+    assert diameter.limits == f"{low:.4f} to {high:.4f} in"
+    assert grade in diameter.how
+
+
+def test_the_pitch_over_ten_teeth_is_an_arc_of_the_crests_and_its_chord() -> None:
+    """25 mm over the crests, 67 teeth: 10/67 of 25·pi = 11.722; chord 25·sin(10·pi/67)."""
+    ten = next(c for c in first_part(planned()) if "ten teeth" in c.what)
+    assert ten.wanted == "11.722 mm"
+    assert f"straight across {25.0 * math.sin(10.0 * math.pi / 67.0):.3f} mm" in ten.how
+
+
+def test_advice_for_a_double_impression_names_the_next_smaller_blank() -> None:
+    """66 teeth close on 66·1.1547/pi = 24.258 mm (README)."""
+    assert any("24.258 mm with 66 teeth" in step for step in double_impression(planned()))
+
+
+def test_findings_come_worst_first_and_lead_to_their_block() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.put(text.traverses[0], "Z", -21.0)
+    text.behind(text.end, "(AFTER)")
+    page = review_page(good_job("diamond"), str(text), "iso6983")
+    motion = read_program(str(text), "iso6983")
+    found = remarks(good_plan("diamond"), page.verification, motion)
+    order = ["error", "accepted", "warning", "note"]
+    assert [order.index(r.severity) for r in found] == sorted(
+        order.index(r.severity) for r in found
+    )
+    worst = found[0]
+    assert worst.severity == "error"
+    assert worst.block is not None
+    assert motion.blocks[worst.block].text == text.traverses[0].text
+
+
+# -- the page --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda p: p.stem)
+def test_a_sample_has_a_page_that_needs_nothing_from_outside(path: Path) -> None:
+    job = Job.load(path)
+    made = review_page(job)
+    assert made.verification.ok
+    page = Page(made.html)
+    for tag, attributes in page.elements:
+        for name, value in attributes.items():
+            assert name not in ("src", "href", "srcset", "style", "action", "poster"), (tag, name)
+            assert not name.startswith("on"), (tag, name)
+            assert "://" not in (value or ""), (tag, name, value)
+    assert not re.search(r"url\(|@import|fetch\(|XMLHttp|import\(|WebSocket|eval\(", made.html)
+    assert "Do not run" not in made.html
+    assert job.part.name in page.text("h1")
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda p: p.stem)
+def test_a_samples_page_shows_cautions_program_and_what_the_plan_comes_to(path: Path) -> None:
+    job = Job.load(path)
+    plan, made = make_plan(job), review_page(job)
+    page = Page(made.html)
+    told = " ".join("".join(texts) for texts in page.texts.values())
+    for text in [c.text for c in cautions()] + list(proving()):
+        assert text in told
+    for line in made.text.splitlines():
+        assert line.strip() in told
+    assert str(plan.teeth) in told
+    assert job.identity in told
+
+
+def test_the_policy_allows_this_style_and_this_script_and_nothing_else() -> None:
+    html = review_page(good_job("diamond")).html
+    page = Page(html)
+    policy = next(str(a["content"]) for t, a in page.elements if a.get("http-equiv") is not None)
+    assert policy.startswith("default-src 'none'; base-uri 'none'; form-action 'none'; ")
+    assert "unsafe" not in policy
+
+    def sha(text: str) -> str:
+        return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+    style = html[html.index("<style>") + 7 : html.index("</style>")]
+    script = html[html.rindex("<script>") + 8 : html.rindex("</script>")]
+    assert f"style-src 'sha256-{sha(style)}'" in policy
+    assert f"script-src 'sha256-{sha(script)}'" in policy
+
+
+NASTY = "<script>alert(1)</script>{{7*7}}\"'&</title>"
+
+
+def test_names_and_comments_are_text_and_nothing_else() -> None:
+    job = Job.model_validate(base_job({"part.name": NASTY}))
+    text = write(lay_out(make_plan(job)), "iso6983")
+    text = text.replace("(RETRACT)", "(</script><img src=x onerror=alert(2)>)")
+    html = review_page(job, text, name="</td><b>.nc").html
+    page = Page(html)
+    assert page.text("h1") == NASTY
+    assert "49" not in page.text("h1")
+    assert {t for t, _ in page.elements} & {"img", "b"} == set()
+    assert sum(t == "script" for t, _ in page.elements) == 2
+
+
+def test_a_ten_pass_job_fits_in_400_kilobytes() -> None:
+    plan = planned(**{"process.passes": 10})
+    assert len(plan.passes) == 11
+    assert len(review_page(plan.job).html.encode()) < 400_000
+
+
+def test_a_program_from_elsewhere_is_named_and_judged() -> None:
+    text = good_program("diamond", "rs274").replace("M08", "M09")
+    made = review_page(good_job("diamond"), text, "rs274", name="night shift.nc")
+    assert not made.verification.ok
+    assert "night shift.nc" in made.html
+    assert made.text == text
+
+
+@pytest.mark.parametrize("form", ["subprogram", "blocks"])
+def test_what_is_to_be_called_or_pasted_has_its_page_too(form: str) -> None:
+    made = review_page(good_job("diamond"), form=form)  # type: ignore[arg-type]
+    assert made.verification.ok
+    assert made.verification.form == form
+
+
+def test_a_block_with_a_slash_is_shown_carried_out_and_the_page_says_so() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.find("M08").text = "/" + text.find("M08").text
+    made = review_page(good_job("diamond"), str(text), "iso6983")
+    assert "Blocks with a slash are shown carried out." in made.html
+
+
+def test_more_findings_than_anybody_reads_are_counted() -> None:
+    text = Text.of("diamond", "iso6983")
+    for _ in range(90):
+        text.before(text.end, "Q1")
+    html = review_page(good_job("diamond"), str(text), "iso6983").html
+    assert re.search(r"and \d+ more: the verify command lists them all", html)
+
+
+def test_a_job_that_cannot_be_done_has_no_page() -> None:
+    job = Job.model_validate(base_job({"process.spindle_speed": "400 rpm"}))
+    with pytest.raises(CannotBeDoneError):
+        review_page(job)
+
+
+def test_an_unknown_dialect_is_named() -> None:
+    with pytest.raises(InputError, match="rs247"):
+        review_page(good_job("diamond"), post="rs247")
+
+
+@given(data=st.data())
+def test_no_edit_of_a_program_breaks_the_page(data: st.DataObject) -> None:
+    name = data.draw(st.sampled_from(sorted(JOBS)))
+    post = data.draw(st.sampled_from(POSTS))
+    lines = good_program(name, post).splitlines()
+    junk = st.one_of(
+        st.sampled_from(["G00 Z-30.", "G01 X-90. F9.", "G04 X1.", "M05", "G91", "S0", "G00", "%"]),
+        st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=30),
+    )
+    for _ in range(data.draw(st.integers(1, 5))):
+        place = data.draw(st.integers(0, len(lines) - 1))
+        if data.draw(st.booleans()):
+            lines[place] = data.draw(junk)
+        else:
+            lines.insert(place, data.draw(junk))
+    text = "\n".join(lines)
+    made = review_page(good_job(name), text, post)
+    motion = read_program(text, post)
+    assert sum(a.get("role") == "option" for _, a in Page(made.html).elements) == len(motion.blocks)
