@@ -178,9 +178,8 @@ def assert_stands(
 # -- what moves ------------------------------------------------------------------------
 
 
-PLAY = (
-    """async () => {
-  const read = %s;
+PLAY = """async (pace) => {
+  const read = READ;
   const frames = [];
   document.getElementById("rate").value = pace;
   document.getElementById("play").click();
@@ -196,9 +195,7 @@ PLAY = (
     requestAnimationFrame(look);
   });
   return frames;
-}"""
-    % READ
-)
+}""".replace("READ", READ)
 
 
 @pytest.mark.parametrize("name", MOVING)
