@@ -24,6 +24,7 @@ from knurlcam.tables import cautions, proving
 from tests.breaking import Text, good_job
 from tests.browser import FLAGS, chromium_path
 from tests.jobs import base_job
+from tests.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = sorted(p for p in (ROOT / "samples").rglob("*.toml") if p.name != "shop.toml")
@@ -600,19 +601,6 @@ def test_without_script_pictures_and_tables_still_stand(browser: Browser, folder
 
 
 # -- a long program --------------------------------------------------------------------
-
-
-def long_program(blocks: int) -> str:
-    """Return the diamond's program with its first traverse cut into many blocks."""
-    text = Text.of("diamond", "rs274")
-    first = text.traverses[0]
-    at = text.at(first) - 1
-    steps = [f"G01 Z{-3.3333 - 16.66 * i / blocks:.4f}" for i in range(1, blocks)]
-    lines = [line.text for line in text.lines]
-    feed = re.search(r"F[0-9.]+", lines[at])
-    assert feed
-    steps[0] += f" {feed[0]}"
-    return "\n".join(lines[:at] + steps + lines[at:]) + "\n"
 
 
 def test_a_program_of_twenty_thousand_blocks_opens_and_moves(
