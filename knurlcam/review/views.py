@@ -659,8 +659,6 @@ def end_view(plan: Plan, line: Timeline) -> View:
         ]
     moving = [_circle("roll", 0, -v * scale, roll * scale) for v in heights]
     moving += [_circle("spot", 0, -v * scale, 4) for v in heights]
-    if half:
-        moving.insert(0, _line("arm", 0, -half * scale, 0, half * scale))
     return View(
         "end",
         "Seen from the tailstock",
