@@ -84,7 +84,8 @@
     option.setAttribute("aria-selected", "true");
     list.setAttribute("aria-activedescendant", option.id);
     byId("at-block").textContent = option.textContent;
-    const row = option.getBoundingClientRect().height || 28;
+    /* Rows out of sight are not laid out: their height is the list's line height. */
+    const row = parseFloat(getComputedStyle(list).lineHeight);
     const top = block * row;
     if (top < list.scrollTop || top + 2 * row > list.scrollTop + list.clientHeight) {
       list.scrollTop = top - list.clientHeight / 3;

@@ -224,7 +224,7 @@ def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> di
         "halts": [[h.block, round(h.s, 6), h.optional] for h in line.halts],
         "phases": [[name, PHASE_NAMES[name]] for name in PHASES],
         "views": {
-            v.name: [v.frame.x0, v.frame.kx, v.frame.y0, v.frame.ky, *v.lowest] for v in views
+            v.name: [v.frame.x0, v.frame.kx, v.frame.y0, v.frame.ky, *v.within] for v in views
         },
         "left": plan.datum_shift_mm,
         "blank": contact.blank_radius_mm,

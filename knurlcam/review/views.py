@@ -95,8 +95,8 @@ class View:
         frame: Its scale.
         still: What stays.
         moving: The group that the script places, drawn about (0, 0).
-        lowest: Least and greatest value across that is shown; what lies beyond is drawn
-            at the edge [mm]
+        within: Least and greatest value across at which the moving group is drawn; beyond
+            it stays at the edge [mm]
     """
 
     name: str
@@ -105,7 +105,7 @@ class View:
     frame: Frame
     still: tuple[Shape, ...]
     moving: tuple[Shape, ...]
-    lowest: tuple[float, float]
+    within: tuple[float, float]
 
 
 # -- shapes --------------------------------------------------------------------
