@@ -310,13 +310,30 @@ def _refuse_to_overwrite(output: Path, **read: Path | None) -> None:
     """Refuse to write over a file that the command reads."""
     for what, path in read.items():
         if path is not None and output.exists() and path.exists() and output.samefile(path):
-            raise InputError(
-                f"is the {what} file itself",
-                where=str(output),
-                key="--output",
-                expected="another file",
-                remedy="choose another name",
-            )
+            raise _in_the_way(output, f"is the {what} file itself")
+
+
+PAGE_BEGINS = b"<!DOCTYPE html>"
+
+
+def _refuse_what_is_no_page(output: Path) -> None:
+    """Refuse to write a page over a shop file, a program or whatever else is no page."""
+    if not output.is_file():
+        return
+    with output.open("rb") as stream:
+        start = stream.read(len(PAGE_BEGINS))
+    if start and start != PAGE_BEGINS:
+        raise _in_the_way(output, "is there already, and is no page")
+
+
+def _in_the_way(output: Path, problem: str) -> InputError:
+    return InputError(
+        problem,
+        where=str(output),
+        key="--output",
+        expected="another file",
+        remedy="choose another name",
+    )
 
 
 @app.command()
@@ -351,7 +368,8 @@ def review(
         from knurlcam.review import review_page
 
         loaded = _load(job, shop)
-        _refuse_to_overwrite(output, job=job, program=program, shop=shop)
+        _refuse_to_overwrite(output, job=job, program=program)
+        _refuse_what_is_no_page(output)
         made = review_page(
             loaded,
             None if program is None else read_text(program, what="a program"),

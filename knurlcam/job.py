@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ACCEPTABLE",
+    "PIVOTING",
     "Fit",
     "Holding",
     "InUnits",
@@ -490,7 +491,8 @@ def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
     return names
 
 
-_PIVOTING = ("knuckle joint", "revolving head")
+PIVOTING = ("knuckle joint", "revolving head")
+"""Styles whose two rolls stand on a head that finds its own place."""
 
 
 class Tool(Section):
@@ -568,7 +570,7 @@ class Tool(Section):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        pivoting = self.style in _PIVOTING
+        pivoting = self.style in PIVOTING
         if pivoting and self.roll_spacing is None:
             raise InputError(
                 f"missing, and a {self.style} needs it",

@@ -15,7 +15,7 @@ from weakref import WeakValueDictionary
 from knurlcam.callout import Callout, format_callout
 from knurlcam.contact import Contact, contact_for
 from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.job import Job
+from knurlcam.job import PIVOTING, Job
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
 from knurlcam.quantities import Kind, Units, show, show_down
 from knurlcam.tables import (
@@ -320,9 +320,25 @@ class Plan:
         row = _diametral_pitch_row(self.knurl.diametral_pitch)
         if row is None:
             return None
-        grade = "III" if self.job.purpose == "press fit" else "I"
-        upper, lower = row.knurled_in[grade]
+        upper, lower = row.knurled_in[self._grade]
         return upper * MM_PER_INCH, lower * MM_PER_INCH
+
+    @property
+    def blank_limits_mm(self) -> tuple[float, float] | None:
+        """Upper and lower limit on the blank of a standard diametral pitch, by class.
+
+        As :attr:`knurled_limits_mm`, from the same table; None for other pitches.
+        """
+        row = _diametral_pitch_row(self.knurl.diametral_pitch)
+        if row is None:
+            return None
+        upper, lower = row.blank_in[self._grade]
+        return upper * MM_PER_INCH, lower * MM_PER_INCH
+
+    @property
+    def _grade(self) -> str:
+        """Class of ASME B94.6: III for a press fit, I for grip and appearance."""
+        return "III" if self.job.purpose == "press fit" else "I"
 
     @property
     def accepted(self) -> tuple[str, ...]:
@@ -1366,12 +1382,12 @@ class _Planner:
                 "knurls only",
                 HANDBOOK,
             )
-        if job.tool.style in ("knuckle joint", "revolving head"):
+        if job.process.trial_strip and job.tool.style in PIVOTING:
             self.note(
                 "note",
                 "lead-in",
-                "for the first print turn the head 5 to 10 degrees towards the tailstock, then "
-                "square it up",
+                "for the trial strip turn the head 5 to 10 degrees towards the tailstock and touch "
+                "off as it stands; square it up at the stop, and touch off again",
             )
         self.note("note", "break-the-edge", "knurled ends are sharp: break the edge afterwards")
 

@@ -418,6 +418,21 @@ def test_review_never_writes_over_what_it_reads(
     assert target.read_bytes() == before
 
 
+def test_review_never_writes_over_what_is_no_page_but_over_an_older_one(tmp_path: Path) -> None:
+    shop = tmp_path / "shop.toml"
+    shop.write_bytes((ROOT / "samples" / "shop" / "shop.toml").read_bytes())
+    job = tmp_path / "job.toml"
+    job.write_bytes((ROOT / "samples" / "shop" / "hour-circle-grip.toml").read_bytes())
+    before = shop.read_bytes()
+    done = run("review", job, "-o", shop)
+    assert done.returncode == 2
+    assert "is there already, and is no page" in done.stderr
+    assert shop.read_bytes() == before
+    page = tmp_path / "page.html"
+    assert run("review", job, "-o", page).returncode == 0
+    assert run("review", job, "-o", page).returncode == 0
+
+
 @pytest.mark.parametrize(
     ("args", "told"),
     [

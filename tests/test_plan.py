@@ -972,7 +972,7 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
     ),
     ("wide-knurl", "warning", {"knurl.length": 26.0}),
     ("bevelled-rolls", "note", {"knurl.start": 5.0, "tool.bevelled_rolls": True}),
-    ("lead-in", "note", {}),
+    ("lead-in", "note", {"process.trial_strip": True}),
     ("break-the-edge", "note", {}),
     ("grease-centre", "note", {}),
     ("live-centre", "note", LIVE),

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError, InputError, Job, lay_out, make_plan, read_program
 from knurlcam import write_program as write
+from knurlcam.dialect import load_dialect
 from knurlcam.plan import Plan
 from knurlcam.reader import Motion
 from knurlcam.review import review_page
@@ -27,6 +28,7 @@ from knurlcam.review.sheets import (
     rolls_sheet,
     speed_sheet,
     tool_sheet,
+    trial_strip,
 )
 from knurlcam.review.timeline import STRAIGHT_MM, Timeline, pass_names, time_line
 from knurlcam.review.views import end_view, infeed_view, side_view
@@ -36,6 +38,7 @@ from tests.jobs import base_job
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = sorted(p for p in (ROOT / "samples").rglob("*.toml") if p.name != "shop.toml")
+ISO = load_dialect("iso6983")
 CASES = [(name, post) for name in JOBS for post in POSTS]
 
 
@@ -126,7 +129,7 @@ def test_the_time_of_a_pass_is_what_a_hand_works_out() -> None:
 @pytest.mark.parametrize(("name", "post"), CASES)
 def test_the_passes_that_are_read_are_those_that_were_planned(name: str, post: str) -> None:
     plan, _, line = timed(name, post)
-    rows = passes_sheet(plan, line, post == "rs274")
+    rows = passes_sheet(plan, line, radius=post == "rs274")
     assert [r.planned for r in rows] == [""] * len(rows)
     names = [r.name for r in rows if r.name != "trial"]
     assert names == [str(p.number) for p in plan.passes]
@@ -169,7 +172,7 @@ def test_what_cannot_be_drawn_is_cut_and_said(old: str, new: str) -> None:
     page = review_page(good_job("diamond"), text.replace(old, new), "iso6983")
     assert page.verification.findings
     assert not re.search(r"\b(nan|infinity|inf)\b", page.html, re.IGNORECASE)
-    assert ("too large to draw" in page.html) == (new != "S0")
+    assert ("too large to show" in page.html) == (new != "S0")
 
 
 # -- pictures --------------------------------------------------------------------------
@@ -254,7 +257,8 @@ def test_a_given_blank_that_is_off_says_by_how_much_of_a_tooth() -> None:
 
 @pytest.mark.parametrize(("radius", "reads"), [(False, "24.626 mm"), (True, "12.313 mm")])
 def test_touching_off_reads_what_the_control_shows(radius: bool, reads: str) -> None:
-    value, how = row(tool_sheet(planned(), radius), "X datum")
+    dialect = load_dialect("rs274" if radius else "iso6983")
+    value, how = row(tool_sheet(planned(), dialect, "program"), "X datum")
     assert value == f"touch-off, X {reads}"
     assert f"there X reads {reads}" in how
     assert ("a radius" in how) == radius
@@ -262,7 +266,7 @@ def test_touching_off_reads_what_the_control_shows(radius: bool, reads: str) -> 
 
 def test_a_straddle_is_set_by_its_gap_and_its_centre() -> None:
     plan = good_plan("straddle")
-    sheet = tool_sheet(plan, False)
+    sheet = tool_sheet(plan, ISO, "program")
     gap = 2.0 * (plan.blank_diameter_mm / 2.0 - plan.penetration_mm)
     assert row(sheet, "Gap between the rolls")[0] == f"{gap:.3f} mm"
     assert row(sheet, "X datum")[0] == "roll centre"
@@ -270,9 +274,9 @@ def test_a_straddle_is_set_by_its_gap_and_its_centre() -> None:
 
 
 def test_the_lead_in_of_a_head_is_told_where_there_is_a_trial_strip() -> None:
-    names = {r.name for r in tool_sheet(good_plan("trial"), False).rows}
+    names = {r.name for r in tool_sheet(good_plan("trial"), ISO, "program").rows}
     assert "Lead-in" in names
-    assert "Lead-in" not in {r.name for r in tool_sheet(good_plan("diamond"), False).rows}
+    assert "Lead-in" not in {r.name for r in tool_sheet(good_plan("diamond"), ISO, "program").rows}
 
 
 @pytest.mark.parametrize(
@@ -280,7 +284,7 @@ def test_the_lead_in_of_a_head_is_told_where_there_is_a_trial_strip() -> None:
     [("left edge", "chuck's side"), ("right edge", "tailstock's side"), ("centre", "middle")],
 )
 def test_the_z_datum_says_which_part_of_the_roll(datum: str, told: str) -> None:
-    value, how = row(tool_sheet(planned(**{"tool.z_datum": datum}), False), "Z datum")
+    value, how = row(tool_sheet(planned(**{"tool.z_datum": datum}), ISO, "program"), "Z datum")
     assert value == datum
     assert told in how
 
@@ -296,7 +300,43 @@ def test_speeds_come_from_the_program_and_the_plan_stands_beside_them() -> None:
     plan, motion, line = timed("diamond", "iso6983", text)
     value, how = row(speed_sheet(plan, motion, line), "Spindle")
     assert value == "300 rev/min"
-    assert how.startswith("planned 110; ")
+    assert how.startswith("planned 110 rev/min; ")
+
+
+@pytest.mark.parametrize(("form", "rises"), [("RBR", False), ("RBL", True)])
+def test_diagonal_teeth_lean_as_their_hand_says(form: str, rises: bool) -> None:
+    """A right-hand helix about Z sinks on the visible side as Z grows: x = R cos t, z = p t."""
+    plan = planned(**{"knurl.callout": f"{form} 2.0"})
+    teeth = next(
+        s for s in side_view(plan, timeline_of(plan)).still if s.attributes["class"] == "teeth"
+    )
+    first = re.match(r"M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)", str(teeth.attributes["d"]))
+    assert first
+    x1, y1, x2, y2 = map(float, first.groups())
+    assert x2 > x1
+    assert (y2 < y1) == rises, "units run downwards"
+
+
+@pytest.mark.parametrize(("form", "hand"), [("RBR", "right-hand"), ("RBL", "left-hand")])
+def test_the_hand_of_a_diagonal_knurl_is_inspected(form: str, hand: str) -> None:
+    helix = next(
+        c for c in first_part(planned(**{"knurl.callout": f"{form} 2.0"})) if c.what == "Helix"
+    )
+    assert helix.wanted == f"30°, {hand}"
+
+
+def test_a_press_fits_blank_has_the_limits_of_its_class() -> None:
+    """Class III: +0 / -0.001 inch for 96 DP (ASME B94.6, from memory)."""
+    plan = planned(**{"knurl.callout": "96 DP straight", "knurl.purpose": "press fit"})
+    assert "class III allows +0.000/-0.025" in row(blank_sheet(plan), "Turn to")[1]
+    assert "class III" not in row(blank_sheet(planned()), "Turn to")[1]
+
+
+def test_blocks_and_subprograms_say_what_must_be_true_before() -> None:
+    blocks = tool_sheet(planned(), ISO, "blocks")
+    assert "offset 5 in force" in row(blocks, "Before the blocks")[1]
+    assert "Safe position" not in {r.name for r in blocks.rows}
+    assert row(tool_sheet(planned(), ISO, "subprogram"), "Called by")[0] == "M98 P1201"
 
 
 def test_a_pass_that_is_not_as_planned_says_what_was() -> None:
@@ -304,7 +344,7 @@ def test_a_pass_that_is_not_as_planned_says_what_was() -> None:
     text.put(text.traverses[0], "Z", -21.0)
     text.deepen(text.infeeds[1], 0.05)
     plan, _, line = timed("diamond", "iso6983", str(text))
-    rows = passes_sheet(plan, line, False)
+    rows = passes_sheet(plan, line, radius=False)
     assert rows[0].planned == "no: planned to Z -20.000"
     assert rows[1].planned.startswith("no: planned depth ")
 
@@ -313,7 +353,7 @@ def test_a_pass_too_many_is_told() -> None:
     text = Text.of("diamond", "iso6983")
     text.behind(text.traverses[-1], "G01 Z-6.667 F0.500")
     plan, _, line = timed("diamond", "iso6983", str(text))
-    assert passes_sheet(plan, line, False)[-1].planned == "no: one too many"
+    assert passes_sheet(plan, line, radius=False)[-1].planned == "no: one too many"
 
 
 @pytest.mark.parametrize(
@@ -362,7 +402,16 @@ def test_the_pitch_over_ten_teeth_is_an_arc_of_the_crests_and_its_chord() -> Non
 
 def test_advice_for_a_double_impression_names_the_next_smaller_blank() -> None:
     """66 teeth close on 66·1.1547/pi = 24.258 mm (README)."""
-    assert any("24.258 mm with 66 teeth" in step for step in double_impression(planned()))
+    plan = planned()
+    advice = double_impression(plan, timeline_of(plan))
+    assert any("24.258 mm with 66 teeth" in step for step in advice)
+    assert any("deeper than 0.065 mm" in step for step in advice)
+
+
+def test_advice_that_cannot_be_followed_is_not_given() -> None:
+    for name in ("plunge", "plunge trial"):
+        plan, _, line = timed(name, "iso6983")
+        assert not any("fewer passes" in step for step in double_impression(plan, line))
 
 
 def test_findings_come_worst_first_and_lead_to_their_block() -> None:
@@ -380,6 +429,162 @@ def test_findings_come_worst_first_and_lead_to_their_block() -> None:
     assert worst.severity == "error"
     assert worst.block is not None
     assert motion.blocks[worst.block].text == text.traverses[0].text
+
+
+# -- programs that are not what they should be -----------------------------------------
+
+
+def runs(text: Text) -> list[str]:
+    """Return what the table says of each pass against the plan."""
+    html = review_page(good_job("diamond"), str(text), "iso6983").html
+    table = html[html.index('class="passes"') :]
+    rows = re.findall(r"<tr.*?</tr>", table[: table.index("</table>")], re.DOTALL)
+    return [re.findall(r"<td[^>]*>(.*?)</td>", r)[-1] for r in rows[1:]]
+
+
+def test_increments_from_nowhere_are_said_to_be_unknown() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.modes.sub("G90", "G91")
+    html = review_page(good_job("diamond"), str(text), "iso6983").html
+    assert "by increments from a place that it does not say" in html
+    assert "not known" in html
+    assert "never touch" not in html
+
+
+@pytest.mark.parametrize("edit", ["feed", "dwell", "speed", "entry", "rapid", "coolant"])
+def test_a_pass_with_an_error_in_it_is_not_called_as_planned(edit: str) -> None:
+    text = Text.of("diamond", "iso6983")
+    if edit == "feed":
+        text.put(text.traverses[0], "F", 2.0)
+    elif edit == "dwell":
+        text.put(text.dwells[0], "D", 0.1)
+    elif edit == "speed":
+        text.start.sub("S110", "S2000")
+    elif edit == "entry":
+        text.put(text.all("G00 Z")[0], "Z", -8.333)
+    elif edit == "rapid":
+        text.put(text.all("G00 X")[1], "X", 20.0)
+    else:
+        text.before(text.traverses[0], "M09")
+    assert runs(text)[0].startswith("no: ")
+
+
+def test_two_feeds_in_one_pass_are_both_told() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.before(text.traverses[0], "G01 Z-10.000 F0.200")
+    _, _, line = timed("diamond", "iso6983", str(text))
+    assert passes_sheet(good_plan("diamond"), line, radius=False)[0].feed == "0.200 to 0.500"
+
+
+def test_the_slide_at_working_x_beside_the_work_is_no_pass() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.before(text.infeeds[0], "G00 Z40.000")
+    text.before(text.infeeds[0], "G00 X24.400")
+    text.before(text.infeeds[0], "G00 X28.626")
+    text.before(text.infeeds[0], "G00 Z-3.333")
+    _, _, line = timed("diamond", "iso6983", str(text))
+    assert len(line.prints) == len(good_plan("diamond").passes)
+
+
+@pytest.mark.parametrize("edit", ["spindle", "surface", "feed"])
+def test_a_time_that_cannot_be_told_is_not_invented(edit: str) -> None:
+    text = Text.of("diamond", "iso6983")
+    if edit == "spindle":
+        text.start.sub(" M03", "")
+    elif edit == "surface":
+        text.start.sub("G97", "G96")
+    else:
+        for line in text.all("G01"):
+            text.drop(line, "F")
+    plan, motion, line = timed("diamond", "iso6983", str(text))
+    assert row(speed_sheet(plan, motion, line), "Time")[0] == "not known"
+    assert passes_sheet(plan, line, radius=False)[0].seconds == "not known"
+    assert "at once or at a speed" in review_page(good_job("diamond"), str(text), "iso6983").html
+
+
+def test_coolant_is_told_as_it_is_while_the_rolls_touch() -> None:
+    text = Text.of("diamond", "iso6983")
+    plan, motion, line = timed("diamond", "iso6983", str(text))
+    assert row(speed_sheet(plan, motion, line), "Coolant or oil")[0].startswith("on while")
+    text.before(text.traverses[2], "M09")
+    plan, motion, line = timed("diamond", "iso6983", str(text))
+    assert row(speed_sheet(plan, motion, line), "Coolant or oil")[0].startswith("partly off")
+    text.delete(text.find("M08"))
+    plan, motion, line = timed("diamond", "iso6983", str(text))
+    assert row(speed_sheet(plan, motion, line), "Coolant or oil")[0].startswith("off while")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("M01", "M01", "stops if the optional stop is on: switch it on"),
+        ("M01", "M00", "leaves the work and stops."),
+        ("M01", "M05", "goes on without a stop"),
+    ],
+)
+def test_the_trial_strip_is_told_as_the_program_makes_it(old: str, new: str, told: str) -> None:
+    plan, motion, line = timed(
+        "trial", "iso6983", good_program("trial", "iso6983").replace(old, new)
+    )
+    said = trial_strip(plan, line, motion)
+    assert told in said
+    assert f"to Z {plan.trial.z_end_mm:.3f} mm" in said if plan.trial else False
+
+
+def test_a_trial_strip_that_is_left_out_condemns_no_other_pass() -> None:
+    plan, motion, line = timed("trial", "iso6983", good_program("diamond", "iso6983"))
+    assert "makes none" in trial_strip(plan, line, motion)
+    assert [r.planned for r in passes_sheet(plan, line, radius=False)] == [""] * len(plan.passes)
+
+
+def test_a_trial_strips_end_is_told_for_the_left_edge_whatever_z_reads() -> None:
+    plan = planned(**{"process.trial_strip": True, "tool.z_datum": "centre"})
+    assert plan.trial is not None
+    post = plan.job.machine.post
+    motion = read_program(write(lay_out(plan), post), post)
+    said = trial_strip(plan, time_line(motion, plan), motion)
+    assert f"to Z {plan.trial.z_end_mm - 5.0:.3f} mm" in said
+
+
+def test_motion_outside_a_picture_is_said() -> None:
+    text = Text.of("diamond", "iso6983")
+    text.put(text.infeeds[-1], "X", 4.0)
+    html = review_page(good_job("diamond"), str(text), "iso6983").html
+    assert "leaves the picture “Each pass, the depth stretched”" in html
+    clean = review_page(good_job("diamond"), good_program("diamond", "iso6983")).html
+    assert "leaves the picture" not in clean
+
+
+def test_warnings_and_accepted_refusals_stand_in_the_first_line() -> None:
+    job = Job.model_validate(
+        base_job(
+            {
+                "part.knurled_diameter": None,
+                "part.blank_diameter": 24.8,
+                "process.accept": ["does-not-track"],
+                "holding": {"method": "chuck"},
+            }
+        )
+    )
+    html = review_page(job).html
+    assert "no error, <strong>1 refusal accepted, 1 warning</strong>" in html
+    assert html.index("Findings and notes") < html.index("The work and the roll")
+
+
+def test_characters_that_turn_a_line_round_are_named() -> None:
+    text = good_program("diamond", "iso6983").replace("(RETRACT)", "(RE\u202eTRACT)")
+    html = review_page(good_job("diamond"), text, "iso6983").html
+    assert "\u202e" not in html
+    assert "‹U+202E›" in html
+
+
+def test_two_texts_never_have_the_same_mark() -> None:
+    text = good_program("diamond", "iso6983")
+    marks = {
+        re.search(r"lines, mark ([0-9A-F]{8})", review_page(good_job("diamond"), t).html)[1]  # type: ignore[index]
+        for t in (text, text.replace("S110", "S111"), text + "\n")
+    }
+    assert len(marks) == 3
 
 
 # -- the page --------------------------------------------------------------------------
@@ -474,12 +679,18 @@ def test_a_block_with_a_slash_is_shown_carried_out_and_the_page_says_so() -> Non
     assert "Blocks with a slash are shown carried out." in made.html
 
 
-def test_more_findings_than_anybody_reads_are_counted() -> None:
+def test_many_of_a_kind_hide_nothing_else() -> None:
+    """The crash comes first, however much is wrong with the text before it."""
     text = Text.of("diamond", "iso6983")
     for _ in range(90):
-        text.before(text.end, "Q1")
-    html = review_page(good_job("diamond"), str(text), "iso6983").html
-    assert re.search(r"and \d+ more: the verify command lists them all", html)
+        text.before(text.all("G00")[0], "Q1")
+    text.put(text.all("G00 X")[1], "X", 10.0)
+    made = review_page(good_job("diamond"), str(text), "iso6983")
+    found = remarks(good_plan("diamond"), made.verification, read_program(str(text), "iso6983"))
+    assert found[0].code not in ("unknown-word", "numbering")
+    assert {r.code for r in found} >= {f.code for f in made.verification.findings}
+    assert "(and 87 more of this kind)" in made.html
+    assert found[-1].severity == "note"
 
 
 def test_a_job_that_cannot_be_done_has_no_page() -> None:

@@ -23,7 +23,7 @@ from knurlcam.review import review_page
 from knurlcam.tables import cautions, proving
 from tests.breaking import Text, good_job
 from tests.browser import FLAGS, chromium_path
-from tests.jobs import base_job
+from tests.jobs import REMOVE, base_job
 from tests.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -324,6 +324,9 @@ def test_keys_play_step_and_go_to_the_ends(browser: Browser, folder: Path) -> No
         press(key)
         assert shown.now()["block"] == block, key
     assert shown.page.get_attribute("#listing", "aria-activedescendant") == "b0"
+    shown.page.focus(".scroll")
+    press("ArrowRight")
+    assert shown.now()["block"] == 0, "there the arrows scroll the table"
     shown.page.close()
 
 
@@ -337,8 +340,10 @@ def test_the_slider_goes_to_a_time(browser: Browser, folder: Path) -> None:
         assert now["seconds"] == pytest.approx(share * way[-1][2], abs=1e-3)
         assert (now["x"], now["z"]) == pytest.approx(there(way, now["seconds"]), abs=0.005)
     shown.page.focus("#slider")
+    last = shown.page.locator("[role=option]").count() - 1
+    shown.page.keyboard.press("End")
     shown.page.keyboard.press("ArrowLeft")
-    assert shown.now()["seconds"] < way[-1][2]
+    assert shown.now()["block"] == last - 1, "the slider steps by block, as the hint says"
     shown.page.close()
 
 
@@ -449,10 +454,78 @@ def test_a_sample_fits_every_width_and_asks_for_nothing(
         shown.page.set_viewport_size({"width": width, "height": 900})
         assert shown.page.evaluate(OUTSIDE) == [0, []], width
         assert shown.page.evaluate(TEXTS) == [], width
+        assert shown.page.evaluate(OVERLAPS) == [], width
     shown.page.keyboard.press("End")
     assert shown.page.locator(".band").count() == 0
     assert shown.complaints == []
     assert shown.requests == [file.as_uri()]
+    shown.page.close()
+
+
+OVERLAPS = """() => {
+  const found = [];
+  for (const svg of document.querySelectorAll(".plates svg:first-child")) {
+    const boxes = [...svg.querySelectorAll("text")].map((t) => [t, t.getBoundingClientRect()]);
+    boxes.forEach(([t, a], i) => boxes.slice(i + 1).forEach(([u, b]) => {
+      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      if (wide > 2 && high > 0.35 * Math.min(a.height, b.height))
+        found.push(t.textContent + " over " + u.textContent);
+    }));
+  }
+  return found;
+}"""
+
+ODD: dict[str, dict[str, Any]] = {
+    "long shaft": {
+        "part.length": 1200.0,
+        "part.knurled_diameter": 8.0,
+        "knurl.length": 12.0,
+        "knurl.callout": "DIN 82 RGE 0.5",
+        "holding.centre_diameter": 4.0,
+    },
+    "far from the end": {"part.length": 200.0, "knurl.start": 80.0, "tool.bevelled_rolls": True},
+    "plunge with trial": {
+        "tool.style": "single roll",
+        "tool.roll_spacing": REMOVE,
+        "knurl.callout": "DIN 82 RAA 0.8",
+        "knurl.length": 8.0,
+        "process.trial_strip": True,
+    },
+    "large": {
+        "part.knurled_diameter": 200.0,
+        "knurl.callout": "DIN 82 RGE 2.0",
+        "machine.safe_x": 400.0,
+        "machine.safe_z": 300.0,
+        "part.length": 300.0,
+        "knurl.length": 60.0,
+        "process.spindle_speed": REMOVE,
+    },
+    "small": {
+        "part.knurled_diameter": 6.0,
+        "knurl.callout": "DIN 82 RGE 0.5",
+        "part.length": 20.0,
+        "knurl.length": 6.0,
+        "tool.face_width": 4.0,
+        "process.spindle_speed": REMOVE,
+        "holding.centre_diameter": 2.0,
+    },
+    "far safe position": {"machine.safe_x": 900.0, "machine.safe_z": 700.0},
+    "many passes": {"process.passes": 20, "knurl.callout": "DIN 82 RGE 1.6"},
+    "chuck only": {"holding": {"method": "chuck"}},
+}
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_labels_of_odd_jobs_can_be_read(name: str, browser: Browser, folder: Path) -> None:
+    job = Job.model_validate(base_job(ODD[name]))
+    shown = Shown(browser, page_of(job, folder, name))
+    for width in WIDTHS:
+        shown.page.set_viewport_size({"width": width, "height": 900})
+        assert shown.page.evaluate(OUTSIDE) == [0, []], width
+        assert shown.page.evaluate(TEXTS) == [], width
+        assert shown.page.evaluate(OVERLAPS) == [], width
+    assert shown.complaints == []
     shown.page.close()
 
 

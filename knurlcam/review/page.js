@@ -54,12 +54,13 @@
     const z = mix(data.z);
     const depth = mix(data.c);
     const left = z - data.left;
+    const moved = data.after[block] > (block > 0 ? data.after[block - 1] : 0);
     move("side", left, data.blank - depth);
     move("infeed", left, depth);
     move("end", x / 2 + data.centre, 0);
     byId("at-x").textContent = (x / unitX).toFixed(places);
     byId("at-z").textContent = (z / unitZ).toFixed(places);
-    byId("at-depth").textContent = depth > 0 ? (depth / unitZ).toFixed(places) : "clear";
+    byId("at-depth").textContent = depth > 0 && left < 0 ? (depth / unitZ).toFixed(places) : "clear";
     byId("at-time").textContent = time.toFixed(1);
     const stage = byId("stage");
     stage.dataset.seconds = time;
@@ -70,8 +71,8 @@
     slider.value = total > 0 ? (1000 * time) / total : 0;
     slider.setAttribute("aria-valuetext", `${time.toFixed(1)} seconds`);
     const phase = data.phases[data.p[share > 0 ? next : key]];
-    byId("at-phase").textContent = phase[1];
-    byId("at-phase-line").setAttribute("class", "way " + phase[0]);
+    byId("at-phase").textContent = moved ? phase[1] : "no motion";
+    byId("at-phase-line").setAttribute("class", moved ? "way " + phase[0] : "none");
     byId("at-state").textContent = data.states[data.state[block]];
     mark();
   }
@@ -168,7 +169,7 @@
   });
   document.addEventListener("keydown", (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey) return;
-    if (event.target.closest("input, select")) return;
+    if (event.target.closest("select, .scroll")) return;
     const inList = event.target === list;
     const keys = {
       ArrowLeft: () => goToBlock(block - 1),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -19,7 +21,6 @@ from knurlcam.job import Job
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
-from knurlcam.quantities import Kind, show
 from knurlcam.reader import Motion, State, read_program
 from knurlcam.review import sheets
 from knurlcam.review.timeline import PHASES, Timeline, time_line
@@ -105,8 +106,12 @@ def review_page(
     radius = dialect.x == "radius"
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
     found = sheets.remarks(plan, result, motion)
-    errors = sum(r.severity == "error" for r in found)
-    styles, script = _own_file("page.css") + _foot(job), _own_file("page.js")
+    place = {block.line: i for i, block in enumerate(motion.blocks)}
+    wrong = {place[f.line] for f in result.findings if f.severity == "error" and f.line in place}
+    grave: Counter[str] = Counter(f.severity for f in result.findings)
+    grave.update("accepted" if n.severity == "error" else n.severity for n in plan.notes)
+    mark = hashlib.sha256(text.encode()).hexdigest()[:8].upper()
+    styles, script = _own_file("page.css") + _foot(job, mark), _own_file("page.js")
     html = _template().render(
         title=job.part.name,
         plan=plan,
@@ -114,26 +119,29 @@ def review_page(
         name=name or "written from the job",
         result=result,
         dialect=dialect,
+        mark=f"{len(motion.blocks)} lines, mark {mark}",
         x_word="X, radius" if radius else "X, diameter",
+        z_word=f"Z, {job.tool.z_datum}",
         views={view.name: view for view in views},
         phases=PHASE_NAMES,
         remarks=found[:MOST_REMARKS],
         left_out=max(0, len(found) - MOST_REMARKS),
-        errors=errors,
-        warnings=sum(r.severity == "warning" for r in result.findings),
-        groups=_groups(motion, found),
+        errors=grave["error"],
+        besides=_counted(grave),
+        groups=_groups(motion, result),
         data=_data(line, views, plan, radius),
         blank=sheets.blank_sheet(plan),
         rolls=sheets.rolls_sheet(plan),
-        setting=sheets.tool_sheet(plan, radius),
+        setting=sheets.tool_sheet(plan, dialect, result.form),
         speeds=sheets.speed_sheet(plan, motion, line),
-        passes=sheets.passes_sheet(plan, line, radius),
+        passes=sheets.passes_sheet(plan, line, radius=radius, wrong=wrong),
         checks=sheets.first_part(plan),
-        advice=sheets.double_impression(plan),
-        trial=None if plan.trial is None else show(plan.trial.z_end_mm, Kind.LENGTH, job.units),
+        advice=sheets.double_impression(plan, line),
+        lost=line.lost,
+        trial=sheets.trial_strip(plan, line, motion),
         cautions=[c.text for c in cautions()],
         proving=proving(),
-        remarks_of_picture=_picture_remarks(line, motion),
+        remarks_of_picture=_picture_remarks(line, motion, views),
         styles=Markup(styles),
         script=Markup(script),
         policy="default-src 'none'; base-uri 'none'; form-action 'none'; "
@@ -162,10 +170,21 @@ def _own_file(name: str) -> str:
     return "\n".join(line.strip() for line in text.splitlines() if line.strip()) + "\n"
 
 
-def _foot(job: Job) -> str:
+def _counted(grave: Counter[str]) -> str:
+    """Return in words what stands beside errors and above notes; empty for nothing."""
+    said = []
+    for severity, word in (("accepted", "refusal accepted"), ("warning", "warning")):
+        count = grave[severity]
+        if count:
+            first, _, rest = word.partition(" ")
+            said.append(f"{count} {first}{'s' if count > 1 else ''} {rest}".strip())
+    return ", ".join(said)
+
+
+def _foot(job: Job, mark: str) -> str:
     """Return the style that says on each sheet of paper whose it is."""
     small = "font: 7pt sans-serif;"
-    whose = f'"Job {job.identity}, program {job.part.number}"'
+    whose = f'"Job {job.identity}, program {job.part.number}, text {mark}"'
     return (
         f"@media print {{ @page {{ @bottom-left {{ content: {whose}; {small} }} "
         f'@bottom-right {{ content: counter(page) " of " counter(pages); {small} }} }} }}\n'
@@ -178,30 +197,55 @@ def _hash(text: str) -> str:
     return f"sha256-{base64.b64encode(digest).decode()}"
 
 
-def _picture_remarks(line: Timeline, motion: Motion) -> list[str]:
-    """Return what the pictures take for granted."""
+def _picture_remarks(line: Timeline, motion: Motion, views: Iterable[View]) -> list[str]:
+    """Return what the pictures take for granted, what matters most first."""
     said = []
+    if line.lost:
+        said.append(
+            "The program moves by increments from a place that it does not say: pictures, passes "
+            "and readings do not show where the rolls would go."
+        )
+    if not line.timed:
+        said.append(
+            "A feed has no feed rate, or the spindle does not turn at a speed that is known: such "
+            "a move is drawn at once or at a speed that is not its own."
+        )
+    if line.cut:
+        said.append(
+            "Some coordinate or time is too large to show: pictures, passes and readings show it "
+            "smaller than it is."
+        )
+    said += [
+        f"The motion leaves the picture “{view.title}”; the readings say where the slide stands."
+        for view in views
+        if view.outside
+    ]
     if line.assumed:
         said.append("The start is drawn at the safe position; the program does not say it.")
     if any(m.kind == "reference" for m in motion.moves):
         said.append("The reference point is drawn at the safe position.")
-    if line.cut:
-        said.append(
-            "Some coordinate or time is too large to draw; the pictures show it smaller than it is."
-        )
     if any(b.skip for b in motion.blocks):
         said.append("Blocks with a slash are shown carried out.")
     return said
 
 
-def _groups(motion: Motion, found: Iterable[sheets.Remark]) -> Iterator[list[_Line]]:
+def _groups(motion: Motion, result: Verification) -> Iterator[list[_Line]]:
     grave: dict[int, str] = {}
-    for remark in found:
-        if remark.block is not None:
-            grave.setdefault(remark.block, remark.severity)
-    lines = [_Line(i, b.text, grave.get(i, "")) for i, b in enumerate(motion.blocks)]
+    for finding in sorted(result.findings, key=lambda f: f.severity):
+        grave.setdefault(finding.line, finding.severity)
+    lines = [_Line(i, _visible(b.text), grave.get(b.line, "")) for i, b in enumerate(motion.blocks)]
     for first in range(0, len(lines), GROUP):
         yield lines[first : first + GROUP]
+
+
+def _visible(text: str) -> str:
+    """Return a line with characters that cannot be seen, or turn the others round, named."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(
+        f"‹U+{ord(c):04X}›" if unicodedata.category(c) in ("Cc", "Cf") and c != "\t" else c
+        for c in text
+    )
 
 
 def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> dict[str, Any]:

@@ -7,16 +7,26 @@ held against comes from the plan.
 from __future__ import annotations
 
 import math
+from collections import Counter
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.checks import PENETRATION_TOLERANCE_MM, Z_TOLERANCE_MM, Verification
+from knurlcam.checks import (
+    PENETRATION_TOLERANCE_MM,
+    SHARE_TOLERANCE,
+    SPEED_TOLERANCE_RPM,
+    Z_TOLERANCE_MM,
+    Verification,
+)
+from knurlcam.dialect import Dialect
+from knurlcam.job import PIVOTING
 from knurlcam.plan import COMMON, GOOD_FULLNESS, Plan, blanks_near
 from knurlcam.quantities import Kind, show, show_down
 from knurlcam.reader import Dwell, Motion
-from knurlcam.review.timeline import Print, Timeline, pass_names
-from knurlcam.tables import rolls
-from knurlcam.writer import x_for_people
+from knurlcam.review.timeline import Print, Timeline, pass_names, touches
+from knurlcam.tables import forms, rolls
+from knurlcam.writer import Form, x_for_people
 
 __all__ = [
     "Check",
@@ -32,6 +42,7 @@ __all__ = [
     "rolls_sheet",
     "speed_sheet",
     "tool_sheet",
+    "trial_strip",
 ]
 
 TEN = 10
@@ -40,7 +51,11 @@ TEN = 10
 GOOD_CRESTS = 0.9
 """Share of the full height from which hardly any flat is left on the crests."""
 
-PIVOTING = ("knuckle joint", "revolving head")
+NOT_KNOWN = "not known"
+"""Where a figure would be an invention."""
+
+MOST_OF_A_KIND = 3
+"""Findings of one code that are shown one by one; the others are counted."""
 
 
 class Row(NamedTuple):
@@ -138,7 +153,7 @@ def blank_sheet(plan: Plan) -> Sheet:
         Row(
             "Turn to",
             f"{_mm(plan, plan.blank_diameter_mm)} ± {_down(plan, plan.blank_tolerance_mm)}",
-            "round and true, in the same holding; smaller rather than larger",
+            "round and true, in the same holding; smaller rather than larger" + _class_three(plan),
         ),
         Row("Teeth", str(plan.teeth), fit),
         Row("Material", job.part.material_row.name),
@@ -164,6 +179,15 @@ def blank_sheet(plan: Plan) -> Sheet:
             )
         )
     return Sheet("Blank", tuple(rows))
+
+
+def _class_three(plan: Plan) -> str:
+    """Return what a press fit allows the blank, where that is published."""
+    limits = plan.blank_limits_mm
+    if limits is None or plan.job.purpose != "press fit":
+        return ""
+    upper, lower = (f"{'+' if v >= 0 else ''}{_bare(plan, v)}" for v in limits)
+    return f"; class III allows {upper}/{lower} (ASME B94.6, from memory)"
 
 
 def _down(plan: Plan, value: float) -> str:
@@ -197,18 +221,14 @@ def rolls_sheet(plan: Plan) -> Sheet:
     return Sheet("Tool and rolls", tuple(rows))
 
 
-def tool_sheet(plan: Plan, radius: bool) -> Sheet:
-    """Return how the tool is set.
-
-    Args:
-        plan: The plan.
-        radius: Whether the program's X words are radii.
-    """
+def tool_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
+    """Return how the tool is set, and where it must stand."""
+    radius = dialect.x == "radius"
     job, contact = plan.job, plan.contact
-    tool, machine = job.tool, job.machine
+    tool = job.tool
     rows = [_height_row(plan), _x_row(plan, radius), _z_row(plan)]
     if plan.gap_mm is not None:
-        gap = Row("Gap between the rolls", _mm(plan, plan.gap_mm), "set it before touching off")
+        gap = Row("Gap between the rolls", _mm(plan, plan.gap_mm), "set it first of all")
         rows.insert(1, gap)
     elif tool.style in PIVOTING:
         angle = math.degrees(
@@ -226,8 +246,8 @@ def tool_sheet(plan: Plan, radius: bool) -> Sheet:
                 Row(
                     "Lead-in",
                     "5° to 10°",
-                    "for the trial strip turn the head so far towards the tailstock, then square "
-                    f"it up ({COMMON})",
+                    "for the trial strip turn the head so far towards the tailstock and touch off "
+                    f"X and Z as it stands; square it up at the stop, touch off again ({COMMON})",
                 )
             )
     full = contact.centre_mm(plan.penetration_mm)
@@ -238,13 +258,31 @@ def tool_sheet(plan: Plan, radius: bool) -> Sheet:
             "at contact and at full depth, across the slide",
         ),
         Row("Rapids end at", f"X {x_for_people(plan, plan.clearance_x_mm, radius=radius)}"),
-        Row(
-            "Safe position",
-            f"X {x_for_people(plan, machine.safe_x, radius=radius)}",
-            f"Z {_mm(plan, machine.safe_z)}; the turret stands here before the start",
-        ),
+        *_stand_rows(plan, dialect, form),
     ]
     return Sheet("Tool setting", tuple(rows))
+
+
+def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
+    """Return where the tool stands before and after, by what the program is."""
+    machine, tool = plan.job.machine, plan.job.tool
+    x = f"X {x_for_people(plan, machine.safe_x, radius=dialect.x == 'radius')}"
+    if form == "blocks":
+        return [
+            Row(
+                "Before the blocks",
+                f"{x} or further out",
+                f"tool {tool.station} called with offset {tool.offset_number} in force",
+            ),
+            Row("After them", x, "spindle and coolant off; the main program goes on from there"),
+        ]
+    safe = Row(
+        "Safe position", x, f"Z {_mm(plan, machine.safe_z)}; the turret stands here at the start"
+    )
+    if form == "subprogram":
+        number = plan.job.part.number
+        return [safe, Row("Called by", f"{dialect.codes.subprogram_call} P{number}")]
+    return [safe]
 
 
 def _height_row(plan: Plan) -> Row:
@@ -261,11 +299,12 @@ def _height_row(plan: Plan) -> Row:
 def _x_row(plan: Plan, radius: bool) -> Row:
     if plan.contact.x_datum == "roll centre":
         what = "the distance" if radius else "twice the distance"
+        touch = x_for_people(plan, plan.contact.x_diameter_mm(0.0), radius=radius)
         return Row(
             "X datum",
             "roll centre",
-            f"X reads {what} from the spindle axis to the roll centre; X0 is the roll centre on "
-            "the axis. Measure the offset, do not touch off on the blank",
+            f"X reads {what} from the spindle axis to the roll centre: enter the measured offset. "
+            f"To check it: spindle stopped, rolls just touching the turned blank, X reads {touch}",
         )
     reads = x_for_people(plan, plan.blank_diameter_mm, radius=radius)
     rolls_touch = "roll touches" if plan.job.tool.roll_count == 1 else "rolls just touch"
@@ -290,27 +329,17 @@ def _z_row(plan: Plan) -> Row:
 def speed_sheet(plan: Plan, motion: Motion, line: Timeline) -> Sheet:
     """Return speeds, feeds and times as the program has them."""
     job = plan.job
-    rpm = sorted({float(s.rpm) for s in line.states if s.rpm and s.spindle != "off"})
-    speeds = ", ".join(show(value, Kind.SPEED, job.units) for value in rpm) or "none"
-    surface = math.pi * plan.blank_diameter_mm * (rpm[-1] if rpm else 0.0) / 1000.0
-    planned = "" if rpm == [float(plan.programmed_rpm)] else f"planned {plan.programmed_rpm}; "
-    turning = {s.spindle for s in line.states} - {"off"}
-    feeds = sorted({p.feed_mm_per_rev for p in line.prints if p.feed_mm_per_rev and _runs(p)})
+    rows = [_spindle_row(plan, line)]
+    feeds = sorted({f for p in line.prints if p.feeds and _runs(p) for f in p.feeds})
     infeeds = sorted(
         {s.feed_mm_per_rev for s in line.spans if s.phase == "infeed" and s.feed_mm_per_rev}
     )
-    dwells = sorted({e.seconds for e in motion.events if type(e) is Dwell})
-    rows = [
-        Row(
-            "Spindle",
-            speeds,
-            f"{planned}{' and '.join(sorted(turning)) or 'never on'}, "
-            f"{show(surface, Kind.VELOCITY, job.units)} at the blank",
-        ),
-    ]
+    per_minute = motion.dialect.feed == "per minute"
+    written = "; F words are feeds a minute" if per_minute else ""
     if feeds:
-        rows.append(Row("Feed", _feeds(plan, feeds), "along Z, a turn of the work"))
+        rows.append(Row("Feed", _feeds(plan, feeds), f"along Z, a turn of the work{written}"))
     rows.append(Row("Infeed", _feeds(plan, infeeds), "of the slide, a turn of the work"))
+    dwells = sorted({e.seconds for e in motion.events if type(e) is Dwell})
     if dwells:
         turns = job.process.dwell_revolutions
         rows.append(
@@ -320,16 +349,45 @@ def speed_sheet(plan: Plan, motion: Motion, line: Timeline) -> Sheet:
                 f"{turns} turn{'s' if turns > 1 else ''} wanted after each infeed",
             )
         )
-    oil = "on while the rolls touch" if any(s.coolant for s in line.states) else "off"
+    rapid = show(job.machine.rapid_rate, Kind.VELOCITY, job.units)
     rows += [
-        Row("Coolant or oil", oil),
-        Row(
-            "Time",
-            f"{line.total_s:.0f} s",
-            f"without stops, rapids at {show(job.machine.rapid_rate, Kind.VELOCITY, job.units)}",
-        ),
+        Row("Coolant or oil", _coolant(plan, line)),
+        Row("Time", _time(line), f"without stops, rapids at {rapid}"),
     ]
     return Sheet("Speeds and feeds", tuple(rows))
+
+
+def _spindle_row(plan: Plan, line: Timeline) -> Row:
+    turning = [s for s in line.states if s.spindle != "off"]
+    ways = " and ".join(sorted({s.spindle for s in turning})) or "never on"
+    if any(s.speed_mode == "surface speed" for s in turning):
+        return Row("Spindle", "constant surface speed", f"{ways}; planned {_rpm(plan)}")
+    rpm = sorted({float(s.rpm) for s in turning if s.rpm})
+    planned = "" if rpm == [float(plan.programmed_rpm)] else f"planned {_rpm(plan)}; "
+    surface = math.pi * plan.blank_diameter_mm * (rpm[-1] if rpm else 0.0) / 1000.0
+    return Row(
+        "Spindle",
+        ", ".join(show(value, Kind.SPEED, plan.job.units) for value in rpm) or "none",
+        f"{planned}{ways}, {show(surface, Kind.VELOCITY, plan.job.units)} at the blank",
+    )
+
+
+def _rpm(plan: Plan) -> str:
+    return show(float(plan.programmed_rpm), Kind.SPEED, plan.job.units)
+
+
+def _coolant(plan: Plan, line: Timeline) -> str:
+    on = {line.states[s.block].coolant for s in line.spans if touches(plan, s)}
+    if on == {True}:
+        return "on while the rolls touch"
+    return "partly off while the rolls touch" if True in on else "off while the rolls touch"
+
+
+def _time(line: Timeline) -> str:
+    if not line.timed or line.lost or line.cut:
+        return NOT_KNOWN
+    minutes, seconds = divmod(round(line.total_s), 60)
+    return f"{minutes} min {seconds} s" if minutes else f"{seconds} s"
 
 
 def _runs(one: Print) -> bool:
@@ -344,12 +402,24 @@ def _feeds(plan: Plan, values: list[float]) -> str:
 # -- passes --------------------------------------------------------------------
 
 
-def passes_sheet(plan: Plan, line: Timeline, radius: bool) -> tuple[Run, ...]:
-    """Return the passes that the program makes, each held against the plan's."""
-    planned = _planned(plan)
+def passes_sheet(
+    plan: Plan, line: Timeline, *, radius: bool, wrong: Container[int] = ()
+) -> tuple[Run, ...]:
+    """Return the passes that the program makes, each held against the plan's.
+
+    Args:
+        plan: The plan.
+        line: The motion against time.
+        radius: Whether the program's X words are radii.
+        wrong: Places of the blocks in which an error was found.
+    """
+    names = pass_names(plan, line)
+    planned = _planned(plan, trial="trial" in names)
     found = []
-    for i, (name, one) in enumerate(zip(pass_names(plan, line), line.prints, strict=True)):
-        want = planned[i] if i < len(planned) else None
+    for i, (name, one) in enumerate(zip(names, line.prints, strict=True)):
+        difference = _difference(plan, one, planned[i] if i < len(planned) else None)
+        if not difference and any(b in wrong for b in range(one.block, one.last_block + 1)):
+            difference = "no: see the findings"
         found.append(
             Run(
                 name=name,
@@ -358,40 +428,59 @@ def passes_sheet(plan: Plan, line: Timeline, radius: bool) -> tuple[Run, ...]:
                 depth=_bare(plan, one.depth),
                 z_from=_bare(plan, one.z_from),
                 z_to=_bare(plan, one.z_to),
-                feed=(
-                    "none"
-                    if one.feed_mm_per_rev is None
-                    else show(one.feed_mm_per_rev, Kind.FEED, plan.job.units).split()[0]
-                ),
-                turns=f"{one.revolutions:.1f}",
-                seconds=f"{one.seconds:.1f}",
-                planned=_difference(plan, one, want),
+                feed=_feed_range(plan, one),
+                turns=f"{one.revolutions:.1f}" if one.timed else NOT_KNOWN,
+                seconds=f"{one.seconds:.1f}" if one.timed else NOT_KNOWN,
+                planned=difference,
                 block=one.block,
             )
         )
     return tuple(found)
 
 
-def _planned(plan: Plan) -> list[tuple[str, float, float]]:
-    """Return direction, penetration and end of each pass, the trial strip first."""
+def _feed_range(plan: Plan, one: Print) -> str:
+    if one.feeds is None:
+        return NOT_KNOWN
+    shown = dict.fromkeys(show(f, Kind.FEED, plan.job.units).split()[0] for f in one.feeds)
+    return " to ".join(shown)
+
+
+class _Wanted(NamedTuple):
+    """What a pass should be."""
+
+    direction: str
+    depth: float
+    z_from: float
+    z_to: float
+
+
+def _planned(plan: Plan, *, trial: bool) -> list[_Wanted]:
+    """Return what each pass should be, the trial strip first if one is made."""
     found = []
-    if plan.trial is not None:
+    if trial and plan.trial is not None:
         way = "plunge" if plan.strategy == "plunge" else "headstock"
-        found.append((way, plan.trial.penetration_mm, plan.trial.z_end_mm))
-    return found + [(p.direction, p.penetration_mm, p.z_end_mm) for p in plan.passes]
+        strip = plan.trial
+        found.append(_Wanted(way, strip.penetration_mm, strip.z_start_mm, strip.z_end_mm))
+    return found + [
+        _Wanted(p.direction, p.penetration_mm, p.z_start_mm, p.z_end_mm) for p in plan.passes
+    ]
 
 
-def _difference(plan: Plan, one: Print, want: tuple[str, float, float] | None) -> str:
+def _difference(plan: Plan, one: Print, want: _Wanted | None) -> str:
     if want is None:
         return "no: one too many"
-    way, depth, z = want
     wrong = []
-    if one.direction != way:
-        wrong.append(f"to the {way}" if way != "plunge" else way)
-    if abs(one.depth - depth) > PENETRATION_TOLERANCE_MM:
-        wrong.append(f"depth {_bare(plan, depth)}")
-    if abs(one.z_to - z) > Z_TOLERANCE_MM:
-        wrong.append(f"to Z {_bare(plan, z)}")
+    if one.direction != want.direction:
+        wrong.append(want.direction if want.direction == "plunge" else f"to the {want.direction}")
+    if abs(one.depth - want.depth) > PENETRATION_TOLERANCE_MM:
+        wrong.append(f"depth {_bare(plan, want.depth)}")
+    if abs(one.z_from - want.z_from) > Z_TOLERANCE_MM:
+        wrong.append(f"from Z {_bare(plan, want.z_from)}")
+    if abs(one.z_to - want.z_to) > Z_TOLERANCE_MM:
+        wrong.append(f"to Z {_bare(plan, want.z_to)}")
+    slack = max(SHARE_TOLERANCE * plan.programmed_rpm, SPEED_TOLERANCE_RPM)
+    if any(abs(rpm - plan.programmed_rpm) > slack for rpm in one.rpm):
+        wrong.append(_rpm(plan))
     return "no: planned " + ", ".join(wrong) if wrong else ""
 
 
@@ -447,14 +536,16 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
         ),
     ]
     if knurl.helix_deg:
+        hand = forms()[knurl.form].hand
+        both = hand == "both"
         checks.append(
             Check(
                 "Helix",
-                f"{knurl.helix_deg:g}°",
+                f"{knurl.helix_deg:g}°" + ("" if both else f", {hand}-hand"),
                 "the drawing's",
                 "crossing lines lean alike to both sides"
-                if len(set(plan.rolls)) > 1 or knurl.family != "straight"
-                else "of the crests against the axis",
+                if both
+                else f"leans like a {hand}-hand thread",
             )
         )
     return tuple(checks)
@@ -466,7 +557,31 @@ def _crests(fullness: float) -> str:
     return "a narrow flat on each" if fullness >= GOOD_FULLNESS else "a broad flat on each"
 
 
-def double_impression(plan: Plan) -> tuple[str, ...]:
+def trial_strip(plan: Plan, line: Timeline, motion: Motion) -> str:
+    """Return what the program does about a trial strip, as it is read."""
+    names = pass_names(plan, line)
+    strips = [p for p, name in zip(line.prints, names, strict=True) if name == "trial"]
+    if not strips:
+        wanted = "The job asks for a trial strip, but the program makes none."
+        if plan.trial is None:
+            wanted = (
+                "The job has no trial strip. With process.trial_strip = true the program stops for "
+                "a look before it goes deeper."
+            )
+        return f"{wanted} Never stop feed or spindle while the rolls press."
+    to = _mm(plan, strips[-1].z_to - plan.datum_shift_mm)
+    after = next((p.block for p in line.prints[len(strips) :]), len(motion.blocks))
+    halt = next((h for h in line.halts if strips[-1].last_block < h.block < after), None)
+    if halt is None:
+        stops = "and goes on without a stop"
+    elif halt.optional:
+        stops = "and stops if the optional stop is on: switch it on"
+    else:
+        stops = "and stops"
+    return f"The program knurls to Z {to}, leaves the work {stops}."
+
+
+def double_impression(plan: Plan, line: Timeline) -> tuple[str, ...]:
     """Return what to change when the rolls print a double impression (common practice)."""
     steps = ["Stop. Going deeper in the same place only spoils the blank."]
     steps.append(
@@ -477,10 +592,10 @@ def double_impression(plan: Plan) -> tuple[str, ...]:
         steps.append("See that both rolls touch at once, run free and have the same pitch.")
     else:
         steps.append("See that the roll runs free, stands square and is clean.")
-    first = plan.passes[0].penetration_mm
-    steps.append(
-        f"Press the first print deeper than {_mm(plan, first)}: fewer passes in the job do that."
-    )
+    least = 2 if plan.strategy == "plunge" and plan.trial is not None else 1
+    if line.prints and sum(p.presses for p in plan.passes) > least:
+        first = _mm(plan, line.prints[0].depth)
+        steps.append(f"Press the first print deeper than {first}: fewer passes in the job do that.")
     smaller = [c for c in blanks_near(plan.knurl, plan.blank_diameter_mm) if c.teeth < plan.teeth]
     if smaller:
         blank = smaller[-1]
@@ -498,18 +613,27 @@ GRAVITY = ("error", "accepted", "warning", "note")
 
 
 def remarks(plan: Plan, result: Verification, motion: Motion) -> tuple[Remark, ...]:
-    """Return findings and notes, worst first."""
+    """Return findings and notes, worst first.
+
+    Of one gravity, what happens at the work comes before what is wrong with the text, and
+    the first few of a code stand for all of it.
+    """
     place = {block.line: i for i, block in enumerate(motion.blocks)}
-    found = [
-        Remark(
-            f.severity,
-            f"N{f.block}, line {f.line}" if f.block is not None else f"line {f.line}",
-            f.message,
-            f.code,
-            place.get(f.line),
-        )
-        for f in result.findings
-    ]
+    text_codes = {p.code for p in motion.problems}
+    found: list[Remark] = []
+    kinds = Counter((f.severity, f.code) for f in result.findings)
+    shown: Counter[tuple[str, str]] = Counter()
+    for f in sorted(result.findings, key=lambda f: f.code in text_codes):
+        kind = (f.severity, f.code)
+        shown[kind] += 1
+        if shown[kind] > MOST_OF_A_KIND:
+            continue
+        where = f"N{f.block}, line {f.line}" if f.block is not None else f"line {f.line}"
+        left = kinds[kind] - MOST_OF_A_KIND
+        message = f.message
+        if shown[kind] == MOST_OF_A_KIND and left > 0:
+            message += f" (and {left} more of this kind)"
+        found.append(Remark(f.severity, where, message, f.code, place.get(f.line)))
     found += [
         Remark(
             "accepted" if n.severity == "error" else n.severity,

@@ -11,7 +11,18 @@ from knurlcam.job import MAX_LENGTH_MM
 from knurlcam.plan import Plan
 from knurlcam.reader import Dwell, Motion, Move, State, Stop
 
-__all__ = ["PHASES", "Halt", "Key", "Phase", "Print", "Span", "Timeline", "pass_names", "time_line"]
+__all__ = [
+    "PHASES",
+    "Halt",
+    "Key",
+    "Phase",
+    "Print",
+    "Span",
+    "Timeline",
+    "pass_names",
+    "time_line",
+    "touches",
+]
 
 Phase = Literal["rapid", "infeed", "dwell", "headstock", "tailstock", "retract"]
 PHASES: tuple[Phase, ...] = ("rapid", "infeed", "dwell", "headstock", "tailstock", "retract")
@@ -41,6 +52,8 @@ class Span(NamedTuple):
         z1: Z at its end [mm]
         revolutions: Turns of the work meanwhile.
         feed_mm_per_rev: Feed; None for a rapid, a dwell or a feed that is not stated [mm/rev]
+        timed: Whether it is known how long it lasts.
+        rpm: Speed of the work, 0 where it stands [rev/min]
     """
 
     block: int
@@ -53,6 +66,8 @@ class Span(NamedTuple):
     z1: float
     revolutions: float
     feed_mm_per_rev: float | None
+    timed: bool
+    rpm: float
 
     @property
     def seconds(self) -> float:
@@ -104,10 +119,14 @@ class Print(NamedTuple):
         depth: Penetration at its end, radial [mm]
         z_from: Z of the slide where it starts [mm]
         z_to: ... and where it ends [mm]
-        feed_mm_per_rev: Feed along Z, of a plunge the infeed; None if not stated [mm/rev]
+        feeds: Least and greatest feed along Z, of a plunge the infeed; None where a feed is
+            not stated or the slide goes in rapid [mm/rev]
         revolutions: Turns of the work, with its infeed and dwell.
         seconds: Time, with its infeed and dwell [s]
+        timed: Whether these two can be told.
+        rpm: Least and greatest speed of the turning spindle, 0 where it stands [rev/min]
         block: Place of its first block.
+        last_block: Place of its last block.
     """
 
     contact: int
@@ -116,10 +135,13 @@ class Print(NamedTuple):
     depth: float
     z_from: float
     z_to: float
-    feed_mm_per_rev: float | None
+    feeds: tuple[float, float] | None
     revolutions: float
     seconds: float
+    timed: bool
+    rpm: tuple[float, float]
     block: int
+    last_block: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +156,11 @@ class Timeline:
         halts: The program's stops.
         prints: The passes of the rolls.
         total_s: Time at the end, stops not counted [s]
+        timed: Whether each feed move has a feed and a turning spindle at a known speed, so
+            that its time can be told; else it takes none, or a wrong one, here.
         assumed: Whether the program's first motion starts from a place it does not say.
+        lost: Whether it moves by increments from such a place, so that nobody can tell
+            where the slide stands.
         cut: Whether something lay too far off, or took too long, to be shown as it is.
     """
 
@@ -145,7 +171,9 @@ class Timeline:
     halts: tuple[Halt, ...]
     prints: tuple[Print, ...]
     total_s: float
+    timed: bool
     assumed: bool
+    lost: bool
     cut: bool
 
 
@@ -169,6 +197,8 @@ def time_line(motion: Motion, plan: Plan) -> Timeline:
         halts=tuple(walk.halts),
         prints=tuple(_prints(walk.spans, plan)),
         total_s=walk.s,
+        timed=all(s.timed for s in walk.spans),
+        lost=walk.lost,
         assumed=walk.assumed,
         cut=walk.cut,
     )
@@ -189,7 +219,7 @@ class _Walk:
         self.key_after: list[int] = []
         self.states: list[State] = []
         self.halts: list[Halt] = []
-        self.assumed = self.cut = False
+        self.assumed = self.lost = self.cut = False
 
     def run(self) -> None:
         motion = self.motion
@@ -222,22 +252,25 @@ class _Walk:
             self.assumed = move.x0 is None or move.z0 is None
             self.x, self.z = x0, z0
             self.keys[0] = Key(0.0, x0, z0, self.plan.contact.depth_mm(x0), 0, "rapid")
+        letters = {w.letter for w in move.block.words}
+        if move.kind != "reference":
+            self.lost |= move.x1 is None and not letters.isdisjoint("XU")
+            self.lost |= move.z1 is None and not letters.isdisjoint("ZW")
         seconds = self.lasting(move.duration_s(self.rapid_m_min, self.reference))
-        rpm = move.state.rpm if move.state.spindle != "off" else 0.0
         self.add(
             block,
             _phase(move.kind, x1 - x0, z1 - z0),
             (x0, z0, x1, z1),
             seconds,
-            (rpm or 0.0) * seconds / 60.0,
+            _turning(move.state),
             move.feed_mm_per_rev if move.kind == "feed" else None,
+            move.kind != "feed" or _is_timed(move),
         )
 
     def dwell(self, dwell: Dwell, block: int) -> None:
         seconds = self.lasting(dwell.seconds)
-        rpm = dwell.state.rpm if dwell.state.spindle != "off" else 0.0
         here = (self.x, self.z, self.x, self.z)
-        self.add(block, "dwell", here, seconds, (rpm or 0.0) * seconds / 60.0, None)
+        self.add(block, "dwell", here, seconds, _turning(dwell.state), None, True)
 
     def add(
         self,
@@ -245,12 +278,15 @@ class _Walk:
         phase: Phase,
         way: tuple[float, float, float, float],
         seconds: float,
-        revolutions: float,
+        rpm: float,
         feed: float | None,
+        timed: bool,
     ) -> None:
         x0, z0, x1, z1 = way
         start, end = self.s, self.s + seconds
-        self.spans.append(Span(block, phase, start, end, x0, z0, x1, z1, revolutions, feed))
+        turns = rpm * seconds / 60.0
+        span = Span(block, phase, start, end, x0, z0, x1, z1, turns, feed, timed, rpm)
+        self.spans.append(span)
         for share in self.shares(x0, x1):
             x = x0 + (x1 - x0) * share
             depth = self.plan.contact.depth_mm(x)
@@ -295,60 +331,86 @@ class _Walk:
         return seconds
 
 
+def _turning(state: State) -> float:
+    return state.rpm or 0.0 if state.spindle != "off" else 0.0
+
+
+def _is_timed(move: Move) -> bool:
+    """Whether a feed move's time can be told: per turn, of a spindle that turns so fast."""
+    state = move.state
+    turns = state.spindle != "off" and state.rpm and state.speed_mode != "surface speed"
+    return bool(turns and move.feed_mm_per_rev)
+
+
 def _phase(kind: str, dx: float, dz: float) -> Phase:
-    if kind != "feed":
-        return "rapid"
+    return "rapid" if kind != "feed" else _way(dx, dz)
+
+
+def _way(dx: float, dz: float) -> Phase:
     if abs(dx) / 2.0 >= abs(dz):
         return "infeed" if dx < 0.0 else "retract"
     return "headstock" if dz < 0.0 else "tailstock"
 
 
+def touches(plan: Plan, span: Span) -> bool:
+    """Return whether the rolls are on the work at either end of a stretch."""
+    depth = plan.contact.depth_mm
+    left = min(span.z0, span.z1) - plan.datum_shift_mm
+    return left < 0.0 and max(depth(span.x0), depth(span.x1)) > TOUCH_MM
+
+
+def _in_contact(span: Span) -> Phase:
+    """Return what a stretch does to the work; a rapid does what a feed would."""
+    if span.phase != "rapid":
+        return span.phase
+    return _way(span.x1 - span.x0, span.z1 - span.z0)
+
+
 def _prints(spans: list[Span], plan: Plan) -> Iterator[Print]:
     """Return the passes: each begins with an infeed or a turn round, and ends with the next."""
-    depth = plan.contact.depth_mm
     contact = 0
     inside = False
     held: list[Span] = []
 
     def made() -> Iterator[Print]:
-        if any(s.phase != "rapid" for s in held):
+        if held:
             yield _print(held, contact, plan)
         held.clear()
 
     for span in spans:
-        touches = max(depth(span.x0), depth(span.x1)) > TOUCH_MM
-        if not touches:
+        if not touches(plan, span):
             yield from made()
             inside = False
             continue
         if not inside:
             contact, inside = contact + 1, True
-        if span.phase in ("rapid", "retract"):
+        if _in_contact(span) == "retract" or _begins_anew(held, span):
             yield from made()
-            continue
-        if _begins_anew(held, span):
-            yield from made()
-        held.append(span)
+        if _in_contact(span) != "retract":
+            held.append(span)
     yield from made()
 
 
 def _begins_anew(held: list[Span], span: Span) -> bool:
-    """Whether a span is a pass of its own after those that are held."""
-    if span.phase == "dwell" or not held:
+    """Whether a stretch is a pass of its own after those that are held."""
+    phase = _in_contact(span)
+    if phase == "dwell" or not held:
         return False
-    last = held[-1].phase
-    if span.phase == "infeed":
+    last = _in_contact(held[-1])
+    if phase == "infeed":
         return last != "infeed"
-    return last in ("headstock", "tailstock") and last != span.phase
+    return last in ("headstock", "tailstock") and last != phase
 
 
 def _print(held: list[Span], contact: int, plan: Plan) -> Print:
-    along = [s for s in held if s.phase in ("headstock", "tailstock")]
+    along = [s for s in held if _in_contact(s) in ("headstock", "tailstock")]
     way = along or held
     last = held[-1]
     direction: Literal["headstock", "tailstock", "plunge"] = "plunge"
     if along:
-        direction = "headstock" if along[0].phase == "headstock" else "tailstock"
+        direction = "headstock" if _in_contact(along[0]) == "headstock" else "tailstock"
+    feeds = [s.feed_mm_per_rev for s in way if s.phase != "dwell"]
+    known = [f for f in feeds if f is not None]
     return Print(
         contact=contact,
         direction=direction,
@@ -356,10 +418,13 @@ def _print(held: list[Span], contact: int, plan: Plan) -> Print:
         depth=plan.contact.depth_mm(last.x1),
         z_from=way[0].z0,
         z_to=way[-1].z1,
-        feed_mm_per_rev=next((s.feed_mm_per_rev for s in way if s.phase != "dwell"), None),
+        feeds=(min(known), max(known)) if known and len(known) == len(feeds) else None,
         revolutions=sum(s.revolutions for s in held),
         seconds=sum(s.seconds for s in held),
+        timed=all(s.timed for s in held),
+        rpm=(min(s.rpm for s in held), max(s.rpm for s in held)),
         block=held[0].block,
+        last_block=last.block,
     )
 
 

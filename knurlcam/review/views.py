@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show
-from knurlcam.review.timeline import TOUCH_MM, Span, Timeline, pass_names
+from knurlcam.review.timeline import Span, Timeline, pass_names, touches
 from knurlcam.tables import forms
 from knurlcam.tracking import MM_PER_INCH
 
@@ -26,6 +26,15 @@ SQUARE = 460.0
 
 TEXT = 17.0
 """Height of a line of text; twice as high on a small screen [drawing units]"""
+
+LABEL_STEP = 34.0
+"""Least distance of two texts written below each other [drawing units]"""
+
+LABEL_WIDTH = 215.0
+"""Of a short label on a small screen [drawing units]"""
+
+FOOT = 40.0 + 2.0 * LABEL_STEP
+"""Height below the work in the side view: two rows of names and the scale [units]"""
 
 FARTHEST = 2.2
 """The safe position is drawn as long as the picture grows no larger than so many times
@@ -97,6 +106,7 @@ class View:
         moving: The group that the script places, drawn about (0, 0).
         within: Least and greatest value across at which the moving group is drawn; beyond
             it stays at the edge [mm]
+        outside: Whether the motion leaves the picture.
     """
 
     name: str
@@ -106,6 +116,7 @@ class View:
     still: tuple[Shape, ...]
     moving: tuple[Shape, ...]
     within: tuple[float, float]
+    outside: bool
 
 
 # -- shapes --------------------------------------------------------------------
@@ -232,8 +243,7 @@ class _Scene:
     @property
     def touching(self) -> tuple[Span, ...]:
         """What happens with the rolls on the work."""
-        depth = self.plan.contact.depth_mm
-        return tuple(s for s in self.line.spans if max(depth(s.x0), depth(s.x1)) > TOUCH_MM)
+        return tuple(s for s in self.line.spans if touches(self.plan, s))
 
     def left(self, z: float) -> float:
         """Z of the rolls' left edge, from Z0 [mm]."""
@@ -257,6 +267,10 @@ def _show(plan: Plan, mm: float) -> str:
     return show(mm, Kind.LENGTH, plan.job.units)
 
 
+def _bare(plan: Plan, mm: float) -> str:
+    return _show(plan, mm).split()[0]
+
+
 # -- side view -----------------------------------------------------------------
 
 
@@ -273,6 +287,7 @@ def side_view(plan: Plan, line: Timeline) -> View:
         *_tailstock(scene, frame, z_hi),
         *_zone(scene, frame),
         *_clear_line(scene, frame, z_lo),
+        *_side_labels(scene, frame, broken),
     ]
     shapes += _ways(
         (
@@ -290,7 +305,8 @@ def side_view(plan: Plan, line: Timeline) -> View:
     if x <= frame.width and y >= 0:
         shapes += [_line("mark", x - 7, y, x + 7, y), _line("mark", x, y - 7, x, y + 7)]
         if y + TEXT * 2 < frame.across(scene.blank):
-            shapes.append(_text("end small", x + 60, y + TEXT * 1.4, "safe position"))
+            right = _between(x + 60, LABEL_WIDTH, frame.width - 4)
+            shapes.append(_text("end small", right, y + TEXT * 1.4, "safe position"))
     shapes += _scale(frame, z_lo, z_hi, frame.height - 34, plan.job.units)
     roll = plan.contact.roll_radius_mm
     width, height = scene.face * frame.kx, -2.0 * roll * frame.ky
@@ -307,6 +323,11 @@ def side_view(plan: Plan, line: Timeline) -> View:
             _circle("spot", 0, 0, 4),
         ),
         (scene.blank - 10.0 * roll, 1e6),
+        any(
+            not (0.0 <= frame.along(scene.left(k.z)) <= frame.width and frame.across(r) >= 0.0)
+            for k in line.keys
+            for r in (scene.edge(k.x),)
+        ),
     )
 
 
@@ -323,15 +344,14 @@ def _side_frame(scene: _Scene) -> tuple[Frame, float, float, bool]:
     if broken:
         z_lo = nearest
     z_near = max(right + scene.face, 0.0) + 1.3 * blank
-    r_lo = -1.5 * blank
+    r_lo = -1.42 * blank
     r_near = scene.edge(plan.clearance_x_mm) + 2.2 * plan.contact.roll_radius_mm
     machine = plan.job.machine
     z_safe = scene.left(machine.safe_z) + 1.1 * scene.face
     r_safe = scene.edge(machine.safe_x) + 2.1 * plan.contact.roll_radius_mm
     z_hi = min(max(z_near, z_safe), z_lo + FARTHEST * (z_near - z_lo))
     r_hi = min(max(r_near, r_safe), r_lo + FARTHEST * (r_near - r_lo))
-    foot = 40.0
-    scale = min(WIDE / (z_hi - z_lo), 420.0 / (r_hi - r_lo))
+    scale = min(WIDE / (z_hi - z_lo), 390.0 / (r_hi - r_lo))
     # What is left over of the width is shared out on both sides.
     spare = (WIDE / scale - (z_hi - z_lo)) / 2.0
     z_hi += spare
@@ -343,7 +363,7 @@ def _side_frame(scene: _Scene) -> tuple[Frame, float, float, bool]:
         z_lo -= spare
     frame = Frame(
         WIDE,
-        round((r_hi - r_lo) * scale + foot, 1),
+        round((r_hi - r_lo) * scale + FOOT, 1),
         round(-z_lo * scale, 3),
         round(scale, 5),
         round(r_hi * scale, 3),
@@ -366,14 +386,11 @@ def _work(scene: _Scene, frame: Frame, z_lo: float, broken: bool) -> Iterator[Sh
         points = [(x + (6 if i % 2 else -6), top + i * step) for i in range(7)]
         yield _polygon("gap", [(x - 12, top - 1), *points, (x - 12, foot + 1)])
         yield Shape("polyline", {"class": "edge", "points": _points(points)})
-        held_at = f"{'chuck' if chuck else 'driven centre'} at Z {_show(plan, held)}"
-        yield _text("small", 6, foot + TEXT * 1.3, held_at)
     elif chuck:
         body = frame.along(held - 0.6 * blank)
         yield _box("holder", 0, frame.across(1.35 * blank), body, frame.across(-1.35 * blank))
         yield _box("holder", body, frame.across(1.25 * blank), frame.along(held), top)
         yield _box("holder", body, foot, frame.along(held), frame.across(-1.25 * blank))
-        yield _text("small", 6, axis - 8, "chuck")
     else:
         tip = frame.along(held) + 0.2 * blank * frame.kx
         reach = 0.55 * blank
@@ -381,7 +398,6 @@ def _work(scene: _Scene, frame: Frame, z_lo: float, broken: bool) -> Iterator[Sh
         spread = 0.75 * blank * math.tan(math.radians(30.0)) * frame.kx
         yield _polygon("holder", [(tip, axis), (base, axis - spread), (base, axis + spread)])
         yield _box("holder", 0, axis - 1.4 * spread, base, axis + 1.4 * spread)
-        yield _text("small", 6, foot + TEXT * 1.3, "driven centre")
     yield _line("axis", 0, axis, frame.width, axis)
 
 
@@ -403,8 +419,6 @@ def _tailstock(scene: _Scene, frame: Frame, z_hi: float) -> Iterator[Shape]:
     points = [(frame.along(z), frame.across(r)) for z, r in outline]
     points += [(frame.along(z), frame.across(-r)) for z, r in reversed(outline)]
     yield _polygon("holder" if given else "holder guess", points)
-    x = frame.along(slope) + 4
-    yield _text("small", x, frame.across(-radius) + TEXT * 1.3, holding.held_by)
 
 
 def _zone(scene: _Scene, frame: Frame) -> Iterator[Shape]:
@@ -416,8 +430,6 @@ def _zone(scene: _Scene, frame: Frame) -> Iterator[Shape]:
     yield Shape("path", {"class": "teeth", "d": _hatch(scene, frame, left, right, top, foot)})
     reach = 16.0
     yield _line("limit", left, top - reach, left, foot + reach)
-    yield _text("end small", left - 4, foot + TEXT * 1.3, "line")
-    yield _text("small", frame.along(0.0) + 4, foot + TEXT * 1.3, "Z0")
 
 
 def _hatch(scene: _Scene, frame: Frame, left: float, right: float, top: float, foot: float) -> str:
@@ -425,7 +437,8 @@ def _hatch(scene: _Scene, frame: Frame, left: float, right: float, top: float, f
     knurl = scene.plan.knurl
     form = forms()[knurl.form]
     pitch = max(knurl.pitch_mm * frame.kx, FINEST_HATCH)
-    slopes = {"none": [0.0], "left": [knurl.helix_deg], "right": [-knurl.helix_deg]}.get(
+    # On the side that is seen a right-hand groove sinks as Z grows; units run downwards.
+    slopes = {"none": [0.0], "left": [-knurl.helix_deg], "right": [knurl.helix_deg]}.get(
         form.hand, [knurl.helix_deg, -knurl.helix_deg]
     )
     pieces = []
@@ -467,20 +480,39 @@ def _within(
 def _clear_line(scene: _Scene, frame: Frame, z_lo: float) -> Iterator[Shape]:
     y = frame.across(scene.edge(scene.plan.clearance_x_mm))
     yield _line("hint", frame.along(z_lo), y, frame.along(scene.face), y)
-    x = frame.along(scene.plan.line_mm) - 10
+    x = max(frame.along(scene.plan.line_mm) - 10, LABEL_WIDTH)
     yield _text("end small label", x, y - 6, "rapids end here")
 
 
+def _side_labels(scene: _Scene, frame: Frame, broken: bool) -> Iterator[Shape]:
+    """Return the names of what stands along the axis, in two rows below the work."""
+    plan = scene.plan
+    first = frame.height - FOOT + TEXT * 1.2
+    second = first + LABEL_STEP
+    left, end = frame.along(plan.line_mm), frame.along(0.0)
+    yield _text("end small", max(left + 2, 60.0), first, "line")
+    yield _text("small", end + 4, first, "Z0")
+    holder = "driven centre" if plan.job.holding.method == "between centres" else "chuck"
+    where = f" at Z {_show(plan, -plan.job.part.length)}" if broken else ""
+    yield _text("small", 6, second, holder + where)
+    if plan.job.holding.held_by != "none":
+        yield _text("end small", frame.width - 6, second, plan.job.holding.held_by)
+
+
+def _between(value: float, least: float, most: float) -> float:
+    return min(max(value, least), most)
+
+
 # -- infeed view ---------------------------------------------------------------
+
+MOST_NUMBERS = 8
+"""Of passes: more cannot be told apart on a small screen."""
 
 BAND = 132.0
 """Height above the blank's surface: where the rolls' faces are drawn [units]"""
 
 DEPTH_HEIGHT = 250.0
 """Height of the depth scale [units]"""
-
-LABEL_STEP = 34.0
-"""Least distance of two depths written below each other [units]"""
 
 
 def infeed_view(plan: Plan, line: Timeline) -> View:
@@ -493,13 +525,13 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
         return frame.across(min(max(plan.contact.depth_mm(x), floor), ceiling))
 
     surface, full = frame.across(0.0), frame.across(plan.penetration_mm)
+    end = _end_of_metal(frame)
     shapes = [
-        _box("air", 0, 0, WIDE, surface),
-        _box("metal", 0, surface, frame.along(0.0), frame.height - 40),
-        _line("edge", 0, surface, frame.along(0.0), surface),
-        _line("edge", frame.along(0.0), surface, frame.along(0.0), frame.height - 40),
-        _line("hint", 0, full, frame.along(0.0), full),
-        _text("small", frame.along(plan.line_mm) + 8, surface - 6, "blank surface"),
+        _box("metal", 0, surface, end, frame.height - 40),
+        _line("edge", 0, surface, end, surface),
+        _line("edge", end, surface, end, frame.height - 40),
+        _line("hint", 0, full, end, full),
+        _text("end small label", min(end, WIDE - 140.0) - 8, surface - 6, "blank surface"),
         _text("small", frame.along(plan.line_mm) + 8, frame.height - 50, "line"),
         _line("limit", frame.along(plan.line_mm), 6, frame.along(plan.line_mm), full + 20),
     ]
@@ -535,14 +567,26 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
         tuple(shapes),
         (_box("roll flat", 0, -9, face, 0), _circle("spot", 0, 0, 5)),
         (floor, ceiling),
+        any(
+            not 0.0 <= frame.along(scene.left(z)) <= WIDE or plan.contact.depth_mm(x) > ceiling
+            for s in scene.touching
+            for x, z in ((s.x0, s.z0), (s.x1, s.z1))
+        ),
     )
+
+
+def _end_of_metal(frame: Frame) -> float:
+    """Return where the work ends, or the picture if that is nearer."""
+    return min(frame.along(0.0), frame.width)
 
 
 def _infeed_frame(scene: _Scene) -> tuple[Frame, float]:
     plan = scene.plan
     left, right = scene.reach()
     lo = min(left, plan.line_mm)
-    hi = max(right + scene.face, 0.0)
+    hi = right + scene.face
+    if hi > -2.0 * (hi - lo):
+        hi = max(hi, 0.0)  # the end of the work is near enough to be shown
     margin = (34.0, 150.0)
     kx = (WIDE - sum(margin)) / (hi - lo)
     made = max((p.depth for p in scene.line.prints), default=0.0)
@@ -572,8 +616,9 @@ def _faces(scene: _Scene, frame: Frame) -> Iterator[Shape]:
         yield _box("face", x1, y, x2, y + 24)
         over = left + scene.face
         if over > STILL_MM:
-            name += f", {_show(scene.plan, over).split()[0]} over"
-        yield _text("mid small label", (x1 + x2) / 2, y + 18, name)
+            name += f", {_bare(scene.plan, over)} over"
+        middle = _between((x1 + x2) / 2, LABEL_WIDTH / 2, WIDE - LABEL_WIDTH / 2)
+        yield _text("mid small label", middle, y + 18, name)
 
 
 def _arrows(scene: _Scene, frame: Frame) -> Iterator[Shape]:
@@ -581,42 +626,45 @@ def _arrows(scene: _Scene, frame: Frame) -> Iterator[Shape]:
     prints = scene.line.prints
     if not prints:
         return
-    every = math.ceil(len(prints) / 12)
+    every = math.ceil(len(prints) / MOST_NUMBERS)
     names = pass_names(scene.plan, scene.line)
+    beside: dict[float, int] = {}
     for i, one in enumerate(prints):
-        if i % every and i != len(prints) - 1:
+        left = len(prints) - 1 - i
+        if left and (i % every or left < every):
             continue
         y = frame.across(min(one.depth, DEEPEST * scene.plan.penetration_mm * 1.1))
-        number = names[i]
         if one.direction == "plunge":
             x = frame.along(scene.left(one.z_to))
             yield _polygon("tip infeed", [(x - 7, y - 14), (x + 7, y - 14), (x, y - 1)])
-            yield _text("number", x + 12, y - 4, number)
+            row = round(y / TEXT)
+            yield _text("number", x + 12 + 95 * beside.get(row, 0), y - 4, names[i])
+            beside[row] = beside.get(row, 0) + 1
             continue
         share = (i + 0.7) / (len(prints) + 0.4)
         a, b = sorted((scene.left(one.z_from), scene.left(one.z_to)))
-        x = frame.along(a + (b - a) * share)
+        x = _between(frame.along(a + (b - a) * share), 20.0, WIDE - 20.0)
         way = -1.0 if one.direction == "headstock" else 1.0
         tip = [(x + way * 10, y), (x - way * 6, y - 7), (x - way * 6, y + 7)]
         yield _polygon(f"tip {one.direction}", tip)
-        yield _text("number mid", x, y - 10, number)
+        yield _text("number mid", x, y - 10, names[i])
 
 
 def _depths(scene: _Scene, frame: Frame) -> Iterator[Shape]:
     """Return the depth of each pass at the right, as many as can be read."""
     plan = scene.plan
-    depths = sorted({round(p.depth, 4) for p in scene.line.prints}, reverse=True)
+    depths = {_bare(plan, p.depth): p.depth for p in scene.line.prints}
     unit = _show(plan, 0.0).split()[1]
     x = WIDE - 4
     yield _text("end small", x, BAND - 8, f"depth {unit}")
     limit = math.inf
-    for depth in depths:
+    for text, depth in sorted(depths.items(), key=lambda item: -item[1]):
         if depth > DEEPEST * plan.penetration_mm:
             continue
         y = frame.across(depth)
         if limit - y >= LABEL_STEP and y > BAND + 8:
-            yield _line("thin", frame.along(0.0), y, WIDE - 125, y)
-            yield _text("end small", x, y + 6, _show(plan, depth).split()[0])
+            yield _line("thin", min(_end_of_metal(frame), WIDE - 160.0), y, WIDE - 125, y)
+            yield _text("end small", x, y + 6, text)
             limit = y
 
 
@@ -659,13 +707,17 @@ def end_view(plan: Plan, line: Timeline) -> View:
         ]
     moving = [_circle("roll", 0, -v * scale, roll * scale) for v in heights]
     moving += [_circle("spot", 0, -v * scale, 4) for v in heights]
+    where = f"{_bare(plan, touch)} from the axis at contact, {_show(plan, full)} at full depth"
+    told = f"Roll at centre height, its centre {where}."
+    if half:
+        told = f"Roll centres {_show(plan, half)} above and below centre height; {where}."
     return View(
         "end",
         "Seen from the tailstock",
-        f"{'One roll' if not half else 'Two rolls'}; roll centre {_show(plan, touch)} from the "
-        f"spindle axis at contact, {_show(plan, full)} at full depth.",
+        told,
         frame,
         tuple(shapes),
         tuple(moving),
         (-1e6, 1e6),
+        False,
     )
