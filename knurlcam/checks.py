@@ -33,7 +33,7 @@ from knurlcam.rules import RULES
 from knurlcam.tracking import MM_PER_INCH
 from knurlcam.writer import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
 
-__all__ = ["Finding", "Verification", "check_motion", "verify"]
+__all__ = ["Finding", "Verification", "check_motion", "verify", "verify_motion"]
 
 Severity = Literal["error", "warning"]
 
@@ -138,14 +138,26 @@ def verify(
         CannotBeDoneError: if the job itself cannot be done.
         InputError: if the dialect is unknown or broken.
     """
-    dialect = load_dialect(post or job.machine.post, posts)
-    plan = make_plan(job)
-    motion = read_program(text, dialect)
-    found = list(check_motion(motion, plan, form).findings)
-    if any(block.skip for block in motion.blocks):
-        skipped = read_program(text, dialect, skip=True)
-        found += [f for f in check_motion(skipped, plan, form).findings if f not in found]
-    return Verification(dialect.name, form or _form_of(motion), _ordered(found))
+    motion = read_program(text, load_dialect(post or job.machine.post, posts))
+    return verify_motion(motion, text, make_plan(job), form)
+
+
+def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = None) -> Verification:
+    """Verify a program text that has been read against a plan; see :func:`verify`.
+
+    Args:
+        motion: What was read from the text, blocks with a slash carried out.
+        text: The text, read again where it has such blocks.
+        plan: The plan of the job that it should carry out.
+        form: What it is; None to tell from the text's own remark, else a program.
+    """
+    result = check_motion(motion, plan, form)
+    if not any(block.skip for block in motion.blocks):
+        return result
+    found = list(result.findings)
+    skipped = read_program(text, motion.dialect, skip=True)
+    found += [f for f in check_motion(skipped, plan, form).findings if f not in found]
+    return Verification(result.post, result.form, _ordered(found))
 
 
 def check_motion(motion: Motion, plan: Plan, form: Form | None = None) -> Verification:

@@ -317,11 +317,7 @@ class Plan:
         tabulated in Machinery's Handbook, 31st ed., p. 1059, Table 4; class III from
         memory). None for other pitches.
         """
-        row = _diametral_pitch_row(self.knurl.diametral_pitch)
-        if row is None:
-            return None
-        upper, lower = row.knurled_in[self._grade]
-        return upper * MM_PER_INCH, lower * MM_PER_INCH
+        return self._class_limits_mm("knurled_in")
 
     @property
     def blank_limits_mm(self) -> tuple[float, float] | None:
@@ -329,16 +325,14 @@ class Plan:
 
         As :attr:`knurled_limits_mm`, from the same table; None for other pitches.
         """
+        return self._class_limits_mm("blank_in")
+
+    def _class_limits_mm(self, of: Literal["knurled_in", "blank_in"]) -> tuple[float, float] | None:
         row = _diametral_pitch_row(self.knurl.diametral_pitch)
         if row is None:
             return None
-        upper, lower = row.blank_in[self._grade]
-        return upper * MM_PER_INCH, lower * MM_PER_INCH
-
-    @property
-    def _grade(self) -> str:
-        """Class of ASME B94.6: III for a press fit, I for grip and appearance."""
-        return "III" if self.job.purpose == "press fit" else "I"
+        limits = getattr(row, of)["III" if self.job.purpose == "press fit" else "I"]
+        return limits[0] * MM_PER_INCH, limits[1] * MM_PER_INCH
 
     @property
     def accepted(self) -> tuple[str, ...]:

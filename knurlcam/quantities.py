@@ -33,6 +33,7 @@ __all__ = [
     "Units",
     "parse_quantity",
     "show",
+    "show_bare",
     "show_down",
     "to_text",
 ]
@@ -266,6 +267,16 @@ def show(value: float, kind: Kind, units: Units = "mm", places: int | None = Non
     if float(number) == 0:
         number = number.lstrip("-")
     return f"{number} {look.unit}"
+
+
+def show_bare(value: float, kind: Kind, units: Units = "mm") -> str:
+    """Return what :func:`show` does without the unit, for a column that names it.
+
+    Example:
+        >>> show_bare(25.0, Kind.LENGTH), show_bare(25.0, Kind.LENGTH, "inch")
+        ('25.000', '0.9843')
+    """
+    return show(value, kind, units).split()[0]
 
 
 def show_down(length_mm: float, units: Units = "mm") -> str:

@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from knurlcam.plan import Candidate, Choice, KnurlGeometry, Plan
-from knurlcam.quantities import Kind, Units, show, show_down
+from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 
 if TYPE_CHECKING:
     from knurlcam.checks import Verification
@@ -41,7 +41,7 @@ def _table(*columns: tuple[str, Any], title: str | None = None) -> Table:
 
 def _length(value: float, units: Units) -> str:
     """Return a length without its unit, for a column that names it."""
-    return show(value, Kind.LENGTH, units).split()[0]
+    return show_bare(value, Kind.LENGTH, units)
 
 
 def tell_blanks(

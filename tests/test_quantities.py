@@ -374,7 +374,7 @@ def test_the_package_holds_one_unit_registry() -> None:
 
 def test_the_public_names_are_the_ones_that_are_promised() -> None:
     promised = {"EVERYDAY", "Kind", "QuantityError", "Units", "parse_quantity"}
-    promised |= {"show", "show_down", "to_text"}
+    promised |= {"show", "show_bare", "show_down", "to_text"}
     assert set(knurlcam.quantities.__all__) == promised
     for name in promised:
         assert hasattr(knurlcam.quantities, name)

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from knurlcam.checks import Verification, verify
+from knurlcam.checks import Verification, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job
 from knurlcam.path import lay_out
@@ -100,8 +100,8 @@ def review_page(
     plan = make_plan(job)
     if text is None:
         text = write_program(lay_out(plan), dialect, form=form or "program")
-    result = verify(text, job, dialect, form=form)
     motion = read_program(text, dialect)
+    result = verify_motion(motion, text, plan, form)
     line = time_line(motion, plan)
     radius = dialect.x == "radius"
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]

@@ -22,7 +22,7 @@ from knurlcam.checks import (
 from knurlcam.dialect import Dialect
 from knurlcam.job import PIVOTING
 from knurlcam.plan import COMMON, GOOD_FULLNESS, Plan, blanks_near
-from knurlcam.quantities import Kind, show, show_down
+from knurlcam.quantities import Kind, show, show_bare, show_down
 from knurlcam.reader import Dwell, Motion
 from knurlcam.review.timeline import Print, Timeline, pass_names, touches
 from knurlcam.tables import forms, rolls
@@ -135,7 +135,7 @@ def _mm(plan: Plan, value: float) -> str:
 
 
 def _bare(plan: Plan, value: float) -> str:
-    return _mm(plan, value).split()[0]
+    return show_bare(value, Kind.LENGTH, plan.job.units)
 
 
 # -- blank, tool, speeds -------------------------------------------------------
@@ -441,7 +441,7 @@ def passes_sheet(
 def _feed_range(plan: Plan, one: Print) -> str:
     if one.feeds is None:
         return NOT_KNOWN
-    shown = dict.fromkeys(show(f, Kind.FEED, plan.job.units).split()[0] for f in one.feeds)
+    shown = dict.fromkeys(show_bare(f, Kind.FEED, plan.job.units) for f in one.feeds)
     return " to ".join(shown)
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show
+from knurlcam.quantities import Kind, show, show_bare
 from knurlcam.review.timeline import Span, Timeline, pass_names, touches
 from knurlcam.tables import forms
 from knurlcam.tracking import MM_PER_INCH
@@ -268,7 +268,7 @@ def _show(plan: Plan, mm: float) -> str:
 
 
 def _bare(plan: Plan, mm: float) -> str:
-    return _show(plan, mm).split()[0]
+    return show_bare(mm, Kind.LENGTH, plan.job.units)
 
 
 # -- side view -----------------------------------------------------------------
