@@ -13,7 +13,7 @@ from knurlcam.plan import is_untouched, make_plan
 from knurlcam.reader import read_program
 from knurlcam.writer import Form, write_text
 
-__all__ = ["UnprovenProgramError", "write_program"]
+__all__ = ["UnprovenProgramError", "proven_program", "write_program"]
 
 
 class UnprovenProgramError(KnurlcamError, ValueError):
@@ -67,6 +67,17 @@ def write_program(
         UnprovenProgramError: rather than return a text that does not verify.
         InputError: if the dialect is unknown or broken or lacks a word.
     """
+    return proven_program(path, post, form=form, posts=posts)[0]
+
+
+def proven_program(
+    path: Path,
+    post: str | Dialect = "iso6983",
+    *,
+    form: Form = "program",
+    posts: Iterable[str | FilePath] = (),
+) -> tuple[str, Verification]:
+    """Return what :func:`write_program` does, and what checking it said."""
     dialect = load_dialect(post, posts)
     text = write_text(path, dialect, form)
     # A plan that somebody changed on the way cannot vouch for itself: the job decides.
@@ -74,4 +85,4 @@ def write_program(
     result = check_motion(read_program(text, dialect), plan, form)
     if not result.ok:
         raise UnprovenProgramError(result, text, str(dialect.folder))
-    return text
+    return text, result

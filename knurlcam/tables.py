@@ -407,6 +407,11 @@ def clear_caches() -> None:
 # Where the tables are
 
 
+def table_files() -> list[Path]:
+    """Return the files of all tables in effect, the shop's own where it has one."""
+    return [_table_file(name) for name in sorted(_FILES)]
+
+
 def data_folder(name: str) -> Path:
     """Return a folder of data that knurlcam brings.
 

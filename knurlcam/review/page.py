@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import base64
 import hashlib
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from knurlcam.checks import Verification, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job
+from knurlcam.onefile import content_policy, own_text, page_environment
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
@@ -111,8 +109,9 @@ def review_page(
     grave: Counter[str] = Counter(f.severity for f in result.findings)
     grave.update("accepted" if n.severity == "error" else n.severity for n in plan.notes)
     mark = hashlib.sha256(text.encode()).hexdigest()[:8].upper()
-    styles, script = _own_file("page.css") + _foot(job, mark), _own_file("page.js")
-    html = _template().render(
+    here = Path(__file__).parent
+    styles, script = own_text(here / "page.css") + _foot(job, mark), own_text(here / "page.js")
+    html = page_environment("knurlcam.review").get_template("page.html.j2").render(
         title=job.part.name,
         plan=plan,
         job=job,
@@ -144,30 +143,9 @@ def review_page(
         remarks_of_picture=_picture_remarks(line, motion, views),
         styles=Markup(styles),
         script=Markup(script),
-        policy="default-src 'none'; base-uri 'none'; form-action 'none'; "
-        f"style-src '{_hash(styles)}'; script-src '{_hash(script)}'",
+        policy=content_policy(styles, script),
     )
     return Review(html, text, result)
-
-
-@cache
-def _template() -> Any:
-    environment = Environment(
-        loader=PackageLoader("knurlcam.review", ""),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.policies["json.dumps_kwargs"] = {"separators": (",", ":")}
-    return environment.get_template("page.html.j2")
-
-
-@cache
-def _own_file(name: str) -> str:
-    """Return the page's style or script, without the lines that say nothing to a browser."""
-    text = (Path(__file__).parent / name).read_text(encoding="utf-8")
-    return "\n".join(line.strip() for line in text.splitlines() if line.strip()) + "\n"
 
 
 def _counted(grave: Counter[str]) -> str:
@@ -189,12 +167,6 @@ def _foot(job: Job, mark: str) -> str:
         f"@media print {{ @page {{ @bottom-left {{ content: {whose}; {small} }} "
         f'@bottom-right {{ content: counter(page) " of " counter(pages); {small} }} }} }}\n'
     )
-
-
-def _hash(text: str) -> str:
-    """Return what a content security policy calls a script or style by."""
-    digest = hashlib.sha256(text.encode()).digest()
-    return f"sha256-{base64.b64encode(digest).decode()}"
 
 
 def _picture_remarks(line: Timeline, motion: Motion, views: Iterable[View]) -> list[str]:

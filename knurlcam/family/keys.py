@@ -1,0 +1,197 @@
+"""A table's columns are a job's keys: which there are, and a row's cells put into a job."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from knurlcam.errors import InputError, nearest
+from knurlcam.job import Job
+from knurlcam.quantities import Kind, parse_quantity, to_text
+
+__all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_unknown"]
+
+FILE_COLUMNS = ("file", "program")
+"""Columns that name the program's file; only one of them may stand in a table."""
+
+NAMED = ("tool", "machine")
+"""Sections that a cell may also fill by a name of the shop file's."""
+
+Holds = Literal["value", "text", "list", "length", "feed"]
+"""What a cell holds; lengths and feeds may be bare numbers in the job's units."""
+
+
+@cache
+def known_columns() -> Mapping[str, Holds]:
+    """Return every column that a table may have, and what its cells hold."""
+    found: dict[str, Holds] = {}
+    _collect(Job, "", found)
+    for section in NAMED:
+        found[section] = found[f"{section}.name"] = "text"
+    return found
+
+
+def _collect(model: type[BaseModel], above: str, found: dict[str, Holds]) -> None:
+    for name, field in model.model_fields.items():
+        key = f"{above}{name}"
+        sections = _sections(field.annotation)
+        for section in sections:
+            _collect(section, f"{key}.", found)
+        if not sections or _mentions(field.annotation, str):
+            found[key] = _holds(field)
+
+
+def _holds(field: FieldInfo) -> Holds:
+    unit = str((field.json_schema_extra or {}).get("unit"))  # type: ignore[union-attr]
+    if "the job's units" in unit:
+        return "feed" if "rev" in unit else "length"
+    if _mentions(field.annotation, tuple):
+        return "list"
+    return "text" if _mentions(field.annotation, str) else "value"
+
+
+def _sections(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [s for part in get_args(annotation) for s in _sections(part)]
+
+
+def _mentions(annotation: Any, kind: type) -> bool:
+    """Whether a value of a kind may stand there; choices among texts are texts."""
+    if annotation is kind or get_origin(annotation) is kind:
+        return True
+    if get_origin(annotation) is Literal:
+        return isinstance(get_args(annotation)[0], kind)
+    return any(_mentions(part, kind) for part in get_args(annotation))
+
+
+def refuse_unknown(columns: Iterable[str]) -> None:
+    """Refuse columns that are no keys of a job.
+
+    Raises:
+        InputError: naming the column and the nearest that is known.
+    """
+    known = known_columns()
+    names = list(columns)
+    for column in names:
+        if column not in known and column not in FILE_COLUMNS:
+            raise InputError(
+                "unknown column",
+                key=column,
+                expected="a key of the job file, such as part.knurled_diameter, or file",
+                remedy=nearest(column, [*known, *FILE_COLUMNS])
+                if _nearly(column, known)
+                else "`knurlcam schema` lists the keys",
+            )
+    both = [c for c in FILE_COLUMNS if c in names]
+    if len(both) > 1:
+        raise InputError(
+            "two columns name the file",
+            key=" and ".join(both),
+            expected="one of them",
+            remedy="leave the other out",
+        )
+
+
+def _nearly(column: str, known: Mapping[str, Holds]) -> bool:
+    return nearest(column, [*known, *FILE_COLUMNS]).startswith("did you mean")
+
+
+def merged(base: Mapping[str, Any], cells: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a base job's keys with a row's cells in their place.
+
+    Args:
+        base: The job's keys, nested as in the file; not changed.
+        cells: Value by column; columns that name the file are passed over.
+
+    Raises:
+        InputError: if a cell's column cannot stand beside another's.
+    """
+    known = known_columns()
+    data = dict(base)
+    own: set[str] = set()
+    if cells.get("units", data.get("units", "mm")) != data.get("units", "mm"):
+        data = _with_units(data)
+    for column, value in cells.items():
+        if column in FILE_COLUMNS:
+            continue
+        *path, last = column.split(".")
+        table = data
+        for depth, name in enumerate(path, start=1):
+            table = _table(table, name, ".".join(path[:depth]), own, column)
+        table[last] = _as_held(value, known.get(column, "value"))
+    return data
+
+
+def _table(
+    above: dict[str, Any], name: str, path: str, own: set[str], column: str
+) -> dict[str, Any]:
+    """Return the table in which a cell belongs, a copy that may be written into."""
+    inside = above.get(name)
+    if path not in own:
+        own.add(path)
+        if isinstance(inside, Mapping):
+            inside = dict(inside)
+        elif path in NAMED and isinstance(inside, str):
+            inside = {"name": inside}  # a shop's tool or machine, of which a cell overrides a key
+        else:
+            inside = {}
+        above[name] = inside
+    if not isinstance(inside, dict):
+        raise InputError(
+            f"cannot stand beside a column {path}",
+            key=column,
+            expected=f"{path} by name, or its keys",
+            remedy="leave one of them out",
+        )
+    return inside
+
+
+def _as_held(value: Any, holds: Holds) -> Any:
+    """Return a cell's value as the job file would hold it."""
+    if holds == "text" and isinstance(value, (int, float)) and not isinstance(value, bool):
+        return str(value)  # a workbook holds a part's name such as 1201 as a number
+    if holds == "list" and isinstance(value, str):
+        return _listed(value)
+    return value
+
+
+def _listed(value: str) -> Any:
+    """Return a list from a cell: ``["BL", "BR"]`` as in the job file, or ``BL BR``."""
+    if value.startswith("["):
+        try:
+            return tomllib.loads(f"cell = {value}")["cell"]
+        except tomllib.TOMLDecodeError:
+            return value
+    return value.replace(",", " ").replace("+", " ").split()
+
+
+def _with_units(base: Mapping[str, Any], above: str = "", units: str = "") -> dict[str, Any]:
+    """Return a base job's keys with its bare lengths and feeds written out with their unit.
+
+    A row in the other units means its own cells: what the base says stays as long as it is.
+    """
+    known = known_columns()
+    units = units or base.get("units", "mm")
+    data: dict[str, Any] = {}
+    for name, value in base.items():
+        holds = known.get(f"{above}{name}")
+        if isinstance(value, Mapping):
+            data[name] = _with_units(value, f"{above}{name}.", units)
+        elif holds in ("length", "feed"):
+            data[name] = _with_unit(value, Kind.LENGTH if holds == "length" else Kind.FEED, units)
+        else:
+            data[name] = value
+    return data
+
+
+def _with_unit(value: Any, kind: Kind, units: str) -> Any:
+    try:
+        return to_text(parse_quantity(value, kind, "inch" if units == "inch" else "mm"), kind)
+    except InputError:
+        return value  # the job's own check says what is wrong with it

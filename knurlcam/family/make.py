@@ -1,0 +1,481 @@
+"""Many parts from one job: rows to proven programs, in order, on any executor."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, field, replace
+from itertools import islice
+from pathlib import Path as FilePath
+from typing import Any
+
+from knurlcam import __version__
+from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
+from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
+from knurlcam.family import names
+from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_unknown
+from knurlcam.family.rows import Row
+from knurlcam.job import Job, JobFileError, read_table_file
+from knurlcam.path import lay_out
+from knurlcam.plan import Plan, make_plan
+from knurlcam.program import proven_program
+from knurlcam.shop import Shop, find_shop
+from knurlcam.tables import table_files
+from knurlcam.writer import Form
+
+__all__ = ["Base", "Problem", "Result", "file_of", "inputs_digest", "make_family"]
+
+CHUNK = 32
+"""Rows that go to a worker at once: sending them costs little beside making them."""
+
+AHEAD = 16
+"""Chunks in flight: enough for a few workers, and little to hold in memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """What all parts of a family share.
+
+    Attributes:
+        keys: The base job's keys, nested as in the file; rows fill up what is missing.
+        where: Its name for messages.
+        shop: The shop file that its names refer to.
+        post: Dialect of all programs; None for each job's own.
+        form: ``program``, ``subprogram`` or ``blocks``.
+        posts: Folders of a shop's own dialects.
+        review: Whether each part gets a setter's page.
+        tables: What stands in the tables and dialects that programs are made with, as a
+            digest: a program made with others is made anew.
+    """
+
+    keys: Mapping[str, Any]
+    where: str = "the base job"
+    shop: Shop | None = None
+    post: str | None = None
+    form: Form = "program"
+    posts: tuple[str, ...] = ()
+    review: bool = False
+    tables: str = field(default="", compare=False)
+
+    @classmethod
+    def of(
+        cls,
+        base: Base | Job | Mapping[str, Any] | str | FilePath,
+        *,
+        shop: Shop | str | FilePath | None = None,
+        post: str | None = None,
+        form: Form = "program",
+        posts: Iterable[str | FilePath] = (),
+        review: bool = False,
+    ) -> Base:
+        """Return a base from a job file, a job or its keys; see the attributes.
+
+        Raises:
+            JobFileError: if a file is not a TOML file.
+            InputError: if the dialect is unknown or broken.
+        """
+        if isinstance(base, Base):
+            return base
+        where = "the base job"
+        found = shop if isinstance(shop, Shop) else None
+        keys: Mapping[str, Any]
+        if isinstance(base, Job):
+            keys = base.model_dump(mode="json", exclude_unset=True)
+        elif isinstance(base, Mapping):
+            keys = base
+        else:
+            keys, where = read_table_file(base), str(base)
+            found = find_shop(base, shop)
+        if found is None and shop is not None:
+            found = find_shop(where, shop)
+        folders = tuple(str(f) for f in posts)
+        if post is not None:
+            load_dialect(post, folders)
+        made = cls(keys, where, found, post, form, folders, review)
+        return replace(made, tables=_tables_digest(made))
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a row has no program.
+
+    Attributes:
+        column: The job's key to look at first, or None.
+        value: What the row or the base job gives there; None where nothing does.
+        message: What is wrong, what was expected and what to do.
+        code: Stable name of a refusal, or None.
+    """
+
+    column: str | None
+    value: Any
+    message: str
+    code: str | None = None
+
+    def sentence(self) -> str:
+        """Return it in one line."""
+        place = f"{self.column}: " if self.column else ""
+        given = "" if self.value is None else f" (given: {shortened(self.value)})"
+        code = f" [{self.code}]" if self.code else ""
+        return f"{place}{self.message}{given}{code}"
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One row's program, or why it has none.
+
+    Attributes:
+        row: The row's number in its table.
+        name: The part's name, if the row has one.
+        file: Name of the program's file, if one could be told.
+        text: The program, which verifies; None without one, or where it stands already.
+        html: The setter's page, if asked for.
+        entry: What the index says of it, as plain data; see DEVELOPERS.md.
+        problems: Why there is no program; empty where there is one.
+    """
+
+    row: int
+    name: str | None
+    file: str | None
+    text: str | None
+    html: str | None
+    entry: Mapping[str, Any]
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def ok(self) -> bool:
+        """Whether the row has a program."""
+        return not self.problems
+
+    @property
+    def job(self) -> Job:
+        """The row's job.
+
+        Raises:
+            InputError: for a row without a program.
+        """
+        if not self.ok:
+            raise InputError(
+                "has no program",
+                key=f"row {self.row}",
+                expected="a row that could be made",
+                remedy="see its problems",
+            )
+        return Job.build(self.entry["job"])
+
+
+def make_family(
+    base: Base | Job | Mapping[str, Any] | str | FilePath,
+    rows: Iterable[Row | Mapping[str, Any] | Result],
+    executor: Executor | None = None,
+    *,
+    ahead: int = AHEAD,
+    **shared: Any,
+) -> Iterator[Result]:
+    """Make one verified program for each row.
+
+    Args:
+        base: The job that all parts share: a job file, a job, its keys, or a :class:`Base`.
+        rows: For each part the keys that differ, such as
+            ``{"part.name": "Knob 25", "part.knurled_diameter": 25.0}``; a generator will
+            do. A result among them is passed through.
+        executor: Anything with the interface of ``concurrent.futures``; None for this
+            process alone.
+        ahead: Chunks of 32 rows that an executor is given ahead of what is taken.
+        **shared: ``shop``, ``post``, ``form``, ``posts``, ``review``; see :class:`Base`.
+
+    Yields:
+        Results in the order of the rows. A row that cannot be made is a result with
+        problems; the others do not mind.
+
+    Raises:
+        InputError: if the base cannot be read, or a row has a key that no job has.
+    """
+    common = Base.of(base, **shared)
+    numbered = (_as_row(number, row) for number, row in enumerate(rows, start=1))
+    if executor is None:
+        for item in numbered:
+            yield item if isinstance(item, Result) else _make_row(common, item)
+        return
+    yield from _made_by(executor, common, numbered, max(1, ahead))
+
+
+def _as_row(number: int, row: Row | Mapping[str, Any] | Result) -> Row | Result:
+    if isinstance(row, (Row, Result)):
+        return row
+    cells = {str(k): v for k, v in row.items() if v is not None}
+    refuse_unknown(cells)
+    return Row(number, cells)
+
+
+def _made_by(
+    executor: Executor, base: Base, items: Iterator[Row | Result], ahead: int
+) -> Iterator[Result]:
+    """Hand rows out in chunks, and give results back in the order of the rows."""
+    waiting: deque[tuple[list[Row | Result], Future[list[Result]] | None]] = deque()
+    try:
+        while True:
+            while len(waiting) < ahead and (chunk := list(islice(items, CHUNK))):
+                rows = [item for item in chunk if isinstance(item, Row)]
+                future = executor.submit(make_rows, base, rows) if rows else None
+                waiting.append((chunk, future))
+            if not waiting:
+                return
+            chunk, future = waiting.popleft()
+            made = iter(future.result() if future is not None else ())
+            for item in chunk:
+                yield item if isinstance(item, Result) else next(made)
+    finally:
+        for _, future in waiting:
+            if future is not None:
+                future.cancel()
+
+
+def make_rows(base: Base, rows: Sequence[Row]) -> list[Result]:
+    """Make the programs of some rows; what an executor runs."""
+    return [_make_row(base, row) for row in rows]
+
+
+# -- one row -------------------------------------------------------------------
+
+
+def file_of(base: Base, row: Row) -> str:
+    """Return the name of the file that a row's program goes to.
+
+    Raises:
+        InputError: naming the column, if no safe name can be told.
+    """
+    for column in FILE_COLUMNS:
+        if column in row.cells:
+            return names.as_given(str(row.cells[column]), column)
+    name = _part_name(base, row)
+    if name is None:
+        raise InputError(
+            "is missing",
+            key="part.name",
+            expected="a name for each part",
+            remedy="add a column part.name",
+        )
+    return names.from_part_name(name)
+
+
+def _part_name(base: Base, row: Row) -> str | None:
+    name = row.cells.get("part.name")
+    if name is None:
+        part = base.keys.get("part")
+        name = part.get("name") if isinstance(part, Mapping) else None
+    return None if name is None else str(name)
+
+
+def _make_row(base: Base, row: Row) -> Result:
+    try:
+        return _program_of(base, row)
+    except JobFileError as error:
+        problems = [_problem(base, row, p) for p in error.problems]
+    except CannotBeDoneError as error:
+        problems = [
+            Problem(r.key, _given(base, row, r.key), r.message, r.code) for r in error.refusals
+        ]
+    except InputError as error:
+        problems = [_problem(base, row, error)]
+    except KnurlcamError as error:
+        problems = [Problem(None, None, str(error), "not-proven")]
+    except Exception as error:  # one row's trouble must not lose the others
+        message = f"internal error ({type(error).__name__}: {shortened(str(error), 200)})"
+        problems = [Problem(None, None, f"{message}; please report it", "internal")]
+    return _failed(base, row, tuple(problems))
+
+
+def _program_of(base: Base, row: Row) -> Result:
+    if row.fault is not None:
+        raise row.fault
+    file = file_of(base, row)
+    keys = merged(base.keys, row.cells)
+    texts = _texts(keys)
+    job = _build(base, keys, texts)
+    plan = make_plan(job)
+    post = base.post or job.machine.post
+    text, verification = proven_program(lay_out(plan), post, form=base.form, posts=base.posts)
+    html = _page(base, job, text, post, file) if base.review else None
+    entry = {
+        "row": row.number,
+        "name": job.part.name,
+        "file": file,
+        "sha256": _digest(text),
+        "page": None if html is None else names.page_name(file),
+        "page_sha256": None if html is None else _digest(html),
+        "inputs_sha256": _inputs_digest(base, texts),
+        **_figures(job, plan, post),
+        "findings": [_finding(f) for f in verification.findings],
+        "notes": [{"severity": n.severity, "code": n.code} for n in plan.notes],
+        "problems": [],
+        "job": keys if base.shop is None else job.model_dump(mode="json", exclude_none=True),
+    }
+    return Result(row.number, job.part.name, file, text, html, entry)
+
+
+def _page(base: Base, job: Job, text: str, post: str, file: str) -> str:
+    from knurlcam.review import review_page
+
+    return review_page(job, text, post, form=base.form, posts=base.posts, name=file).html
+
+
+def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
+    return {
+        "number": job.part.number,
+        "job_identity": job.identity,
+        "post": post,
+        "units": job.units,
+        "callout": plan.knurl.callout,
+        "teeth": plan.teeth,
+        "blank_diameter_mm": plan.blank_diameter_mm,
+        "blank_tolerance_mm": plan.blank_tolerance_mm,
+        "knurled_diameter_mm": plan.knurled_diameter_mm,
+        "passes": sum(p.presses for p in plan.passes),
+        "spindle_rpm": plan.programmed_rpm,
+        "time_s": plan.time_s,
+    }
+
+
+def _finding(found: Any) -> dict[str, Any]:
+    return {"severity": found.severity, "code": found.code, "line": found.line}
+
+
+_NO_FIGURES: Mapping[str, None] = dict.fromkeys(
+    (
+        "sha256",
+        "page",
+        "page_sha256",
+        "inputs_sha256",
+        "number",
+        "job_identity",
+        "post",
+        "units",
+        "callout",
+        "teeth",
+        "blank_diameter_mm",
+        "blank_tolerance_mm",
+        "knurled_diameter_mm",
+        "passes",
+        "spindle_rpm",
+        "time_s",
+    )
+)
+
+
+def _failed(base: Base, row: Row, problems: tuple[Problem, ...]) -> Result:
+    name = _part_name(base, row)
+    entry = {
+        "row": row.number,
+        "name": name,
+        "file": None,
+        **_NO_FIGURES,
+        "findings": [],
+        "notes": [],
+        "problems": [
+            {"column": p.column, "value": p.value, "message": p.message, "code": p.code}
+            for p in problems
+        ],
+        "job": None,
+    }
+    return Result(row.number, name, None, None, None, entry, problems)
+
+
+def _problem(base: Base, row: Row, error: InputError) -> Problem:
+    """Return a problem from an error, with the value that the row or the base gives."""
+    value = error.value
+    if value is None and error.key is not None:
+        value = _given(base, row, error.key)
+    told = error.problem
+    if error.expected:
+        told += f"; expected {error.expected}"
+    if error.remedy:
+        told += f"; {error.remedy}"
+    return Problem(error.key, _plain(value), told)
+
+
+def _given(base: Base, row: Row, key: str) -> Any:
+    if key in row.cells:
+        return _plain(row.cells[key])
+    inside: Any = base.keys
+    for name in key.split("."):
+        inside = inside.get(name) if isinstance(inside, Mapping) else None
+    return _plain(inside)
+
+
+def _plain(value: Any) -> Any:
+    """Return a value that is short and that JSON can hold."""
+    if value is None or isinstance(value, (bool, int, float)):
+        return value
+    text = value if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+# -- what need not be done again -----------------------------------------------
+
+_held: dict[str, tuple[tuple[str, str], Any]] = {}
+"""Of each section the one that was validated last, by the job's units and its text."""
+
+
+def _build(base: Base, keys: Mapping[str, Any], texts: Mapping[str, str]) -> Job:
+    """Return a job; a section that the row before had as well is not validated anew.
+
+    Args:
+        base: What the family shares.
+        keys: The job's keys.
+        texts: Each section as JSON: unlike ``==``, it tells true from 1.
+    """
+    if base.shop is not None:
+        return Job.build(keys, shop=base.shop)  # it fills the sections up
+    units = texts.get("units", "")
+    data = dict(keys)
+    for name, text in texts.items():
+        held = _held.get(name)
+        if held is not None and held[0] == (units, text):
+            data[name] = held[1]
+    job = Job.build(data)
+    for name, text in texts.items():
+        if name in _SECTIONS and data[name] is keys[name]:
+            _held[name] = ((units, text), getattr(job, name))
+    return job
+
+
+_SECTIONS = frozenset(name for name in Job.model_fields if name != "units")
+
+
+def _texts(keys: Mapping[str, Any]) -> dict[str, str]:
+    return {name: json.dumps(value, sort_keys=True, default=str) for name, value in keys.items()}
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def inputs_digest(base: Base, keys: Mapping[str, Any]) -> str:
+    """Return what tells one program's inputs from another's.
+
+    Args:
+        base: What the family shares.
+        keys: The row's job, merged.
+    """
+    return _inputs_digest(base, _texts(keys))
+
+
+def _inputs_digest(base: Base, texts: Mapping[str, str]) -> str:
+    shared = (base.tables, base.post, base.form, base.review)
+    return _digest(repr((shared, sorted(texts.items()))))
+
+
+def _tables_digest(base: Base) -> str:
+    """Return a digest of all that programs are made with, besides the jobs."""
+    digest = hashlib.sha256(__version__.encode())
+    folders = sorted(dialect_names(base.posts).items())
+    files = [folder / name for _, folder in folders for name in (TRAITS_FILE, TEMPLATE_FILE)]
+    files += table_files()
+    if base.shop is not None:
+        files.append(FilePath(base.shop.path))
+    for file in files:
+        digest.update(file.name.encode() + hashlib.sha256(file.read_bytes()).digest())
+    return digest.hexdigest()

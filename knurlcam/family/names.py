@@ -1,0 +1,118 @@
+"""File names that every file system takes, and that stay inside the folder."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from knurlcam.errors import InputError
+
+__all__ = ["PROGRAM_ENDING", "as_given", "folded", "from_part_name", "page_name"]
+
+PROGRAM_ENDING = ".nc"
+PAGE_ENDING = ".html"
+
+MAX_NAME_BYTES = 120
+"""File systems take 255 bytes; with a long folder before it Windows takes 260 characters."""
+
+FORBIDDEN = frozenset('<>:"/\\|?*')
+"""What at least one usual file system does not take in a name."""
+
+RESERVED = frozenset(
+    ["con", "prn", "aux", "nul", "conin$", "conout$", "clock$"]
+    + [f"{device}{n}" for device in ("com", "lpt") for n in "0123456789¹²³"]
+)
+"""Names that Windows keeps for devices, whatever their ending."""
+
+OWN = "index"
+"""Stem of the files that tell what is in the folder."""
+
+_SPELLED = {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d", "þ": "th", "ð": "d"}
+_NOT_PLAIN = re.compile(r"[^a-z0-9.]+")
+
+
+def from_part_name(name: str) -> str:
+    """Return the program's file name for a part's name: ``Knob 25`` gives ``knob-25.nc``.
+
+    Args:
+        name: The part's name.
+
+    Raises:
+        InputError: if nothing of the name can stand in a file name.
+    """
+    spelled = "".join(_SPELLED.get(c, c) for c in name.casefold())
+    plain = unicodedata.normalize("NFKD", spelled)
+    kept = "".join(c for c in plain if not unicodedata.combining(c))
+    stem = _NOT_PLAIN.sub("-", kept).strip("-.")
+    stem = re.sub(r"\.{2,}", ".", stem)[: MAX_NAME_BYTES - len(PROGRAM_ENDING)].strip("-.")
+    if not stem:
+        raise InputError(
+            "no file name can be made of it",
+            key="part.name",
+            value=name,
+            expected="a name with Latin letters or digits",
+            remedy="add a column `file` with a name for the program",
+        )
+    if _is_reserved(stem):
+        stem = f"part-{stem}"
+    return stem + PROGRAM_ENDING
+
+
+def as_given(name: str, column: str) -> str:
+    """Return a file name that the table gives, with ``.nc`` where it has no ending.
+
+    Args:
+        name: The cell.
+        column: The column it stands in, for the message.
+
+    Raises:
+        InputError: for a name that would leave the folder, or that a usual file system
+            does not take.
+    """
+    problem = _what_is_wrong(name)
+    if problem:
+        raise InputError(
+            f"is no file name: {problem}",
+            key=column,
+            value=name,
+            expected="a plain name such as knob-25.nc, without a folder",
+            remedy="correct it, or leave it empty to take the part's name",
+        )
+    return name if "." in name else name + PROGRAM_ENDING
+
+
+def _what_is_wrong(name: str) -> str | None:
+    wrong = sorted(FORBIDDEN.intersection(name))
+    if wrong:
+        return f"{' '.join(wrong)} cannot stand in it"
+    if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") for c in name):
+        return "it holds a character that cannot be seen"
+    if name.startswith((".", "-", " ", "~")) or name.endswith((".", " ")):
+        return "it begins with a dot, dash, tilde or space, or ends with a dot or space"
+    if len(name.encode("utf-8", "surrogatepass")) > MAX_NAME_BYTES:
+        return f"it is longer than {MAX_NAME_BYTES} bytes"
+    if _is_reserved(name):
+        return "the operating system or the index keeps that name for itself"
+    if name.lower().endswith(PAGE_ENDING):
+        return f"{PAGE_ENDING} is the ending of the setter's pages"
+    return None
+
+
+def _is_reserved(name: str) -> bool:
+    first = name.casefold().split(".")[0].rstrip(" ")
+    return first in RESERVED or folded(name) == OWN
+
+
+def folded(file: str) -> str:
+    """Return what two names share that are one for some file system or one's page.
+
+    Args:
+        file: A file name; its ending does not count, for the page has one of its own.
+    """
+    stem = file.rsplit(".", 1)[0] if "." in file else file
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", stem).casefold())
+
+
+def page_name(file: str) -> str:
+    """Return the name of the setter's page beside a program."""
+    return file.rsplit(".", 1)[0] + PAGE_ENDING

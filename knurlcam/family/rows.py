@@ -1,0 +1,546 @@
+"""Rows of a table, one at a time: CSV, TSV, Excel workbooks and JSON lines.
+
+A table is never held whole: what is read is the row at hand. Nothing here knows what a
+column means; a cell is text, or what a workbook or JSON holds.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import datetime
+import json
+import zipfile
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from itertools import zip_longest
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+from knurlcam.errors import InputError, nearest
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+__all__ = ["Row", "read_rows", "refuse_what_a_workbook_hides"]
+
+Cell = str | int | float | bool | list[Any]
+
+MAX_CELL_CHARACTERS = 4_000
+"""Longer than any value of a job; a longer cell is a mistake and is not read."""
+
+MAX_LINE_CHARACTERS = 200_000
+"""Of JSON lines, and of a header: a table of two hundred long columns is below it."""
+
+MAX_COLUMNS = 500
+"""A job has fewer keys than that; what is wider is no table of variants."""
+
+MAX_WORKBOOK_BYTES = 2_000_000_000
+"""Of a workbook's parts, unpacked: a small file that unpacks to more is refused."""
+
+DELIMITERS = ",;\t"
+"""What may stand between the columns of a CSV; the header tells which."""
+
+SPREADSHEET_ERRORS = frozenset(
+    ("#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#GETTING_DATA", "#SPILL!")
+)
+"""What a cell shows whose formula failed (ISO/IEC 29500-1, 18.17.3, and newer ones)."""
+
+MERGED = b"<mergeCell "
+FORMATS = ".csv, .tsv, .xlsx or .jsonl"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table.
+
+    Attributes:
+        number: Where the user finds it: the spreadsheet's row (the header is row 1), or
+            the line of a JSON lines file.
+        cells: Value by column; empty cells are left out.
+        fault: Why the row cannot be read, or None; then it has no cells.
+    """
+
+    number: int
+    cells: Mapping[str, Cell]
+    fault: InputError | None = None
+
+
+class _TableFault(Exception):
+    """Why a table cannot be read any further, before the file's name is put to it."""
+
+    def __init__(
+        self,
+        row: int | None,
+        problem: str,
+        expected: str,
+        remedy: str,
+        value: object = None,
+    ) -> None:
+        self.row, self.problem, self.expected, self.remedy = row, problem, expected, remedy
+        self.value = value
+
+    def told(self, where: str) -> InputError:
+        """Return it with the file's name."""
+        return InputError(
+            self.problem,
+            where=where,
+            key=None if self.row is None else f"row {self.row}",
+            value=self.value,
+            expected=self.expected,
+            remedy=self.remedy,
+        )
+
+
+def read_rows(path: str | Path, sheet: str | None = None) -> Iterator[Row]:
+    """Read a table's rows one by one; a row without any value is passed over.
+
+    Args:
+        path: The table: ``.csv``, ``.tsv``, ``.xlsx`` or ``.jsonl``.
+        sheet: Name of a workbook's sheet; the first unless given.
+
+    Yields:
+        The rows, in order.
+
+    Raises:
+        InputError: naming file, row, value, what was expected and what to do.
+    """
+    file, where = Path(path), str(path)
+    reader = _READERS.get(file.suffix.lower())
+    if reader is None:
+        raise InputError(
+            "is no table that can be read",
+            where=where,
+            value=file.suffix or file.name,
+            expected=f"a file that ends in {FORMATS}",
+            remedy="save the table in one of these formats",
+        )
+    if sheet is not None and reader is not _workbook_rows:
+        raise InputError(
+            "has no sheets",
+            where=where,
+            key="--sheet",
+            value=sheet,
+            expected="a sheet's name with a workbook (.xlsx) only",
+            remedy="leave it out",
+        )
+    try:
+        for row in reader(file, sheet):
+            if row.cells or row.fault is not None:
+                yield row
+    except _TableFault as fault:
+        raise fault.told(where) from None
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"byte 0x{error.object[error.start]:02x} is not {error.encoding} text",
+            where=where,
+            expected="one encoding throughout: UTF-8, or UTF-16 with a byte order mark",
+            remedy="save the table as UTF-8 (in a spreadsheet: CSV UTF-8)",
+        ) from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(
+            f"cannot be read: {getattr(error, 'strerror', None) or error}",
+            where=where,
+            expected=f"a table ({FORMATS})",
+            remedy="check the name and its permissions",
+        ) from None
+
+
+# -- text ----------------------------------------------------------------------
+
+
+def _encoding(file: Path) -> str:
+    with file.open("rb") as stream:
+        start = stream.read(4)
+    if start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    return "utf-8-sig"
+
+
+def _opened(file: Path) -> IO[str]:
+    """Open a text file so that a byte of another encoding can be told by its line."""
+    encoding = _encoding(file)
+    errors = "strict" if encoding == "utf-16" else "surrogateescape"
+    return file.open(encoding=encoding, errors=errors, newline="")
+
+
+def _text_lines(stream: IO[str]) -> Iterator[str]:
+    """Return lines, none of them longer than any can be, and each of them text."""
+    number = 0
+    while line := stream.readline(MAX_LINE_CHARACTERS + 1):
+        number += 1
+        if len(line) > MAX_LINE_CHARACTERS:
+            raise _TableFault(
+                None,
+                f"line {number} has more than {MAX_LINE_CHARACTERS:,} characters",
+                f"cells of at most {MAX_CELL_CHARACTERS:,} characters",
+                "check that it is the right file, and its quotes",
+            )
+        if not line.isascii():
+            _refuse_other_encoding(line, number)
+        if "\0" in line:
+            raise _TableFault(
+                None,
+                f"line {number} holds a NUL character",
+                "text",
+                "save the table as UTF-8 text, or name a workbook with its ending .xlsx",
+            )
+        yield line
+
+
+def _refuse_other_encoding(line: str, number: int) -> None:
+    try:
+        line.encode("utf-8")
+    except UnicodeEncodeError as error:
+        byte = ord(line[error.start]) & 0xFF
+        raise _TableFault(
+            None,
+            f"line {number}: byte 0x{byte:02x} is not UTF-8 text",
+            "one encoding throughout: UTF-8, or UTF-16 with a byte order mark",
+            "save the table as UTF-8 (in a spreadsheet: CSV UTF-8)",
+        ) from None
+
+
+def _delimited_rows(file: Path, _sheet: str | None) -> Iterator[Row]:
+    with _opened(file) as stream:
+        lines = _text_lines(stream)
+        first = next(lines, "")
+        delimiter = max(DELIMITERS, key=first.count)
+        reader = csv.reader(_with_first(first, lines), delimiter=delimiter, strict=True)
+        yield from _table_rows(_csv_records(reader))
+
+
+def _with_first(first: str, rest: Iterator[str]) -> Iterator[str]:
+    if first:
+        yield first
+    yield from rest
+
+
+def _csv_records(reader: Iterator[list[str]]) -> Iterator[list[str]]:
+    row = 0
+    while True:
+        row += 1
+        try:
+            record = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise _TableFault(
+                row,
+                f"is not CSV: {error}",
+                "cells apart by commas, semicolons or tabs; quotes doubled inside quotes",
+                "correct that row, or save the table anew from the spreadsheet",
+            ) from None
+        yield record
+
+
+def _json_rows(file: Path, _sheet: str | None) -> Iterator[Row]:
+    with _opened(file) as stream:
+        found = False
+        for number, line in enumerate(_text_lines(stream), start=1):
+            if line.strip():
+                found = True
+                yield _row(number, _json_cells(line))
+        if not found:
+            raise _empty()
+
+
+def _json_cells(line: str) -> Iterator[tuple[str, Any]]:
+    try:
+        value = json.loads(line, object_pairs_hook=_each_key_once, parse_constant=_no_number)
+    except (json.JSONDecodeError, RecursionError) as error:
+        raise InputError(
+            f"is not JSON: {error}", expected="one JSON object a line", remedy="correct that line"
+        ) from None
+    if not isinstance(value, dict):
+        raise InputError(
+            "is no JSON object",
+            value=value,
+            expected='a line such as {"part.name": "Knob 25"}',
+            remedy="correct that line",
+        )
+    yield from _flattened(value)
+
+
+def _each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in found:
+            raise InputError(
+                "a key stands twice", value=key, expected="each key once", remedy="leave one out"
+            )
+        found[key] = value
+    return found
+
+
+def _no_number(text: str) -> Any:
+    raise InputError("is no number", value=text, expected="a finite number", remedy="correct it")
+
+
+def _flattened(cells: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    """Return nested tables as dotted keys."""
+    for key, value in cells.items():
+        if isinstance(value, Mapping):
+            yield from _flattened(value, f"{above}{key}.")
+        else:
+            yield f"{above}{key}", value
+
+
+# -- workbooks -----------------------------------------------------------------
+
+
+def _workbook_rows(file: Path, sheet: str | None) -> Iterator[Row]:
+    with _workbook(file, values=True) as book:
+        yield from _table_rows(_plain_records(book, _sheet_name(book, sheet)))
+
+
+def refuse_what_a_workbook_hides(path: str | Path, sheet: str | None = None) -> None:
+    """Refuse a workbook in which cells look filled but read as empty.
+
+    Formulas that no spreadsheet has calculated yet, and merged cells, have no value of
+    their own: taken for empty, they would make parts of the base job's size.
+
+    Raises:
+        InputError: naming the file and the row.
+    """
+    file = Path(path)
+    if file.suffix.lower() not in (".xlsx", ".xlsm"):
+        return
+    try:
+        _refuse_merged(file)
+        with _workbook(file, values=True) as values, _workbook(file, values=False) as formulas:
+            name = _sheet_name(values, sheet)
+            both = zip_longest(_plain_records(values, name), _plain_records(formulas, name))
+            for number, (shown, written) in enumerate(both, start=1):
+                _refuse_uncalculated(shown or (), written or (), number)
+    except _TableFault as fault:
+        raise fault.told(str(path)) from None
+
+
+def _refuse_uncalculated(shown: tuple[Any, ...], written: tuple[Any, ...], number: int) -> None:
+    for value, formula in zip_longest(shown, written):
+        if value is None and formula is not None:
+            raise _TableFault(
+                number,
+                "a formula has not been calculated",
+                "a value in each cell that is not empty",
+                "open the workbook in a spreadsheet, let it calculate and save it",
+                str(formula),
+            )
+
+
+def _refuse_merged(file: Path) -> None:
+    with _opened_zip(file) as book:
+        for name in book.namelist():
+            if name.startswith("xl/worksheets/") and name.endswith(".xml"):
+                with book.open(name) as part:
+                    if _holds(part, MERGED):
+                        raise _TableFault(
+                            None,
+                            "has merged cells, of which all but the first read as empty",
+                            "each cell by itself",
+                            "unmerge the cells and fill each of them",
+                        )
+
+
+def _holds(stream: IO[bytes], what: bytes) -> bool:
+    tail = b""
+    while piece := stream.read(1 << 20):
+        if what in tail + piece:
+            return True
+        tail = piece[-len(what) :]
+    return False
+
+
+@contextmanager
+def _opened_zip(file: Path) -> Iterator[zipfile.ZipFile]:
+    try:
+        with zipfile.ZipFile(file) as book:
+            unpacked = sum(part.file_size for part in book.infolist())
+            if unpacked > MAX_WORKBOOK_BYTES:
+                raise _TableFault(
+                    None,
+                    f"unpacks to {unpacked:,} bytes",
+                    f"at most {MAX_WORKBOOK_BYTES:,} bytes",
+                    "check that it is the right file, or save it as CSV",
+                )
+            yield book
+    except zipfile.BadZipFile:
+        raise _no_workbook("is no Excel workbook (.xlsx)") from None
+
+
+def _no_workbook(problem: str) -> _TableFault:
+    return _TableFault(
+        None,
+        problem,
+        "a workbook as a spreadsheet saves it",
+        "open it in a spreadsheet and save it as .xlsx or as CSV",
+    )
+
+
+@contextmanager
+def _workbook(file: Path, *, values: bool) -> Iterator[Workbook]:
+    from openpyxl import load_workbook
+
+    with _opened_zip(file):
+        pass
+    try:
+        book = load_workbook(file, read_only=True, data_only=values, keep_links=False)
+    except OSError:
+        raise
+    except Exception as error:  # whatever the reader makes of a broken file
+        raise _no_workbook(f"cannot be read as a workbook ({type(error).__name__})") from None
+    with closing(book):
+        yield book
+
+
+def _sheet_name(book: Workbook, sheet: str | None) -> str:
+    names = list(book.sheetnames)
+    if sheet is None:
+        return str(names[0])
+    if sheet not in names:
+        raise _TableFault(None, "has no such sheet", "one of its sheets", nearest(sheet, names), sheet)
+    return sheet
+
+
+def _plain_records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
+    page = book[sheet]
+    # What a file says of its own size may be wrong; without it all rows are read.
+    page.reset_dimensions()
+    rows = page.iter_rows(values_only=True)
+    while True:
+        try:
+            record = next(rows)
+        except StopIteration:
+            return
+        except Exception as error:
+            raise _no_workbook(f"a sheet cannot be read ({type(error).__name__})") from None
+        yield record
+
+
+# -- records to rows -----------------------------------------------------------
+
+
+def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row]:
+    """Return records as rows, the first of them being the header."""
+    numbered = enumerate(records, start=1)
+    header = _header(next(numbered, (1, ()))[1])
+    for number, record in numbered:
+        yield _row(number, _named(header, record))
+
+
+def _named(header: Sequence[str], record: Sequence[Any]) -> Iterator[tuple[str, Any]]:
+    for place, value in enumerate(record):
+        name = header[place] if place < len(header) else ""
+        if not name and not _is_empty(value):
+            raise InputError(
+                f"a value stands in column {place + 1}, which has no name",
+                value=value,
+                expected=f"no more values than the {len(header)} names of the header",
+                remedy="name the column, or put a cell with a delimiter inside it in quotes",
+            )
+        yield name, value
+
+
+def _row(number: int, named: Iterable[tuple[str, Any]]) -> Row:
+    """Return a row, or what is wrong with one of its cells."""
+    try:
+        cells = {name: _cell(name, value) for name, value in named if not _is_empty(value)}
+    except InputError as error:
+        return Row(number, {}, error)
+    return Row(number, cells)
+
+
+def _is_empty(value: Any) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def _header(record: Sequence[Any]) -> list[str]:
+    names = ["" if v is None else str(v).strip() for v in record]
+    if not any(names):
+        raise _empty()
+    if len(names) > MAX_COLUMNS:
+        raise _TableFault(
+            1,
+            f"has {len(names)} columns",
+            f"at most {MAX_COLUMNS}",
+            "check that it is the right file",
+        )
+    seen: set[str] = set()
+    for name in filter(None, names):
+        if name in seen:
+            raise _TableFault(1, "a column stands twice", "each column once", "leave one out", name)
+        seen.add(name)
+    return names
+
+
+def _empty() -> _TableFault:
+    return _TableFault(
+        None,
+        "is empty",
+        "a header of job keys, such as part.name and part.knurled_diameter, and a row a part",
+        "check that it is the right file",
+    )
+
+
+def _cell(column: str, value: Any) -> Cell:
+    """Return a value as a job file would hold it.
+
+    Raises:
+        InputError: naming the column, for what no job file can hold.
+    """
+    if isinstance(value, str):
+        if len(value) > MAX_CELL_CHARACTERS:
+            raise InputError(
+                f"has {len(value):,} characters",
+                key=column,
+                value=value,
+                expected=f"at most {MAX_CELL_CHARACTERS:,} characters",
+                remedy="correct the cell, and look for a quote that is not closed",
+            )
+        if value in SPREADSHEET_ERRORS:
+            raise InputError(
+                "shows an error of the spreadsheet",
+                key=column,
+                value=value,
+                expected="a value",
+                remedy="correct the formula",
+            )
+        return value.strip()
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return int(value)  # a workbook knows no whole numbers: 5 comes as 5.0
+    if isinstance(value, (bool, int, float)):
+        return value
+    if isinstance(value, (datetime.date, datetime.time, datetime.timedelta)):
+        raise InputError(
+            "was taken for a date or a time by the spreadsheet",
+            key=column,
+            value=str(value),
+            expected="a number or a text",
+            remedy="format the cell as text and type it again",
+        )
+    if isinstance(value, list) and len(str(value)) <= MAX_CELL_CHARACTERS:
+        return value
+    raise InputError(
+        "is no value of a job",
+        key=column,
+        value=value,
+        expected="a number, a text, true or false",
+        remedy="correct it",
+    )
+
+
+_READERS: Mapping[str, Callable[[Path, str | None], Iterator[Row]]] = {
+    ".csv": _delimited_rows,
+    ".tsv": _delimited_rows,
+    ".tab": _delimited_rows,
+    ".txt": _delimited_rows,
+    ".xlsx": _workbook_rows,
+    ".xlsm": _workbook_rows,
+    ".jsonl": _json_rows,
+    ".ndjson": _json_rows,
+}
+"""What reads a table, by the ending of its name."""
