@@ -395,6 +395,97 @@ def _open_in_browser(page: Path) -> bool:
 
 
 @app.command()
+def family(
+    job: Annotated[
+        Path,
+        typer.Argument(metavar="JOB", help="Job that all parts share (TOML).", show_default=False),
+    ],
+    variants: Annotated[
+        Path,
+        typer.Argument(
+            metavar="VARIANTS",
+            help="Table of what differs, a row a part: .csv, .tsv, .xlsx or .jsonl.",
+            show_default=False,
+        ),
+    ],
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="FOLDER", help="Folder of the programs.")
+    ],
+    pages: Annotated[
+        bool, typer.Option("--review", help="Make a setter's page of each part as well.")
+    ] = False,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Keep what an earlier run made and nothing changed.")
+    ] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Make none unless all rows can be made.")
+    ] = False,
+    force: Annotated[
+        bool,
+        typer.Option("--force", help="Write also over files that no earlier run made as they are."),
+    ] = False,
+    workers: Annotated[
+        int | None,
+        typer.Option(
+            "--workers",
+            min=1,
+            max=256,
+            metavar="N",
+            help="Processes at work; else the cores there are, fewer for a small table.",
+        ),
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Say nothing but what is wrong.")] = False,
+    sheet: Annotated[
+        str | None,
+        typer.Option("--sheet", metavar="NAME", help="Sheet of a workbook; else the first."),
+    ] = None,
+    post: Post = None,
+    posts: Posts = None,
+    form: Annotated[
+        FormName,
+        typer.Option("--as", help="Stand-alone, for the control to call, or to paste."),
+    ] = FormName.PROGRAM,
+    shop: ShopFile = None,
+) -> None:
+    """Many parts from one job: a verified program for each row of a table, and an index.
+
+    The table's columns are keys of the job, such as part.name and part.knurled_diameter;
+    an empty cell is as in the job. A column `file` names the program, else the part's
+    name does. A row that cannot be made is reported, and the status is 1.
+    """
+    with _told(False, job):
+        from knurlcam.family import Base, count_rows, run_family
+        from knurlcam.tell import FamilyTeller
+
+        base = Base.of(job, shop=shop, post=post, form=form.value, posts=posts or (), review=pages)
+        total = count_rows(base, variants, sheet)
+        with FamilyTeller(str(variants), total, quiet=quiet) as teller:
+            try:
+                summary = run_family(
+                    base,
+                    variants,
+                    output,
+                    sheet=sheet,
+                    rows=total,
+                    workers=workers,
+                    force=force,
+                    resume=resume,
+                    strict=strict,
+                    watch=teller.watch,
+                )
+            except KeyboardInterrupt:
+                print(
+                    f"knurlcam: interrupted; the programs in {output} are whole. Run it again "
+                    "with --resume",
+                    file=sys.stderr,
+                )
+                _leave(130)
+        teller.tell(str(output), summary, strict=strict)
+    if summary.counts.failed:
+        raise typer.Exit(1)
+
+
+@app.command()
 def verify(
     program: Annotated[
         Path, typer.Argument(metavar="PROGRAM", help="Program file.", show_default=False)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import shutil
+import sys
+import time
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
 
 from rich import box
 from rich.console import Console
@@ -17,9 +20,10 @@ from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 if TYPE_CHECKING:
     from knurlcam.checks import Verification
     from knurlcam.dialect import Dialect
+    from knurlcam.family import Result, Summary
     from knurlcam.shop import RollMatch
 
-__all__ = ["tell_blanks", "tell_dialects", "tell_findings", "tell_plan"]
+__all__ = ["FamilyTeller", "tell_blanks", "tell_dialects", "tell_findings", "tell_plan"]
 
 WIDE = 100
 """Columns where the output goes to a file or a pipe."""
@@ -279,3 +283,132 @@ def tell_dialects(found: Iterable[Dialect]) -> None:
         ):
             table.add_row(name, escape(value))
         console.print(table)
+
+
+# -- families ------------------------------------------------------------------
+
+SECONDS_A_LINE = 5.0
+"""How often progress is told where there is no terminal to show a bar on."""
+
+MOST_KINDS = 20
+"""More kinds of trouble than anybody mends before running again; the index has them all."""
+
+ROWS_SHOWN = 6
+
+
+class FamilyTeller:
+    """Tells how a family comes on, and what became of it.
+
+    Args:
+        table: The table's name, for what is wrong with a row.
+        total: Its rows.
+        quiet: Whether only what is wrong is told.
+    """
+
+    def __init__(self, table: str, total: int, *, quiet: bool = False) -> None:
+        self.table, self.total, self.quiet = table, total, quiet
+        self.done = self.failed = 0
+        self.troubles: dict[str, list[int]] = {}
+        self.counts: dict[str, int] = {}
+        self.more = 0
+        self.began = self.told = time.monotonic()
+        self.bar = self.task = None if quiet else _bar()
+
+    def __enter__(self) -> Self:
+        if self.bar is not None:
+            self.bar.start()
+            self.task = self.bar.add_task("", total=self.total, rate="")
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self.bar is not None:
+            self.bar.stop()
+
+    def watch(self, result: Result) -> None:
+        """Take note of a result."""
+        self.done += 1
+        for problem in result.problems:
+            self.note(problem.sentence(), result.row)
+        self.failed += not result.ok
+        now = time.monotonic()
+        if self.bar is not None:
+            rate = self.done / max(now - self.began, 1e-9)
+            self.bar.update(self.task, completed=self.done, rate=f"{rate:.0f} a second")
+        elif not self.quiet and now - self.told > SECONDS_A_LINE:
+            self.told = now
+            rate = self.done / (now - self.began)
+            left = (self.total - self.done) / rate
+            failed = f", {self.failed} without a program" if self.failed else ""
+            _say(
+                f"{self.done} of {self.total} rows{failed}, {rate:.0f} a second, {left:.0f} s left"
+            )
+
+    def note(self, sentence: str, row: int) -> None:
+        """Note what is wrong with a row, with the rows of which the same is true."""
+        if sentence not in self.counts and len(self.counts) == MOST_KINDS:
+            self.more += 1
+            return
+        self.counts[sentence] = self.counts.get(sentence, 0) + 1
+        rows = self.troubles.setdefault(sentence, [])
+        if len(rows) < ROWS_SHOWN:
+            rows.append(row)
+
+    def tell(self, folder: str, summary: Summary, *, strict: bool) -> None:
+        """Say what became of the family."""
+        for sentence, rows in self.troubles.items():
+            more = self.counts[sentence] - len(rows)
+            named = ", ".join(map(str, rows)) + (f" and {more} more" if more else "")
+            _say(f"{self.table}: row{'s' if len(rows) > 1 else ''} {named}: {sentence}")
+        counts = summary.counts
+        written = not (strict and counts.failed)
+        if self.more:
+            where = f"; {folder}/index.csv has them all" if written else ""
+            _say(f"... and {self.more} more problems of other kinds{where}")
+        for file in summary.left:
+            _say(f"{folder}/{file}: no row makes it any more; left, because it was changed by hand")
+        if not written:
+            _say(f"{counts.failed} of {counts.rows} rows cannot be made; --strict: nothing written")
+            return
+        if self.quiet:
+            return
+        shared = counts.shared_numbers()
+        if shared:
+            _say(f"warning: {shared}")
+        said = f"{folder}: {_many(counts.programs, 'program')}, verified"
+        if counts.kept:
+            said += f" ({counts.kept} kept from before)"
+        if counts.failed:
+            said += f"; {_many(counts.failed, 'row')} without one"
+        if summary.removed:
+            said += f"; {_many(summary.removed, 'file')} removed that no row makes any more"
+        _say(f"{said}. Look at {folder}/index.html")
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _bar() -> Any:
+    """Return a progress bar on a terminal; None where the output goes elsewhere."""
+    if not sys.stderr.isatty():
+        return None
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+    from rich.progress import TimeRemainingColumn as Left
+
+    return Progress(
+        MofNCompleteColumn(),
+        BarColumn(),
+        TextColumn("{task.fields[rate]}"),
+        Left(),
+        console=Console(stderr=True),
+        transient=True,
+    )

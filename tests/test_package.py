@@ -15,7 +15,7 @@ MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 
 LAYERS = [
     ("errors", "__init__"),
-    ("quantities", "tables", "files"),
+    ("quantities", "tables", "files", "onefile"),
     ("callout", "tooth", "tracking", "contact", "process"),
     ("job",),
     ("plan",),
@@ -29,6 +29,13 @@ LAYERS = [
     ("review.views", "review.sheets"),
     ("review.page",),
     ("review",),
+    ("family.rows", "family.names", "family.ledger"),
+    ("family.keys",),
+    ("family.make",),
+    ("family.index",),
+    ("family.folder",),
+    ("family.run",),
+    ("family",),
     ("tell", "cli"),
     ("__main__",),
 ]

@@ -24,7 +24,14 @@ from filelock import FileLock, Timeout
 
 from knurlcam.errors import InputError
 from knurlcam.family import names
-from knurlcam.family.index import INDEX_FILES, INDEX_JSON, Counts, index_lines, is_index, write_index
+from knurlcam.family.index import (
+    INDEX_FILES,
+    INDEX_JSON,
+    Counts,
+    index_lines,
+    is_index,
+    write_index,
+)
 from knurlcam.family.ledger import Ledger
 from knurlcam.family.make import Result
 
@@ -37,10 +44,10 @@ JOURNAL = "journal.jsonl"
 LOCK = "in-use"
 STAGED = "new"
 
-BATCH = 512
+BATCH = 128
 """Most programs that wait for the disk together."""
 
-BATCH_SECONDS = 2.0
+BATCH_SECONDS = 1.0
 """... and for how long at most."""
 
 

@@ -88,6 +88,7 @@
   words.addEventListener("input", anew);
   which.addEventListener("change", anew);
   more.addEventListener("click", () => { state.shown += STEP; draw(); });
+  window.addEventListener("beforeprint", () => { state.shown = Infinity; draw(); });
   document.getElementById("ask").addEventListener("submit", (event) => event.preventDefault());
   draw();
 }

@@ -137,7 +137,7 @@ def write_index(
         (folder / INDEX_CSV).open("w", encoding="utf-8", newline="") as as_csv,
         (folder / INDEX_HTML).open("w", encoding="utf-8", newline="\n") as as_html,
     ):
-        head = {"made_by": "knurlcam family", "version": __version__, "base": base}
+        head: dict[str, Any] = {"made_by": "knurlcam family", "version": __version__, "base": base}
         head |= {"table": table, "rows": counts.rows, "programs": counts.programs}
         head |= {"failed": counts.failed}
         as_json.write(json.dumps(head, ensure_ascii=False)[:-1] + ', "parts": [\n')
@@ -158,7 +158,7 @@ def write_index(
 
 def _harmless(cell: Any) -> Any:
     """Return a cell that no spreadsheet takes for a formula (common practice: an apostrophe)."""
-    if isinstance(cell, str) and cell.startswith(FORMULA_STARTS):
+    if isinstance(cell, str) and cell.lstrip(" ").startswith(FORMULA_STARTS):
         return f"'{cell}"
     return cell
 
@@ -231,17 +231,21 @@ def _page(counts: Counts, base: str, table: str) -> tuple[str, str]:
     """Return what stands before and after the rows."""
     here = Path(__file__).parent
     styles, script = own_text(here / "index.css"), own_text(here / "index.js")
-    whole = page_environment("knurlcam.family").get_template("index.html.j2").render(
-        base=base,
-        table=table,
-        counts=counts,
-        shared=counts.shared_numbers(),
-        cautions=[c.text for c in cautions()],
-        proving=proving(),
-        styles=Markup(styles),
-        script=Markup(script),
-        policy=content_policy(styles, script),
-        rows=ROWS_GO_HERE,
+    whole = (
+        page_environment("knurlcam.family")
+        .get_template("index.html.j2")
+        .render(
+            base=base,
+            table=table,
+            counts=counts,
+            shared=counts.shared_numbers(),
+            cautions=[c.text for c in cautions()],
+            proving=proving(),
+            styles=Markup(styles),
+            script=Markup(script),
+            policy=content_policy(styles, script),
+            rows=ROWS_GO_HERE,
+        )
     )
     before, _, after = whole.partition(ROWS_GO_HERE)
     return before, after

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from pathlib import Path
 
 from knurlcam.errors import InputError
 
@@ -23,6 +24,11 @@ RESERVED = frozenset(
     + [f"{device}{n}" for device in ("com", "lpt") for n in "0123456789¹²³"]
 )
 """Names that Windows keeps for devices, whatever their ending."""
+
+NOT_PROGRAMS = frozenset(
+    (PAGE_ENDING, ".toml", ".csv", ".tsv", ".tab", ".xlsx", ".xlsm", ".json", ".jsonl", ".ndjson")
+)
+"""Endings that a program must not have: it would stand where a job or a table may stand."""
 
 OWN = "index"
 """Stem of the files that tell what is in the folder."""
@@ -93,8 +99,9 @@ def _what_is_wrong(name: str) -> str | None:
         return f"it is longer than {MAX_NAME_BYTES} bytes"
     if _is_reserved(name):
         return "the operating system or the index keeps that name for itself"
-    if name.lower().endswith(PAGE_ENDING):
-        return f"{PAGE_ENDING} is the ending of the setter's pages"
+    ending = Path(name).suffix.lower()
+    if ending in NOT_PROGRAMS:
+        return f"{ending} is the ending of a job, a table or a page"
     return None
 
 

@@ -11,7 +11,7 @@ import csv
 import datetime
 import json
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -23,7 +23,7 @@ from knurlcam.errors import InputError, nearest
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-__all__ = ["Row", "read_rows", "refuse_what_a_workbook_hides"]
+__all__ = ["Row", "read_columns", "read_rows", "refuse_what_a_workbook_hides"]
 
 Cell = str | int | float | bool | list[Any]
 
@@ -67,7 +67,7 @@ class Row:
     fault: InputError | None = None
 
 
-class _TableFault(Exception):
+class _BrokenTableError(Exception):
     """Why a table cannot be read any further, before the file's name is put to it."""
 
     def __init__(
@@ -106,6 +106,20 @@ def read_rows(path: str | Path, sheet: str | None = None) -> Iterator[Row]:
     Raises:
         InputError: naming file, row, value, what was expected and what to do.
     """
+    for item in _items(path, sheet):
+        if isinstance(item, Row) and (item.cells or item.fault is not None):
+            yield item
+
+
+def read_columns(path: str | Path, sheet: str | None = None) -> tuple[str, ...]:
+    """Return the names in a table's header; none for JSON lines, which have no header."""
+    with closing(_items(path, sheet)) as items:
+        first = next(items, ())
+    return () if isinstance(first, Row) else tuple(filter(None, first))
+
+
+def _items(path: str | Path, sheet: str | None) -> Generator[Row | tuple[str, ...], None, None]:
+    """Return a table's header, where it has one, and its rows."""
     file, where = Path(path), str(path)
     reader = _READERS.get(file.suffix.lower())
     if reader is None:
@@ -126,10 +140,8 @@ def read_rows(path: str | Path, sheet: str | None = None) -> Iterator[Row]:
             remedy="leave it out",
         )
     try:
-        for row in reader(file, sheet):
-            if row.cells or row.fault is not None:
-                yield row
-    except _TableFault as fault:
+        yield from reader(file, sheet)
+    except _BrokenTableError as fault:
         raise fault.told(where) from None
     except UnicodeDecodeError as error:
         raise InputError(
@@ -173,7 +185,7 @@ def _text_lines(stream: IO[str]) -> Iterator[str]:
     while line := stream.readline(MAX_LINE_CHARACTERS + 1):
         number += 1
         if len(line) > MAX_LINE_CHARACTERS:
-            raise _TableFault(
+            raise _BrokenTableError(
                 None,
                 f"line {number} has more than {MAX_LINE_CHARACTERS:,} characters",
                 f"cells of at most {MAX_CELL_CHARACTERS:,} characters",
@@ -182,7 +194,7 @@ def _text_lines(stream: IO[str]) -> Iterator[str]:
         if not line.isascii():
             _refuse_other_encoding(line, number)
         if "\0" in line:
-            raise _TableFault(
+            raise _BrokenTableError(
                 None,
                 f"line {number} holds a NUL character",
                 "text",
@@ -196,7 +208,7 @@ def _refuse_other_encoding(line: str, number: int) -> None:
         line.encode("utf-8")
     except UnicodeEncodeError as error:
         byte = ord(line[error.start]) & 0xFF
-        raise _TableFault(
+        raise _BrokenTableError(
             None,
             f"line {number}: byte 0x{byte:02x} is not UTF-8 text",
             "one encoding throughout: UTF-8, or UTF-16 with a byte order mark",
@@ -204,7 +216,7 @@ def _refuse_other_encoding(line: str, number: int) -> None:
         ) from None
 
 
-def _delimited_rows(file: Path, _sheet: str | None) -> Iterator[Row]:
+def _delimited_rows(file: Path, _sheet: str | None) -> Iterator[Row | tuple[str, ...]]:
     with _opened(file) as stream:
         lines = _text_lines(stream)
         first = next(lines, "")
@@ -228,7 +240,7 @@ def _csv_records(reader: Iterator[list[str]]) -> Iterator[list[str]]:
         except StopIteration:
             return
         except csv.Error as error:
-            raise _TableFault(
+            raise _BrokenTableError(
                 row,
                 f"is not CSV: {error}",
                 "cells apart by commas, semicolons or tabs; quotes doubled inside quotes",
@@ -237,7 +249,7 @@ def _csv_records(reader: Iterator[list[str]]) -> Iterator[list[str]]:
         yield record
 
 
-def _json_rows(file: Path, _sheet: str | None) -> Iterator[Row]:
+def _json_rows(file: Path, _sheet: str | None) -> Iterator[Row | tuple[str, ...]]:
     with _opened(file) as stream:
         found = False
         for number, line in enumerate(_text_lines(stream), start=1):
@@ -292,7 +304,7 @@ def _flattened(cells: Mapping[str, Any], above: str = "") -> Iterator[tuple[str,
 # -- workbooks -----------------------------------------------------------------
 
 
-def _workbook_rows(file: Path, sheet: str | None) -> Iterator[Row]:
+def _workbook_rows(file: Path, sheet: str | None) -> Iterator[Row | tuple[str, ...]]:
     with _workbook(file, values=True) as book:
         yield from _table_rows(_plain_records(book, _sheet_name(book, sheet)))
 
@@ -316,14 +328,14 @@ def refuse_what_a_workbook_hides(path: str | Path, sheet: str | None = None) -> 
             both = zip_longest(_plain_records(values, name), _plain_records(formulas, name))
             for number, (shown, written) in enumerate(both, start=1):
                 _refuse_uncalculated(shown or (), written or (), number)
-    except _TableFault as fault:
+    except _BrokenTableError as fault:
         raise fault.told(str(path)) from None
 
 
 def _refuse_uncalculated(shown: tuple[Any, ...], written: tuple[Any, ...], number: int) -> None:
     for value, formula in zip_longest(shown, written):
         if value is None and formula is not None:
-            raise _TableFault(
+            raise _BrokenTableError(
                 number,
                 "a formula has not been calculated",
                 "a value in each cell that is not empty",
@@ -338,7 +350,7 @@ def _refuse_merged(file: Path) -> None:
             if name.startswith("xl/worksheets/") and name.endswith(".xml"):
                 with book.open(name) as part:
                     if _holds(part, MERGED):
-                        raise _TableFault(
+                        raise _BrokenTableError(
                             None,
                             "has merged cells, of which all but the first read as empty",
                             "each cell by itself",
@@ -361,7 +373,7 @@ def _opened_zip(file: Path) -> Iterator[zipfile.ZipFile]:
         with zipfile.ZipFile(file) as book:
             unpacked = sum(part.file_size for part in book.infolist())
             if unpacked > MAX_WORKBOOK_BYTES:
-                raise _TableFault(
+                raise _BrokenTableError(
                     None,
                     f"unpacks to {unpacked:,} bytes",
                     f"at most {MAX_WORKBOOK_BYTES:,} bytes",
@@ -372,8 +384,8 @@ def _opened_zip(file: Path) -> Iterator[zipfile.ZipFile]:
         raise _no_workbook("is no Excel workbook (.xlsx)") from None
 
 
-def _no_workbook(problem: str) -> _TableFault:
-    return _TableFault(
+def _no_workbook(problem: str) -> _BrokenTableError:
+    return _BrokenTableError(
         None,
         problem,
         "a workbook as a spreadsheet saves it",
@@ -402,7 +414,9 @@ def _sheet_name(book: Workbook, sheet: str | None) -> str:
     if sheet is None:
         return str(names[0])
     if sheet not in names:
-        raise _TableFault(None, "has no such sheet", "one of its sheets", nearest(sheet, names), sheet)
+        raise _BrokenTableError(
+            None, "has no such sheet", "one of its sheets", nearest(sheet, names), sheet
+        )
     return sheet
 
 
@@ -424,10 +438,11 @@ def _plain_records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
 # -- records to rows -----------------------------------------------------------
 
 
-def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row]:
-    """Return records as rows, the first of them being the header."""
+def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row | tuple[str, ...]]:
+    """Return the header, and the records below it as rows."""
     numbered = enumerate(records, start=1)
     header = _header(next(numbered, (1, ()))[1])
+    yield header
     for number, record in numbered:
         yield _row(number, _named(header, record))
 
@@ -458,12 +473,12 @@ def _is_empty(value: Any) -> bool:
     return value is None or (isinstance(value, str) and not value.strip())
 
 
-def _header(record: Sequence[Any]) -> list[str]:
-    names = ["" if v is None else str(v).strip() for v in record]
+def _header(record: Sequence[Any]) -> tuple[str, ...]:
+    names = tuple("" if v is None else str(v).strip() for v in record)
     if not any(names):
         raise _empty()
     if len(names) > MAX_COLUMNS:
-        raise _TableFault(
+        raise _BrokenTableError(
             1,
             f"has {len(names)} columns",
             f"at most {MAX_COLUMNS}",
@@ -472,13 +487,15 @@ def _header(record: Sequence[Any]) -> list[str]:
     seen: set[str] = set()
     for name in filter(None, names):
         if name in seen:
-            raise _TableFault(1, "a column stands twice", "each column once", "leave one out", name)
+            raise _BrokenTableError(
+                1, "a column stands twice", "each column once", "leave one out", name
+            )
         seen.add(name)
     return names
 
 
-def _empty() -> _TableFault:
-    return _TableFault(
+def _empty() -> _BrokenTableError:
+    return _BrokenTableError(
         None,
         "is empty",
         "a header of job keys, such as part.name and part.knurled_diameter, and a row a part",
@@ -533,7 +550,7 @@ def _cell(column: str, value: Any) -> Cell:
     )
 
 
-_READERS: Mapping[str, Callable[[Path, str | None], Iterator[Row]]] = {
+_READERS: Mapping[str, Callable[[Path, str | None], Iterator[Row | tuple[str, ...]]]] = {
     ".csv": _delimited_rows,
     ".tsv": _delimited_rows,
     ".tab": _delimited_rows,

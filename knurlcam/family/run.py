@@ -1,0 +1,251 @@
+"""A whole family: the table looked through, the programs made and put in their folder."""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import AbstractContextManager, closing, nullcontext
+from pathlib import Path
+
+from knurlcam.errors import InputError
+from knurlcam.family.folder import FamilyFolder, Summary
+from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_unknown
+from knurlcam.family.ledger import Ledger
+from knurlcam.family.make import Base, Result, file_of, inputs_digest, make_family
+from knurlcam.family.names import folded
+from knurlcam.family.rows import Row, read_columns, read_rows, refuse_what_a_workbook_hides
+from knurlcam.job import JobFileError
+
+__all__ = ["count_rows", "run_family", "save_family"]
+
+ROWS_A_WORKER = 400
+"""Starting a worker takes as long as making so many programs."""
+
+MOST_PROBLEMS = 20
+"""Of a table's names: more than anybody mends before looking again."""
+
+Watch = Callable[[Result], None]
+
+
+def save_family(
+    results: Iterator[Result],
+    folder: str | Path,
+    *,
+    force: bool = False,
+    strict: bool = False,
+    base: str = "a script",
+    table: str = "a script",
+    watch: Watch | None = None,
+) -> Summary:
+    """Put results in a folder, with an index.
+
+    Args:
+        results: What :func:`make_family` returns.
+        folder: The folder; made where there is none.
+        force: Whether files that no earlier run made may be written over.
+        strict: Whether one row without a program keeps all others from the folder.
+        base: The base job's name, for the index.
+        table: The table's name, for the index.
+        watch: Called with each result that the folder has taken.
+
+    Raises:
+        InputError: if the folder cannot be used or the disk is full; the programs that
+            stand in it are whole.
+    """
+    with FamilyFolder(folder, force=force, strict=strict, base=base, table=table) as into:
+        return _save(results, into, watch)
+
+
+def _save(results: Iterator[Result], into: FamilyFolder, watch: Watch | None) -> Summary:
+    for result in results:
+        into.add(result)
+        if watch is not None:
+            watch(result)
+    return into.finish()
+
+
+def run_family(
+    base: Base,
+    table: str | Path,
+    folder: str | Path,
+    *,
+    sheet: str | None = None,
+    rows: int | None = None,
+    workers: int | None = None,
+    executor: Executor | None = None,
+    force: bool = False,
+    resume: bool = False,
+    strict: bool = False,
+    watch: Watch | None = None,
+) -> Summary:
+    """Make a table's programs and put them in a folder.
+
+    Args:
+        base: What all parts share.
+        table: The table; see :func:`knurlcam.family.rows.read_rows`.
+        folder: The folder; made where there is none.
+        sheet: Name of a workbook's sheet; the first unless given.
+        rows: What :func:`count_rows` returned for the table; None to have it looked
+            through now.
+        workers: Processes that make programs; None for the cores there are, or fewer for
+            a small table.
+        executor: An executor to use instead of such processes.
+        force: Whether files that no earlier run made may be written over.
+        resume: Whether an earlier run's programs are kept where nothing has changed.
+        strict: Whether one row without a program keeps all others from the folder.
+        watch: Called with each result that the folder has taken.
+
+    Raises:
+        InputError: if the table, the base or the folder is not what it must be, or the
+            disk is full; the programs that stand in the folder are whole.
+    """
+    total = count_rows(base, table, sheet) if rows is None else rows
+    names = Path(base.where).name, Path(table).name
+    opened = FamilyFolder(
+        folder, force=force, resume=resume, strict=strict, base=names[0], table=names[1]
+    )
+    with opened as into, _executor(executor, workers, total) as pool:
+        items = _rows_or_results(base, read_rows(table, sheet), into)
+        results = make_family(base, items, pool)
+        try:
+            with closing(results):  # type: ignore[type-var]
+                return _save(results, into, watch)
+        except BrokenProcessPool:
+            raise InputError(
+                "a worker process was ended from outside",
+                where=str(folder),
+                expected="enough memory for each worker",
+                remedy="what was made so far is whole; run again with --resume and fewer --workers",
+            ) from None
+
+
+def count_rows(base: Base, table: str | Path, sheet: str | None = None) -> int:
+    """Look a table through before anything is written, and return its rows.
+
+    Raises:
+        InputError: for an unknown column, a name that two rows share or that would leave
+            the folder, a table without rows, or one that cannot be read to its end.
+    """
+    where = str(table)
+    refuse_what_a_workbook_hides(table, sheet)
+    problems: list[InputError] = []
+    total = 0
+    with closing(Ledger()) as ledger:
+        _refuse_columns(read_columns(table, sheet), where)
+        for row in read_rows(table, sheet):
+            total += 1
+            _refuse_columns(row.cells, where)
+            problem = _name_problem(base, row, ledger, where)
+            if problem is not None:
+                problems.append(problem)
+                if len(problems) >= MOST_PROBLEMS:
+                    break
+    if problems:
+        raise JobFileError(tuple(problems))
+    if not total:
+        raise InputError(
+            "has no rows",
+            where=where,
+            expected="a header, and below it a row for each part",
+            remedy="fill the table",
+        )
+    return total
+
+
+def _refuse_columns(columns: object, where: str) -> None:
+    try:
+        refuse_unknown(columns)  # type: ignore[arg-type]
+    except InputError as error:
+        raise _placed(error, where) from None
+
+
+def _placed(error: InputError, where: str) -> InputError:
+    return InputError(
+        error.problem,
+        where=where,
+        key=error.key,
+        value=error.value,
+        expected=error.expected,
+        remedy=error.remedy,
+    )
+
+
+def _name_problem(base: Base, row: Row, ledger: Ledger, where: str) -> InputError | None:
+    """Return what is wrong with the name of a row's file, if it concerns the whole table."""
+    place = f"{where} row {row.number}"
+    if row.fault is not None:
+        return None
+    try:
+        file = file_of(base, row)
+    except InputError as error:
+        # A part without a name spoils its own row only; a name that leaves the folder all.
+        return _placed(error, place) if error.key in FILE_COLUMNS else None
+    other = ledger.take(folded(file), row.number)
+    if other is None:
+        return None
+    column = next((c for c in FILE_COLUMNS if c in row.cells), "part.name")
+    return InputError(
+        f"gives the same file as row {other}",
+        where=place,
+        key=column,
+        value=file,
+        expected="a name for each part that differs in more than its ending or its capitals",
+        remedy="give the parts different names, or add a column `file`",
+    )
+
+
+def _rows_or_results(base: Base, rows: Iterator[Row], into: FamilyFolder) -> Iterator[Row | Result]:
+    """Return the rows to make, and in the place of others what an earlier run made."""
+    for row in rows:
+        kept = _kept(base, row, into) if into.resume and row.fault is None else None
+        yield row if kept is None else kept
+
+
+def _kept(base: Base, row: Row, into: FamilyFolder) -> Result | None:
+    try:
+        inputs = inputs_digest(base, merged(base.keys, row.cells))
+        return into.kept(file_of(base, row), inputs, row.number)
+    except InputError:
+        return None  # making the row says what is wrong with it
+
+
+# -- workers -------------------------------------------------------------------
+
+
+def _executor(
+    own: Executor | None, workers: int | None, total: int
+) -> AbstractContextManager[Executor | None]:
+    if own is not None:
+        return nullcontext(own)
+    count = workers or min(_cores(), 1 + total // ROWS_A_WORKER)
+    if count == 1:
+        return nullcontext(None)
+    # Started afresh on every system: nothing of this process is copied half done.
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(count, mp_context=context, initializer=_begin_worker)
+
+
+def _cores() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _begin_worker() -> None:
+    """Make a worker go when its parent does, however that ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is the one to stop
+    gc.set_threshold(100_000, 50, 50)
+    parent = multiprocessing.parent_process()
+
+    def leave_with_parent() -> None:
+        if parent is not None:
+            parent.join()
+            os._exit(1)
+
+    threading.Thread(target=leave_with_parent, daemon=True).start()
