@@ -43,6 +43,7 @@ UNFINISHED = ".unfinished"
 JOURNAL = "journal.jsonl"
 LOCK = "in-use"
 STAGED = "new"
+STAGED_INDEX = "index"
 
 BATCH = 128
 """Most programs that wait for the disk together."""
@@ -299,10 +300,12 @@ class FamilyFolder:
             return Summary(self.counts, removed, tuple(left))
 
     def _write_index(self) -> None:
-        write_index(self._staged, self._run_lines, self.counts, self.base, self.table)
-        _wait_for_disk(self._staged, self._journal)
+        staged = self._unfinished / STAGED_INDEX
+        staged.mkdir(exist_ok=True)
+        write_index(staged, self._run_lines, self.counts, self.base, self.table)
+        _wait_for_disk(staged, self._journal)
         for name in INDEX_FILES:  # index.json is the last of them: it says what is ours
-            os.replace(self._staged / name, self.path / name)
+            os.replace(staged / name, self.path / name)
 
     def _run_lines(self) -> Iterator[str]:
         """Return this run's lines of the journal."""
@@ -344,12 +347,10 @@ class FamilyFolder:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Keep what is whole; what was not finished is left for the next run."""
+        """Leave what was not finished for the next run."""
+        # What waits is not put in its place now: the last of it may be half written.
         try:
             if not self._finished:
-                with suppress(OSError):
-                    if not self.strict:
-                        self._settle(publish=True)
                 with suppress(OSError):
                     self._journal.close()
                 self._lock.release()

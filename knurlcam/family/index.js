@@ -2,8 +2,8 @@
 {
   const STEP = 200;
   const parts = JSON.parse(document.getElementById("parts").textContent).map(
-    ([row, part, file, page, fileAt, pageAt, number, knurl, teeth, blank, crests, passes, remarks]) =>
-      ({ row, part, file, page, fileAt, pageAt, cells: [row, part, file, number, knurl, teeth, blank, crests, passes, remarks] }));
+    ([row, part, file, page, fileAt, pageAt, number, knurl, teeth, blank, crests, passes, speed, seconds, remarks]) =>
+      ({ row, part, file, page, fileAt, pageAt, cells: [row, part, file, number, knurl, teeth, blank, crests, passes, speed, seconds, remarks] }));
   for (const one of parts) {
     one.text = [...one.cells, one.page].join(" ").toLowerCase();
     one.keys = one.cells.map(sortKey);
@@ -34,7 +34,7 @@
 
   function chosen() {
     const asked = words.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const fits = { all: () => true, none: (p) => !p.file, warned: (p) => p.file && p.cells[9] }[which.value];
+    const fits = { all: () => true, none: (p) => !p.file, warned: (p) => p.file && p.cells.at(-1) }[which.value];
     return parts.filter((p) => fits(p) && asked.every((word) => p.text.includes(word))).sort(compare);
   }
 
@@ -48,19 +48,27 @@
 
   function drawn(one) {
     const tr = document.createElement("tr");
-    if (!one.file) tr.className = "none";
+    if (!one.file) return reasonDrawn(tr, one);
     one.cells.forEach((cell, column) => {
       const td = tr.insertCell();
-      if (column === 2 && one.file) {
+      if (column === 2) {
         td.append(link(one.file, one.fileAt));
         if (one.page) td.append(link("setter's page", one.pageAt, "page"));
         td.className = "w";
         return;
       }
-      td.textContent = column === 2 ? "none" : cell;
+      td.textContent = cell;
       if (typeof cell === "number") td.className = "n";
       else if (column >= 4 && column <= 7) td.className = "w";
     });
+    return tr;
+  }
+
+  function reasonDrawn(tr, one) {
+    tr.className = "none";
+    for (const text of [one.row, one.part, "none", one.cells.at(-1)]) tr.insertCell().textContent = text;
+    tr.cells[0].className = "n";
+    tr.cells[3].colSpan = one.cells.length - 3;
     return tr;
   }
 

@@ -205,7 +205,7 @@ def _problems(entry: Mapping[str, Any]) -> str:
 def _shown(entry: Mapping[str, Any]) -> list[Any]:
     """Return a row of the page's table, as text; see the header in ``index.html.j2``."""
     if entry["problems"]:
-        return [entry["row"], entry["name"] or "", "", "", *[""] * 8, _problems(entry)]
+        return [entry["row"], entry["name"] or "", "", "", *[""] * 10, _problems(entry)]
     units: Units = entry["units"]
     blank = show(entry["blank_diameter_mm"], Kind.LENGTH, units)
     warnings = [n["code"] for n in entry["notes"] if n["severity"] != "note"]
@@ -220,9 +220,11 @@ def _shown(entry: Mapping[str, Any]) -> list[Any]:
         entry["number"],
         f"{entry['callout']}",
         entry["teeth"],
-        f"{blank} ± {show_down(entry['blank_tolerance_mm'], units)}",
+        f"{blank} ± {show_down(entry['blank_tolerance_mm'], units).split()[0]}",
         show(entry["knurled_diameter_mm"], Kind.LENGTH, units),
-        f"{entry['passes']} at {entry['spindle_rpm']} rev/min, {entry['time_s']:.0f} s",
+        entry["passes"],
+        entry["spindle_rpm"],
+        round(entry["time_s"]),
         ", ".join(warnings),
     ]
 

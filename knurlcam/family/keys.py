@@ -117,39 +117,44 @@ def merged(base: Mapping[str, Any], cells: Mapping[str, Any]) -> dict[str, Any]:
     own: set[str] = set()
     if cells.get("units", data.get("units", "mm")) != data.get("units", "mm"):
         data = _with_units(data)
-    for column, value in cells.items():
+    # A section's name comes before its keys, in whatever order the columns stand.
+    for column in sorted(cells, key=_depth):
         if column in FILE_COLUMNS:
             continue
+        value = cells[column]
         *path, last = column.split(".")
         table = data
         for depth, name in enumerate(path, start=1):
-            table = _table(table, name, ".".join(path[:depth]), own, column)
+            where = ".".join(path[:depth])
+            if where in cells and where not in NAMED:
+                raise InputError(
+                    f"cannot stand beside a column {where}",
+                    key=column,
+                    expected=f"{where} by name, or its keys",
+                    remedy="leave one of them out",
+                )
+            table = _table(table, name, where, own)
         table[last] = _as_held(value, known.get(column, "value"))
     return data
 
 
-def _table(
-    above: dict[str, Any], name: str, path: str, own: set[str], column: str
-) -> dict[str, Any]:
+def _depth(column: str) -> int:
+    return column.count(".")
+
+
+def _table(above: dict[str, Any], name: str, path: str, own: set[str]) -> dict[str, Any]:
     """Return the table in which a cell belongs, a copy that may be written into."""
     inside = above.get(name)
     if path not in own:
         own.add(path)
         if isinstance(inside, Mapping):
-            inside = dict(inside)
+            above[name] = dict(inside)
         elif path in NAMED and isinstance(inside, str):
-            inside = {"name": inside}  # a shop's tool or machine, of which a cell overrides a key
+            above[name] = {"name": inside}  # a shop's tool, of which a cell overrides a key
         else:
-            inside = {}
-        above[name] = inside
-    if not isinstance(inside, dict):
-        raise InputError(
-            f"cannot stand beside a column {path}",
-            key=column,
-            expected=f"{path} by name, or its keys",
-            remedy="leave one of them out",
-        )
-    return inside
+            above[name] = {}
+    table: dict[str, Any] = above[name]
+    return table
 
 
 def _as_held(value: Any, holds: Holds) -> Any:

@@ -34,6 +34,9 @@ OWN = "index"
 """Stem of the files that tell what is in the folder."""
 
 _SPELLED = {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d", "þ": "th", "ð": "d"}
+_ENDING = re.compile(r"\.[A-Za-z][A-Za-z0-9]{0,4}$")
+"""A dot in a size, as in ``knob-1.000``, begins no ending."""
+
 _NOT_PLAIN = re.compile(r"[^a-z0-9.]+")
 
 
@@ -84,7 +87,7 @@ def as_given(name: str, column: str) -> str:
             expected="a plain name such as knob-25.nc, without a folder",
             remedy="correct it, or leave it empty to take the part's name",
         )
-    return name if "." in name else name + PROGRAM_ENDING
+    return name if _ENDING.search(name) else name + PROGRAM_ENDING
 
 
 def _what_is_wrong(name: str) -> str | None:

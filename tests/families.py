@@ -1,0 +1,77 @@
+"""Tables and bases for the tests of families, and what a folder holds."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from knurlcam.family import Base, Result, make_family
+from tests.jobs import REMOVE, base_job
+
+ROOT = Path(__file__).resolve().parents[1]
+SETTING_KNOB = ROOT / "samples" / "family" / "setting-knob.toml"
+SETTING_KNOBS = ROOT / "samples" / "family" / "setting-knobs.csv"
+
+ROOMY = {"machine.safe_x": 700.0, "holding.centre_diameter": REMOVE}
+"""Changes to the base job that let it be of any diameter up to half a metre."""
+
+
+def roomy(changes: Mapping[str, Any] | None = None) -> Base:
+    """Return a base of which parts of 20 to 500 mm can be made."""
+    return Base.of(base_job({**ROOMY, **(changes or {})}))
+
+
+def knobs(count: int) -> list[dict[str, Any]]:
+    """Return rows that can all be made."""
+    return [
+        {
+            "part.name": f"Knob {k}",
+            "part.knurled_diameter": 20.0 + 0.25 * (k % 1800),
+            "part.number": 1 + k % 9999,
+        }
+        for k in range(count)
+    ]
+
+
+def write_csv(path: Path, rows: Sequence[Mapping[str, Any]]) -> Path:
+    """Write rows as a plain CSV."""
+    names = list(rows[0])
+    lines = [",".join(names)] + [",".join(str(r.get(n, "")) for n in names) for r in rows]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def job_file(path: Path, changes: Mapping[str, Any] | None = None) -> Path:
+    """Write the roomy base as a job file."""
+    lines = []
+    data = base_job({**ROOMY, **(changes or {})})
+    lines.append(f'units = "{data.pop("units")}"')
+    for name, section in data.items():
+        lines.append(f"[{name}]")
+        lines += [f"{key} = {json.dumps(value)}" for key, value in section.items()]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def one(base: Base | Mapping[str, Any], **cells: Any) -> Result:
+    """Return the result of one row; ``part__name`` stands for ``part.name``."""
+    (result,) = make_family(base, [{k.replace("__", "."): v for k, v in cells.items()}])
+    return result
+
+
+def digests(folder: Path) -> dict[str, str]:
+    """Return the SHA-256 of everything in a folder, by its path below it."""
+    return {
+        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def index_of(folder: Path) -> dict[str, Any]:
+    """Return a folder's index.json."""
+    data: dict[str, Any] = json.loads((folder / "index.json").read_text(encoding="utf-8"))
+    return data
