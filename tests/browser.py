@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import os
 import shutil
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Browser, Page
 
 CHROMIUM_VARIABLE = "KNURLCAM_CHROMIUM"
 """Environment variable: the browser to take."""
@@ -38,3 +42,19 @@ def chromium_path(own: str) -> str:
             f"file in {CHROMIUM_VARIABLE}"
         )
     return found
+
+
+class Shown:
+    """A page that is open, with all it complained of and asked for."""
+
+    def __init__(self, browser: Browser, file: Path, width: int = 1280, **more: Any) -> None:
+        self.page: Page = browser.new_page(viewport={"width": width, "height": 900}, **more)
+        self.complaints: list[str] = []
+        self.requests: list[str] = []
+        self.page.on("console", lambda m: self.complaints.append(m.text))
+        self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
+        self.page.on("dialog", lambda d: self.complaints.append(d.message))
+        self.page.on("request", lambda r: self.requests.append(r.url))
+        self.answers: list[str] = []
+        self.page.on("response", lambda r: self.answers.append(r.url))
+        self.page.goto(file.as_uri())

@@ -9,6 +9,7 @@ import pickle
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import suppress
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -294,14 +295,11 @@ def test_a_parts_name_becomes_a_plain_file_name(name: str, file: str) -> None:
 
 @given(st.text(min_size=1, max_size=300))
 def test_whatever_a_part_is_called_its_file_stays_in_the_folder(name: str) -> None:
-    try:
+    with suppress(InputError):
         file = from_part_name(name)
-    except InputError as error:
-        assert error.key == "part.name"
-        return
-    assert as_given(file, "file") == file
-    assert file.isascii()
-    assert Path(file).name == file
+        assert as_given(file, "file") == file
+        assert file.isascii()
+        assert Path(file).name == file
 
 
 @pytest.mark.parametrize(
@@ -676,7 +674,7 @@ def test_a_folder_with_a_file_of_someone_elses_is_not_touched(tmp_path: Path) ->
 def test_an_index_of_someone_elses_is_not_written_over(tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "index.html").write_text("mine", encoding="utf-8")
-    with pytest.raises(InputError, match="index.html was not made by an earlier run"):
+    with pytest.raises(InputError, match=r"index\.html was not made by an earlier run"):
         family(tmp_path, knobs(2))
 
 
@@ -864,7 +862,7 @@ def test_a_folder_that_cannot_be_written_to_is_named(
         raise PermissionError(13, "Permission denied", str(self))
 
     monkeypatch.setattr(Path, "mkdir", denied)
-    with pytest.raises(InputError, match="cannot be written:.*Permission denied"):
+    with pytest.raises(InputError, match=r"cannot be written:.*Permission denied"):
         family(tmp_path, knobs(2))
 
 
@@ -888,7 +886,7 @@ def read_only() -> Iterator[Path]:
 
 def test_a_read_only_folder_is_named(read_only: Path) -> None:
     results = make_family(roomy(), knobs(2))
-    with pytest.raises(InputError, match="cannot be written: .*out.*Permission denied"):
+    with pytest.raises(InputError, match=r"cannot be written: .*out.*Permission denied"):
         save_family(results, read_only)
     assert os.listdir(read_only) == []
 

@@ -6,14 +6,13 @@ import json
 import math
 import re
 import unicodedata
-from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser
 from pypdf import PdfReader
 
 from knurlcam import Job, lay_out, make_plan, read_program, write_program
@@ -22,7 +21,7 @@ from knurlcam.reader import Dwell, Move
 from knurlcam.review import review_page
 from knurlcam.tables import cautions, proving
 from tests.breaking import Text, good_job
-from tests.browser import FLAGS, chromium_path
+from tests.browser import Shown
 from tests.jobs import REMOVE, base_job
 from tests.programs import long_program
 
@@ -37,31 +36,12 @@ TOLERANCE_MM = 0.02
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as driver:
-        path = chromium_path(driver.chromium.executable_path)
-        yield driver.chromium.launch(executable_path=path, args=FLAGS)
-
-
-@pytest.fixture(scope="session")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("pages")
 
 
-class Shown:
-    """A page that is open, with all it complained of and asked for."""
-
-    def __init__(self, browser: Browser, file: Path, width: int = 1280, **more: Any) -> None:
-        self.page: Page = browser.new_page(viewport={"width": width, "height": 900}, **more)
-        self.complaints: list[str] = []
-        self.requests: list[str] = []
-        self.page.on("console", lambda m: self.complaints.append(m.text))
-        self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
-        self.page.on("dialog", lambda d: self.complaints.append(d.message))
-        self.page.on("request", lambda r: self.requests.append(r.url))
-        self.answers: list[str] = []
-        self.page.on("response", lambda r: self.answers.append(r.url))
-        self.page.goto(file.as_uri())
+class Played(Shown):
+    """A setter's page that is open."""
 
     def now(self) -> dict[str, Any]:
         found: dict[str, Any] = self.page.evaluate(READ)
@@ -205,7 +185,7 @@ def test_playing_moves_the_roll_to_where_the_reader_says(
 ) -> None:
     plan, file = sample(name, folder)
     way = walked(plan)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     scales = shown.page.evaluate(SCALES)
     frames = shown.page.evaluate(PLAY, "64" if way[-1][2] > 60.0 else "16")
     instants = {f["seconds"]: f for f in frames}
@@ -221,7 +201,7 @@ def test_playing_moves_the_roll_to_where_the_reader_says(
 
 def test_time_runs_as_fast_as_the_pace_says(browser: Browser, folder: Path) -> None:
     _, file = sample("focus-knob", folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     frames = shown.page.evaluate(PLAY, "64")
     steps = [
         (b["seconds"] - a["seconds"], (b["now"] - a["now"]) * 64.0 / 1000.0)
@@ -234,7 +214,7 @@ def test_time_runs_as_fast_as_the_pace_says(browser: Browser, folder: Path) -> N
 
 def test_playing_waits_at_a_stop_and_goes_on(browser: Browser, folder: Path) -> None:
     _, file = sample("slow-motion-handle", folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     shown.page.select_option("#rate", "64")
     shown.page.click("#play")
     shown.page.locator("#said").filter(has_text="stop").wait_for()
@@ -253,7 +233,7 @@ def test_a_click_on_a_block_shows_where_it_leaves_the_roll(
     name: str, browser: Browser, folder: Path
 ) -> None:
     plan, file = sample(name, folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     scales = shown.page.evaluate(SCALES)
     way = walked(plan)
     ids = shown.page.eval_on_selector_all("[role=option]", "all => all.map((e) => e.id)")
@@ -272,7 +252,7 @@ def test_a_click_on_a_block_shows_where_it_leaves_the_roll(
 
 def test_a_click_with_the_mouse_marks_the_block(browser: Browser, folder: Path) -> None:
     _, file = sample("focus-knob", folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     block = shown.page.get_by_role("option").filter(has_text="N100 G01")
     block.click()
     assert shown.now()["told"].startswith("N100 G01")
@@ -288,7 +268,7 @@ def test_readings_are_what_the_control_shows(browser: Browser, folder: Path) -> 
         ("focus-knob", "N100 G01", "24.479", "-20.000"),
     ]:
         _, file = sample(name, folder)
-        shown = Shown(browser, file)
+        shown = Played(browser, file)
         shown.page.get_by_role("option").filter(has_text=block).first.click()
         now = shown.now()
         assert (now["shownX"], now["shownZ"]) == (x, z), name
@@ -297,7 +277,7 @@ def test_readings_are_what_the_control_shows(browser: Browser, folder: Path) -> 
 
 def test_keys_play_step_and_go_to_the_ends(browser: Browser, folder: Path) -> None:
     _, file = sample("focus-knob", folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     last = shown.page.locator("[role=option]").count() - 1
     press = shown.page.keyboard.press
     for key, block in [
@@ -333,7 +313,7 @@ def test_keys_play_step_and_go_to_the_ends(browser: Browser, folder: Path) -> No
 def test_the_slider_goes_to_a_time(browser: Browser, folder: Path) -> None:
     plan, file = sample("focus-knob", folder)
     way = walked(plan)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     for share in (0.0, 0.1, 0.37, 0.5, 0.93, 1.0):
         shown.page.locator("#slider").fill(str(round(1000 * share)))
         now = shown.now()
@@ -351,7 +331,7 @@ def test_a_pass_and_a_finding_lead_to_their_block(browser: Browser, folder: Path
     text = Text.of("diamond", "iso6983")
     text.put(text.traverses[0], "Z", -21.0)
     file = page_of(good_job("diamond"), folder, "leads", str(text), post="iso6983")
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     shown.page.click(".remarks .error button")
     assert shown.now()["told"] == text.traverses[0].text
     shown.page.click(".passes tr:nth-child(2) button")
@@ -361,7 +341,7 @@ def test_a_pass_and_a_finding_lead_to_their_block(browser: Browser, folder: Path
 
 def test_the_marked_block_is_in_sight(browser: Browser, folder: Path) -> None:
     _, file = sample("focus-knob", folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     inside = """() => {
       const list = document.getElementById("listing").getBoundingClientRect();
       const row = document.querySelector("[aria-selected=true]").getBoundingClientRect();
@@ -383,7 +363,7 @@ def test_the_policy_stops_what_somebody_might_add(browser: Browser, folder: Path
     added = "<script>document.title='taken'</script><img src='https://example.invalid/x.png'>"
     text = file.read_text(encoding="utf-8").replace("</main>", added + "</main>")
     spoilt.write_text(text, encoding="utf-8")
-    shown = Shown(browser, spoilt)
+    shown = Played(browser, spoilt)
     assert shown.page.title().startswith("Focus knob")
     assert shown.answers == [spoilt.as_uri()], "what the policy refuses is never fetched"
     assert any("Content Security Policy" in c for c in shown.complaints)
@@ -396,7 +376,7 @@ def test_names_and_comments_are_shown_as_they_are(browser: Browser, folder: Path
     text = write_program(lay_out(make_plan(job)), "iso6983")
     comment = "(</script><script>alert(2)</script>{{7*7}})"
     text = text.replace("(RETRACT)", comment)
-    shown = Shown(browser, page_of(job, folder, "nasty", text))
+    shown = Played(browser, page_of(job, folder, "nasty", text))
     assert shown.page.inner_text("h1") == name
     assert shown.page.title().startswith(name)
     assert shown.page.get_by_role("option").filter(has_text="alert(2)").inner_text() == comment
@@ -423,7 +403,7 @@ def test_long_names_and_long_lines_do_not_widen_the_page(
     text.before(text.end, "(" + "X" * 4000 + ")")
     job = Job.model_validate(base_job({"part.name": "W" * 80}))
     file = page_of(job, folder, "long", str(text), post="iso6983", name="f" * 200 + ".nc")
-    shown = Shown(browser, file, width)
+    shown = Played(browser, file, width)
     shown.page.keyboard.press("End")
     shown.page.keyboard.press("ArrowLeft")
     assert shown.page.evaluate(OUTSIDE) == [0, []]
@@ -449,7 +429,7 @@ def test_a_sample_fits_every_width_and_asks_for_nothing(
 ) -> None:
     """No sideways scrolling, no label cut off, no complaint, no request, no band."""
     _, file = each
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     for width in WIDTHS:
         shown.page.set_viewport_size({"width": width, "height": 900})
         assert shown.page.evaluate(OUTSIDE) == [0, []], width
@@ -519,7 +499,7 @@ ODD: dict[str, dict[str, Any]] = {
 @pytest.mark.parametrize("name", ODD)
 def test_labels_of_odd_jobs_can_be_read(name: str, browser: Browser, folder: Path) -> None:
     job = Job.model_validate(base_job(ODD[name]))
-    shown = Shown(browser, page_of(job, folder, name))
+    shown = Played(browser, page_of(job, folder, name))
     for width in WIDTHS:
         shown.page.set_viewport_size({"width": width, "height": 900})
         assert shown.page.evaluate(OUTSIDE) == [0, []], width
@@ -542,7 +522,7 @@ def test_a_sample_prints_whole_on_two_sheets(
     each: tuple[Plan, Path], browser: Browser, tmp_path: Path
 ) -> None:
     plan, file = each
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     rows = shown.page.eval_on_selector_all(
         "table tr",
         "all => all.map((r) => [...r.cells].filter((c) => !c.querySelector('.unseen'))"
@@ -575,7 +555,7 @@ CLIPPED = """() => {
 
 def test_fifty_passes_still_print_whole(browser: Browser, folder: Path, tmp_path: Path) -> None:
     job = Job.model_validate(base_job({"process.passes": 24, "knurl.callout": "DIN 82 RGE 1.6"}))
-    shown = Shown(browser, page_of(job, folder, "many"))
+    shown = Played(browser, page_of(job, folder, "many"))
     shown.page.pdf(path=tmp_path / "page.pdf", format="A4")
     told = " ".join(contents(tmp_path / "page.pdf"))
     plan = make_plan(job)
@@ -591,8 +571,8 @@ def test_fifty_passes_still_print_whole(browser: Browser, folder: Path, tmp_path
 def test_dark_and_light_differ_and_paper_is_light(browser: Browser, folder: Path) -> None:
     _, file = sample("focus-knob", folder)
     paper = "getComputedStyle(document.body).backgroundColor"
-    light = Shown(browser, file, color_scheme="light")
-    dark = Shown(browser, file, color_scheme="dark")
+    light = Played(browser, file, color_scheme="light")
+    dark = Played(browser, file, color_scheme="dark")
     assert light.page.evaluate(paper) == "rgb(255, 255, 255)"
     assert dark.page.evaluate(paper) == "rgb(21, 23, 26)"
     dark.page.emulate_media(media="print", color_scheme="dark")
@@ -603,7 +583,7 @@ def test_dark_and_light_differ_and_paper_is_light(browser: Browser, folder: Path
 
 def test_each_phase_has_a_colour_and_a_line_of_its_own(browser: Browser, folder: Path) -> None:
     _, file = sample("focus-knob", folder)
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     looks = shown.page.eval_on_selector_all(
         ".legend .way",
         "all => all.map((e) => [getComputedStyle(e).stroke, e.tagName + "
@@ -622,7 +602,7 @@ def test_a_program_with_errors_says_so_before_anything_else(
     text = Text.of("diamond", "iso6983")
     text.put(text.traverses[0], "Z", -21.0)
     file = page_of(good_job("diamond"), folder, "broken", str(text), post="iso6983")
-    shown = Shown(browser, file, width)
+    shown = Played(browser, file, width)
     band = shown.page.locator(".band")
     assert "Do not run this program." in band.inner_text()
     box = band.bounding_box()
@@ -656,7 +636,7 @@ def test_the_accessibility_check_finds_nothing_serious(
         file = page_of(good_job("diamond"), folder, "broken", str(text), post="iso6983")
     else:
         _, file = sample(name, folder)
-    shown = Shown(browser, file, width, color_scheme=scheme)
+    shown = Played(browser, file, width, color_scheme=scheme)
     found = Axe().run(shown.page).response["violations"]
     grave = [v for v in found if v["impact"] in ("serious", "critical")]
     assert not grave, json.dumps(grave, indent=1)[:4000]
@@ -684,7 +664,7 @@ def test_a_program_of_twenty_thousand_blocks_opens_and_moves(
     assert made.verification.ok
     file = folder / "twenty-thousand.html"
     file.write_text(made.html, encoding="utf-8")
-    shown = Shown(browser, file)
+    shown = Played(browser, file)
     count = shown.page.locator("[role=option]").count()
     assert count > 20_000
     shown.page.keyboard.press("End")
