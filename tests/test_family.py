@@ -235,7 +235,7 @@ def test_a_cluster_on_this_machine_makes_the_same() -> None:
 
     rows = knobs(80)
     with (
-        LocalCluster(n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None)
+        LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None)
         as cluster,
         Client(cluster) as client,
         client.get_executor() as pool,

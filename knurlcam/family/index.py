@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from array import array
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -52,6 +53,10 @@ ROWS_GO_HERE = "[rows]"
 """Where the page's template has the rows: they are written one by one, not held."""
 
 
+HIGHEST_NUMBER = 9999
+"""Of a program, as a job may give it."""
+
+
 @dataclass(slots=True)
 class Counts:
     """How many rows became what.
@@ -61,14 +66,14 @@ class Counts:
         made: Programs that were written.
         kept: Programs of an earlier run that were left as they are.
         failed: Rows without a program.
-        numbers: How many programs have each program number.
+        numbers: How many programs have each program number, by number.
     """
 
     rows: int = 0
     made: int = 0
     kept: int = 0
     failed: int = 0
-    numbers: dict[int, int] = field(default_factory=dict)
+    numbers: array[int] = field(default_factory=lambda: array("Q", bytes(8 * (HIGHEST_NUMBER + 1))))
 
     def add(self, result: Result) -> None:
         """Count a result."""
@@ -80,8 +85,7 @@ class Counts:
             self.kept += 1
         else:
             self.made += 1
-        number = result.entry["number"]
-        self.numbers[number] = self.numbers.get(number, 0) + 1
+        self.numbers[result.entry["number"]] += 1
 
     @property
     def programs(self) -> int:
@@ -90,10 +94,10 @@ class Counts:
 
     def shared_numbers(self) -> str | None:
         """Return the sentence that warns of program numbers that several programs have."""
-        shared = {n: count for n, count in sorted(self.numbers.items()) if count > 1}
+        shared = [(n, count) for n, count in enumerate(self.numbers) if count > 1]
         if not shared:
             return None
-        first, count = next(iter(shared.items()))
+        first, count = shared[0]
         besides = f", and {len(shared) - 1} more numbers are shared" if len(shared) > 1 else ""
         return (
             f"{count} programs have number {first}{besides}: a control keeps one program a "

@@ -63,7 +63,7 @@ class Base:
     @classmethod
     def of(
         cls,
-        base: Base | Job | Mapping[str, Any] | str | FilePath,
+        base: Job | Mapping[str, Any] | str | FilePath,
         *,
         shop: Shop | str | FilePath | None = None,
         post: str | None = None,
@@ -77,8 +77,6 @@ class Base:
             JobFileError: if a file is not a TOML file.
             InputError: if the dialect is unknown or broken.
         """
-        if isinstance(base, Base):
-            return base
         where = "the base job"
         found = shop if isinstance(shop, Shop) else None
         keys: Mapping[str, Any]
@@ -172,7 +170,11 @@ def make_family(
     executor: Executor | None = None,
     *,
     ahead: int = AHEAD,
-    **shared: Any,
+    shop: Shop | str | FilePath | None = None,
+    post: str | None = None,
+    form: Form = "program",
+    posts: Iterable[str | FilePath] = (),
+    review: bool = False,
 ) -> Iterator[Result]:
     """Make one verified program for each row.
 
@@ -184,7 +186,12 @@ def make_family(
         executor: Anything with the interface of ``concurrent.futures``; None for this
             process alone.
         ahead: Chunks of 32 rows that an executor is given ahead of what is taken.
-        **shared: ``shop``, ``post``, ``form``, ``posts``, ``review``; see :class:`Base`.
+        shop: Shop file that the base names tools and machines of.
+        post: Dialect of all programs; each job's own unless given.
+        form: ``program``, ``subprogram`` or ``blocks``.
+        posts: Folders of a shop's own dialects; other machines of an executor need them too.
+        review: Whether each part gets a setter's page. A :class:`Base` says all of these
+            five itself.
 
     Yields:
         Results in the order of the rows. A row that cannot be made is a result with
@@ -193,7 +200,10 @@ def make_family(
     Raises:
         InputError: if the base cannot be read, or a row has a key that no job has.
     """
-    common = Base.of(base, **shared)
+    if isinstance(base, Base):
+        common = base
+    else:
+        common = Base.of(base, shop=shop, post=post, form=form, posts=posts, review=review)
     numbered = (_as_row(number, row) for number, row in enumerate(rows, start=1))
     if executor is None:
         for item in numbered:
