@@ -9,6 +9,7 @@ One call a stage, each callable alone::
     motion = read_program(text, post="rs274")
     result = verify(text, job, post="rs274")
     page = review_page(job, text, post="rs274")
+    results = make_family(job, [{"part.name": "Knob 30", "part.knurled_diameter": 30}])
 
 The names below are imported when they are first used, so that a command pays only for
 the stages that it runs.
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from knurlcam.checks import Finding, Verification, verify
     from knurlcam.dialect import Dialect, load_dialect
     from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
+    from knurlcam.family import make_family, save_family
     from knurlcam.job import Job, JobFileError
     from knurlcam.path import Path, lay_out
     from knurlcam.plan import Plan, make_plan
@@ -50,10 +52,12 @@ _HOME = {
     "format_callout": "callout",
     "lay_out": "path",
     "load_dialect": "dialect",
+    "make_family": "family",
     "make_plan": "plan",
     "parse_callout": "callout",
     "read_program": "reader",
     "review_page": "review",
+    "save_family": "family",
     "verify": "checks",
     "write_program": "program",
 }
@@ -76,10 +80,12 @@ __all__ = [
     "format_callout",
     "lay_out",
     "load_dialect",
+    "make_family",
     "make_plan",
     "parse_callout",
     "read_program",
     "review_page",
+    "save_family",
     "verify",
     "write_program",
 ]

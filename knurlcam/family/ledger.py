@@ -16,6 +16,7 @@ CREATE INDEX made_file ON made (file);
 CREATE TABLE kept (file TEXT PRIMARY KEY) WITHOUT ROWID;
 PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
+PRAGMA cache_size = -512;
 """
 
 

@@ -6,7 +6,7 @@ python samples/family/knobs_by_formula.py knobs
 import sys
 from pathlib import Path
 
-from knurlcam.family import make_family, save_family
+from knurlcam import make_family, save_family
 
 HERE = Path(__file__).parent
 
