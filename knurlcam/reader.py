@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.tracking import MM_PER_INCH
@@ -298,30 +298,155 @@ def _without_comments(
     return "\t".join([*pieces, rest]), " ".join(comments)
 
 
-class _Line(NamedTuple):
-    """What a line says by itself, whatever was in force before it.
+class _Figures(NamedTuple):
+    """The figures of a plain motion block in one unit, and what is wrong with their form.
 
-    ``faults`` are told wherever the line stands, ``word_faults`` only where it is run.
+    ``x`` (on the diameter), ``z`` and ``feed`` are in millimetres; None without the word.
     """
 
-    number: int | None
-    words: tuple[Word, ...]
-    comment: str | None
-    skip: bool
+    x: float | None
+    z: float | None
+    feed: float | None
+    faults: _Faults
+
+
+class _PlainMove:
+    """What a block with G00 or G01 alone and no other words than X, Z and F says."""
+
+    __slots__ = ("_in_inch", "_in_mm", "code", "dialect", "values")
+
+    def __init__(self, dialect: Dialect, code: str, values: dict[str, Word]) -> None:
+        self.dialect, self.code, self.values = dialect, code, values
+        self._in_mm: _Figures | None = None
+        self._in_inch: _Figures | None = None
+
+    def figures(self, *, inch: bool) -> _Figures:
+        """Return its figures, worked out when they are first asked for in these units."""
+        known = self._in_inch if inch else self._in_mm
+        if known is not None:
+            return known
+        faults: _Faults = []
+        values = self.values
+        feed = x = z = None
+        if "F" in values:
+            feed = _feed(self.dialect, values["F"], inch, faults)
+        if "X" in values:
+            x = _length(self.dialect, values["X"], inch, faults) * _x_factor(self.dialect)
+        if "Z" in values:
+            z = _length(self.dialect, values["Z"], inch, faults)
+        known = _Figures(x, z, feed, faults)
+        if inch:
+            self._in_inch = known
+        else:
+            self._in_mm = known
+        return known
+
+
+@dataclass(slots=True)
+class _Orders:
+    """What any other block says.
+
+    Attributes:
+        meanings: Of its codes, in order.
+        values: Its other words by letter.
+        code: The motion word that it leaves in force; None without one.
+        changes: What it sets in the state, but for a feed.
+        faults: What is wrong with the figures that it sets.
+        sets: Whether it may set anything.
+    """
+
     meanings: list[str]
     values: dict[str, Word]
+    code: str | None
+    changes: dict[str, Any]
+    faults: _Faults
+    sets: bool
+
+
+@dataclass(slots=True)
+class _Line:
+    """What a line says by itself, whatever was in force before it.
+
+    Attributes:
+        block: The line as it stood last; its line number is the place's.
+        runs: Whether there is a block number or a word on it.
+        faults: What is wrong with it wherever it stands.
+        word_faults: What is wrong with its words, where they are run.
+        act: What it says; None without words.
+    """
+
+    block: Block
+    runs: bool
     faults: _Faults
     word_faults: _Faults
+    act: _PlainMove | _Orders | None
 
 
-@lru_cache(maxsize=16)
-def _line_reader(dialect: Dialect) -> Callable[[str], _Line]:
-    """Return the function that reads one line in a dialect.
+MOST_LINES_KEPT = 4096
+
+
+class _Lines:
+    """The lines of one dialect that were read.
 
     Programs repeat their lines, each other's above all: what a line says by itself is
     kept for when it comes again.
     """
-    return lru_cache(maxsize=4096)(lambda text: _LineReader(dialect).read(text))
+
+    __slots__ = ("dialect", "kept")
+
+    def __init__(self, dialect: Dialect) -> None:
+        self.dialect = dialect
+        self.kept: dict[str, _Line] = {}
+
+    def read(self, number: int, text: str) -> _Line:
+        """Read a line that is not among those kept, and keep it."""
+        line = _LineReader(self.dialect).read(number, text)
+        if len(self.kept) >= MOST_LINES_KEPT:
+            self.kept.clear()
+        self.kept[text] = line
+        return line
+
+
+_lines_of = lru_cache(maxsize=16)(_Lines)
+
+
+def _number(dialect: Dialect, word: Word, places: int, inch: bool, faults: _Faults) -> float:
+    """Return a length or feed in millimetres (per revolution or minute)."""
+    letter, text = word
+    value = float(text)
+    if dialect.numbers == "least increments":
+        if "." in text:
+            faults.append(
+                (
+                    "number-format",
+                    f"{letter}{text} has a decimal point, and this dialect counts least increments",
+                )
+            )
+        else:
+            value /= 10.0**places
+    elif dialect.point_required and "." not in text and value != 0:
+        faults.append(
+            (
+                "number-format",
+                f"{letter}{text} has no decimal point: a control may take it for least increments",
+            )
+        )
+    return value * MM_PER_INCH if inch else value
+
+
+def _length(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
+    return _number(dialect, word, dialect.length_places("inch" if inch else "mm"), inch, faults)
+
+
+def _feed(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
+    value = _number(dialect, word, dialect.feed_places("inch" if inch else "mm"), inch, faults)
+    if value < 0:
+        faults.append(("number-format", f"F{word.text} is negative"))
+    return value
+
+
+def _x_factor(dialect: Dialect) -> float:
+    return 2.0 if dialect.x == "radius" else 1.0
 
 
 class _LineReader:
@@ -336,13 +461,19 @@ class _LineReader:
     def fault(self, code: str, message: str) -> None:
         self.faults.append((code, message))
 
-    def read(self, text: str) -> _Line:
+    def read(self, place: int, text: str) -> _Line:
         number, words, comment, skip = self.split(text)
+        block = Block(place, number, words, comment, skip, text)
         if not words:
-            return _Line(number, words, comment, skip, [], {}, self.faults, [])
+            return _Line(block, number is not None, self.faults, [], None)
         faults, self.faults = self.faults, []
         meanings, values = self.sort(words)
-        return _Line(number, words, comment, skip, meanings, values, faults, self.faults)
+        act: _PlainMove | _Orders
+        if meanings in _MOTION_ALONE and values.keys() <= _MOVES:
+            act = _PlainMove(self.dialect, meanings[0], values)
+        else:
+            act = self.orders(meanings, values)
+        return _Line(block, True, faults, self.faults, act)
 
     def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
         """Split a line into block number, words, comment and slash."""
@@ -358,8 +489,8 @@ class _LineReader:
         rest, comment = text, None
         if mark in text or (close and close in text):
             rest, comment = _without_comments(text, dialect, self.faults)
-        if not rest:
-            return None, (), comment, False
+            if not rest or rest.isspace():
+                return None, (), comment, False
         rest = rest.upper()
         skip = "/" in rest and rest.lstrip().startswith("/")
         if skip:
@@ -368,7 +499,7 @@ class _LineReader:
                 self.fault("unknown-word", "this dialect knows no slash before a block")
         packed = rest.replace(" ", "")
         pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
-        found = "".join([a + b for a, b in pairs])
+        found = "".join(map("".join, pairs))
         if found != packed:
             left = _WORD.sub(" ", rest).split()
             shown = left[0][:20] if left else packed[:20]
@@ -426,6 +557,46 @@ class _LineReader:
             f"{one.letter}{one.text} and {other.letter}{other.text} contradict each other in one "
             "block",
         )
+
+    def orders(self, meanings: list[str], values: dict[str, Word]) -> _Orders:
+        """Work out what a block sets, but for what depends on the state before it."""
+        code: str | None = None
+        changes: dict[str, Any] = {}
+        faults: _Faults = []
+        for meaning in meanings:
+            if meaning == "linear" or meaning == "rapid":
+                code = meaning
+            elif meaning in _CHANGES:
+                name, value = _CHANGES[meaning]
+                changes[name] = value
+        if "S" in values:
+            speed = values["S"].value
+            if speed < 0:
+                faults.append(("number-format", f"S{values['S'].text} is negative"))
+            changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = speed
+        if "T" in values:
+            self.tool(values["T"], changes, faults, change="tool_change" in meanings)
+        if "H" in values and "offset_on" in meanings:
+            changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
+        sets = bool(meanings) or not values.keys().isdisjoint("FSTH")
+        return _Orders(meanings, values, code, changes, faults, sets)
+
+    def tool(self, word: Word, changes: dict[str, Any], faults: _Faults, *, change: bool) -> None:
+        digits = word.text.partition(".")[0].lstrip("+-")
+        if self.dialect.tool_call == "station and change":
+            # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
+            if change:
+                changes["station"] = int(digits or 0)
+            return
+        if len(digits) != 4:
+            faults.append(
+                (
+                    "number-format",
+                    f"T{word.text} is not two digits of station and two of offset",
+                )
+            )
+            return
+        changes["station"], changes["offset"] = int(digits[:2]), int(digits[2:])
 
     def check_increments(self, values: dict[str, Word]) -> None:
         if self.dialect.increments != "U and W":
@@ -491,19 +662,23 @@ class _LineReader:
 
 # -- the state machine ---------------------------------------------------------
 
-_MODE_CHANGES: dict[str, dict[str, str]] = {
-    "metric": {"units": "mm"},
-    "inch": {"units": "inch"},
-    "absolute": {"distance": "absolute"},
-    "incremental": {"distance": "incremental"},
-    "feed_per_rev": {"feed_mode": "per revolution"},
-    "feed_per_min": {"feed_mode": "per minute"},
-    "constant_speed": {"speed_mode": "constant speed"},
-    "surface_speed": {"speed_mode": "surface speed"},
-    "spindle_forward": {"spindle": "forward"},
-    "spindle_reverse": {"spindle": "reverse"},
-    "spindle_stop": {"spindle": "off"},
+_CHANGES: dict[str, tuple[str, object]] = {
+    "metric": ("units", "mm"),
+    "inch": ("units", "inch"),
+    "absolute": ("distance", "absolute"),
+    "incremental": ("distance", "incremental"),
+    "feed_per_rev": ("feed_mode", "per revolution"),
+    "feed_per_min": ("feed_mode", "per minute"),
+    "constant_speed": ("speed_mode", "constant speed"),
+    "surface_speed": ("speed_mode", "surface speed"),
+    "spindle_forward": ("spindle", "forward"),
+    "spindle_reverse": ("spindle", "reverse"),
+    "spindle_stop": ("spindle", "off"),
+    "coolant_on": ("coolant", True),
+    "coolant_off": ("coolant", False),
+    "offset_off": ("offset", 0),
 }
+"""What a word sets in the state."""
 
 _STOPS_MOTION = frozenset(
     {
@@ -527,6 +702,11 @@ def _same_but_feed(one: State, other: State) -> bool:
     return one[5:] == other[5:] and one[:4] == other[:4]
 
 
+def _sum(place: float | None, way: float | None) -> float | None:
+    """Return where an increment leads; a place that is not known stays so."""
+    return place if place is None or way is None else place + way
+
+
 _VALUE_LETTERS = frozenset("XZUWFSTPH")
 _MOVES = frozenset("XZF")
 _MOTION_ALONE = (["linear"], ["rapid"])
@@ -540,6 +720,8 @@ class _Reader:
         self.skip = skip
         self.motion = Motion(dialect)
         self.state = State()
+        self.with_feed: dict[float, State] = {}
+        """The state in force with other feeds, as far as the program used them."""
         self.motion_code: str | None = None
         self.x: float | None = None
         self.z: float | None = None
@@ -552,24 +734,27 @@ class _Reader:
         lines = [(i, t) for i, t in enumerate(map(str.strip, text.splitlines()), start=1) if t]
         first, last = self.find_frame(lines)
         blocks = motion.blocks
-        line_of = _line_reader(dialect)
+        known = _lines_of(dialect)
+        kept = known.kept
         for place, (number, text) in enumerate(lines):
-            if place < first or last <= place < last + len(dialect.end):
+            if not first <= place < last and place < last + len(dialect.end):
                 blocks.append(Block(number, None, (), None, False, text))
                 self.ended |= place >= last
                 continue
-            line = line_of(text)
-            block = Block(number, line.number, line.words, line.comment, line.skip, text)
+            line = kept.get(text) or known.read(number, text)
+            block = line.block
+            if block.line != number:
+                line.block = block = Block(number, *block[1:])
             blocks.append(block)
             if self.ended:
                 self.after_end(block)
                 continue
-            for code, message in line.faults:
-                self.problem(code, block, message)
-            if (line.words or line.number is not None) and not (line.skip and self.skip):
-                for code, message in line.word_faults:
-                    self.problem(code, block, message)
-                self.carry_out(block, line.meanings, line.values)
+            if line.faults:
+                self.tell(line.faults, block)
+            if line.runs and not (self.skip and block.skip):
+                if line.word_faults:
+                    self.tell(line.word_faults, block)
+                self.carry_out(block, line.act)
         motion.state = self.state
         return motion
 
@@ -621,37 +806,60 @@ class _Reader:
                 "warning",
             )
 
-    def carry_out(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
+    def tell(self, faults: _Faults, block: Block) -> None:
+        for code, message in faults:
+            self.problem(code, block, message)
+
+    def carry_out(self, block: Block, act: _PlainMove | _Orders | None) -> None:
         """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
-        self.check_number(block)
-        if not block.words:
+        if block.number is not None:
+            self.check_number(block, block.number)
+        if type(act) is _PlainMove:
+            self.plain_move(block, act)
+        elif type(act) is _Orders:
+            self.orders(block, act)
+
+    def plain_move(self, block: Block, act: _PlainMove) -> None:
+        """Carry out a motion block as they nearly all are."""
+        state = self.state
+        x, z, feed, faults = act.figures(inch=state.units == "inch")
+        if faults:
+            self.tell(faults, block)
+        self.motion_code = act.code
+        if feed is not None and feed != state.feed:
+            state = self.set_feed(feed)
+        if x is None and z is None:
             return
-        before = self.state
-        if meanings in _MOTION_ALONE:
-            self.motion_code = meanings[0]
-            if values.keys() <= _MOVES:
-                if "F" in values:
-                    feed = self.feed_value(block, values["F"])
-                    if feed != before.feed:
-                        self.state = before._replace(feed=feed)
-                self.move(block, values)
-                return
-        if meanings or "F" in values or "S" in values or "T" in values or "H" in values:
-            self.set_state(block, meanings, values)
+        if state.distance == "incremental":
+            x, z = _sum(self.x, x), _sum(self.z, z)
+        else:
+            x, z = self.x if x is None else x, self.z if z is None else z
+        self.go(block, x, z)
+
+    def set_feed(self, feed: float) -> State:
+        """Change the feed alone; a program goes to and fro between a few."""
+        state = self.with_feed.get(feed)
+        if state is None:
+            state = self.with_feed[feed] = self.state._replace(feed=feed)
+        self.state = state
+        return state
+
+    def orders(self, block: Block, act: _Orders) -> None:
+        """Carry out any other block."""
+        before, meanings, values = self.state, act.meanings, act.values
+        if act.sets:
+            self.set_state(block, act)
         if self.state is not before and not _same_but_feed(self.state, before):
             self.motion.events.append(Change(block, self.state, before))
         if "dwell" in meanings:
             self.dwell(block, values)
         elif "reference_return" in meanings:
             self.reference(block, values)
-        else:
+        elif values:
             self.move(block, values)
         self.stop(block, meanings)
 
-    def check_number(self, block: Block) -> None:
-        number = block.number
-        if number is None:
-            return
+    def check_number(self, block: Block, number: int) -> None:
         if number > self.dialect.highest_number:
             self.problem(
                 "numbering",
@@ -667,82 +875,34 @@ class _Reader:
 
     # -- state -----------------------------------------------------------------
 
-    def set_state(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
-        changes: dict[str, object] = {}
-        for meaning in meanings:
-            if meaning == "linear" or meaning == "rapid":
-                self.motion_code = meaning
-            elif meaning in _MODE_CHANGES:
-                changes.update(_MODE_CHANGES[meaning])
-            elif meaning == "coolant_on":
-                changes["coolant"] = True
-            elif meaning == "coolant_off":
-                changes["coolant"] = False
-            elif meaning == "offset_off":
-                changes["offset"] = 0
+    def set_state(self, block: Block, act: _Orders) -> None:
+        if act.code is not None:
+            self.motion_code = act.code
+        state, changes = self.state, act.changes
         mode = changes.get("feed_mode")
-        if mode is not None and mode != self.state.feed_mode and self.state.feed_mode is not None:
+        if mode is not None and mode != state.feed_mode and state.feed_mode is not None:
             # A feed per revolution is no feed per minute: it must be stated again.
-            changes["feed"] = None
-        if "F" in values:
-            changes["feed"] = self.feed_value(block, values["F"])
-        if "S" in values:
-            value = values["S"].value
-            if value < 0:
-                self.problem("number-format", block, f"S{values['S'].text} is negative")
-            changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = value
-        if "T" in values:
-            self.tool(block, values["T"], changes, change="tool_change" in meanings)
-        if "H" in values and "offset_on" in meanings:
-            changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
-        if changes and any(getattr(self.state, k) != v for k, v in changes.items()):
-            self.state = self.state._replace(**changes)  # type: ignore[arg-type]
+            changes = {**changes, "feed": None}
+        if "F" in act.values:
+            faults: _Faults = []
+            feed = _feed(self.dialect, act.values["F"], state.units == "inch", faults)
+            self.tell(faults, block)
+            changes = {**changes, "feed": feed}
+        if act.faults:
+            self.tell(act.faults, block)
+        if not changes:
+            return
+        after = state._replace(**changes)
+        if after != state:
+            self.state = after
+            self.with_feed.clear()
 
-    def feed_value(self, block: Block, word: Word) -> float:
-        value = self.number(block, word, feed=True)
-        if value < 0:
-            self.problem("number-format", block, f"F{word.text} is negative")
+    def length(self, block: Block, word: Word) -> float:
+        """Return a length in millimetres."""
+        faults: _Faults = []
+        value = _length(self.dialect, word, self.state.units == "inch", faults)
+        self.tell(faults, block)
         return value
-
-    def tool(self, block: Block, word: Word, changes: dict[str, object], *, change: bool) -> None:
-        digits = word.text.partition(".")[0].lstrip("+-")
-        if self.dialect.tool_call == "station and change":
-            # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
-            if change:
-                changes["station"] = int(digits or 0)
-            return
-        if len(digits) != 4:
-            self.problem(
-                "number-format",
-                block,
-                f"T{word.text} is not two digits of station and two of offset",
-            )
-            return
-        changes["station"], changes["offset"] = int(digits[:2]), int(digits[2:])
-
-    def number(self, block: Block, word: Word, *, feed: bool = False) -> float:
-        """Return a length or feed in millimetres (per revolution or minute)."""
-        dialect, letter, text = self.dialect, word.letter, word.text
-        inch = self.state.units == "inch"
-        value = word.value
-        if dialect.numbers == "least increments":
-            if "." in text:
-                self.problem(
-                    "number-format",
-                    block,
-                    f"{letter}{text} has a decimal point, and this dialect counts least increments",
-                )
-            else:
-                units = "inch" if inch else "mm"
-                places = dialect.feed_places(units) if feed else dialect.length_places(units)
-                value /= 10.0**places
-        elif dialect.point_required and "." not in text and value != 0:
-            self.problem(
-                "number-format",
-                block,
-                f"{letter}{text} has no decimal point: a control may take it for least increments",
-            )
-        return value * MM_PER_INCH if inch else value
 
     # -- motion ----------------------------------------------------------------
 
@@ -773,20 +933,18 @@ class _Reader:
 
     def target(self, block: Block, values: dict[str, Word]) -> tuple[float | None, float | None]:
         x, z = self.x, self.z
-        factor = 2.0 if self.dialect.x == "radius" else 1.0
+        factor = _x_factor(self.dialect)
         incremental = self.state.distance == "incremental"
         if "X" in values:
-            value = self.number(block, values["X"]) * factor
-            x = (None if x is None else x + value) if incremental else value
+            value = self.length(block, values["X"]) * factor
+            x = _sum(x, value) if incremental else value
         if "Z" in values:
-            value = self.number(block, values["Z"])
-            z = (None if z is None else z + value) if incremental else value
+            value = self.length(block, values["Z"])
+            z = _sum(z, value) if incremental else value
         if "U" in values:
-            value = self.number(block, values["U"]) * factor
-            x = None if x is None else x + value
+            x = _sum(x, self.length(block, values["U"]) * factor)
         if "W" in values:
-            value = self.number(block, values["W"])
-            z = None if z is None else z + value
+            z = _sum(z, self.length(block, values["W"]))
         return x, z
 
     def move(self, block: Block, values: dict[str, Word]) -> None:
@@ -795,20 +953,16 @@ class _Reader:
         if self.motion_code is None:
             self.problem("misplaced-word", block, "an axis word before any G00 or G01")
             return
-        x, z = self.target(block, values)
-        feeds = self.motion_code == "linear"
-        self.motion.events.append(
-            Move(
-                block,
-                self.state,
-                "feed" if feeds else "rapid",
-                self.x,
-                self.z,
-                x,
-                z,
-                self.feed_per_rev() if feeds else None,
-            )
+        self.go(block, *self.target(block, values))
+
+    def go(self, block: Block, x: float | None, z: float | None) -> None:
+        """Go to a place by the motion word in force."""
+        move = (
+            Move(block, self.state, "feed", self.x, self.z, x, z, self.feed_per_rev())
+            if self.motion_code == "linear"
+            else Move(block, self.state, "rapid", self.x, self.z, x, z, None)
         )
+        self.motion.events.append(move)
         self.x, self.z = x, z
 
     def feed_per_rev(self) -> float | None:
