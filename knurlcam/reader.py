@@ -272,6 +272,15 @@ _Faults = list[tuple[str, str]]
 """Code and message of what is wrong with a line."""
 
 
+def _whole_comment(text: str, dialect: Dialect) -> str | None:
+    """Return the comment that a line is as a whole; None for any other line."""
+    mark, close = dialect.comment_open, dialect.comment_close
+    if not (text.startswith(mark) and text.endswith(close) and len(text) >= len(mark + close)):
+        return None
+    inside = text[len(mark) : len(text) - len(close)]
+    return None if mark in inside or (close and close in inside) else inside
+
+
 def _without_comments(
     text: str, dialect: Dialect, faults: list[tuple[str, str]]
 ) -> tuple[str, str | None]:
@@ -351,16 +360,18 @@ class _Orders:
         values: Its other words by letter.
         code: The motion word that it leaves in force; None without one.
         changes: What it sets in the state, but for a feed.
-        faults: What is wrong with the figures that it sets.
-        sets: Whether it may set anything.
+        dwell_s: How long the slide stands [s]; None where it does not.
+        stops: Those of its codes that stop or end the program.
+        faults: What is wrong with the figures of all that.
     """
 
     meanings: list[str]
     values: dict[str, Word]
     code: str | None
     changes: dict[str, Any]
+    dwell_s: float | None
+    stops: list[str]
     faults: _Faults
-    sets: bool
 
 
 @dataclass(slots=True)
@@ -488,9 +499,10 @@ class _LineReader:
             return None, (), None, False
         rest, comment = text, None
         if mark in text or (close and close in text):
-            rest, comment = _without_comments(text, dialect, self.faults)
-            if not rest or rest.isspace():
+            comment = _whole_comment(text, dialect)
+            if comment is not None:
                 return None, (), comment, False
+            rest, comment = _without_comments(text, dialect, self.faults)
         rest = rest.upper()
         skip = "/" in rest and rest.lstrip().startswith("/")
         if skip:
@@ -578,8 +590,34 @@ class _LineReader:
             self.tool(values["T"], changes, faults, change="tool_change" in meanings)
         if "H" in values and "offset_on" in meanings:
             changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
-        sets = bool(meanings) or not values.keys().isdisjoint("FSTH")
-        return _Orders(meanings, values, code, changes, faults, sets)
+        dwell_s = self.dwell_s(values, faults) if "dwell" in meanings else None
+        stops = [meaning for meaning in meanings if meaning in _STOPS]
+        return _Orders(meanings, values, code, changes, dwell_s, stops, faults)
+
+    def dwell_s(self, values: dict[str, Word], faults: _Faults) -> float | None:
+        """Return the time of a dwell [s]; None where it has none, or less than none."""
+        word = values.get(self.dialect.dwell_address)
+        if word is None:
+            return None
+        seconds = word.value
+        if self.dialect.dwell_unit == "ms":
+            seconds /= 1000.0
+            if "." in word.text:
+                faults.append(
+                    ("number-format", f"{word.letter}{word.text} must be whole milliseconds")
+                )
+        elif self.dialect.point_required and "." not in word.text:
+            faults.append(
+                (
+                    "number-format",
+                    f"{word.letter}{word.text} has no decimal point: a control may take it for "
+                    "milliseconds",
+                )
+            )
+        if seconds < 0:
+            faults.append(("number-format", "a dwell cannot be negative"))
+            return None
+        return seconds
 
     def tool(self, word: Word, changes: dict[str, Any], faults: _Faults, *, change: bool) -> None:
         digits = word.text.partition(".")[0].lstrip("+-")
@@ -680,6 +718,11 @@ _CHANGES: dict[str, tuple[str, object]] = {
 }
 """What a word sets in the state."""
 
+_STOPS = frozenset(
+    {"program_stop", "optional_stop", "program_end", "program_end_also", "subprogram_return"}
+)
+"""Words that stop the program or end it."""
+
 _STOPS_MOTION = frozenset(
     {
         "spindle_stop",
@@ -727,7 +770,7 @@ class _Reader:
         self.z: float | None = None
         self.ended = False
         self.beyond = False
-        self.last_number: int | None = None
+        self.last_number = -1
 
     def read(self, text: str) -> Motion:
         motion, dialect = self.motion, self.dialect
@@ -812,8 +855,12 @@ class _Reader:
 
     def carry_out(self, block: Block, act: _PlainMove | _Orders | None) -> None:
         """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
-        if block.number is not None:
-            self.check_number(block, block.number)
+        number = block.number
+        if number is not None:
+            if self.last_number < number <= self.dialect.highest_number:
+                self.last_number = number
+            else:
+                self.misnumbered(block, number)
         if type(act) is _PlainMove:
             self.plain_move(block, act)
         elif type(act) is _Orders:
@@ -846,20 +893,22 @@ class _Reader:
 
     def orders(self, block: Block, act: _Orders) -> None:
         """Carry out any other block."""
-        before, meanings, values = self.state, act.meanings, act.values
-        if act.sets:
-            self.set_state(block, act)
+        before = self.state
+        self.set_state(block, act)
         if self.state is not before and not _same_but_feed(self.state, before):
             self.motion.events.append(Change(block, self.state, before))
-        if "dwell" in meanings:
-            self.dwell(block, values)
-        elif "reference_return" in meanings:
-            self.reference(block, values)
-        elif values:
-            self.move(block, values)
-        self.stop(block, meanings)
+        if "dwell" in act.meanings:
+            if act.dwell_s is not None:
+                self.motion.events.append(Dwell(block, self.state, act.dwell_s))
+        elif "reference_return" in act.meanings:
+            self.reference(block, act.values)
+        elif act.values:
+            self.move(block, act.values)
+        if act.stops:
+            self.stop(block, act.stops)
 
-    def check_number(self, block: Block, number: int) -> None:
+    def misnumbered(self, block: Block, number: int) -> None:
+        """Remark on a block number that is too high or does not rise."""
         if number > self.dialect.highest_number:
             self.problem(
                 "numbering",
@@ -867,7 +916,7 @@ class _Reader:
                 f"N{number} is above the highest number, {self.dialect.highest_number}",
                 "warning",
             )
-        elif self.last_number is not None and number <= self.last_number:
+        else:
             self.problem(
                 "numbering", block, f"N{number} comes after N{self.last_number}", "warning"
             )
@@ -905,31 +954,6 @@ class _Reader:
         return value
 
     # -- motion ----------------------------------------------------------------
-
-    def dwell(self, block: Block, values: dict[str, Word]) -> None:
-        word = values.get(self.dialect.dwell_address)
-        if word is None:
-            return
-        seconds = word.value
-        if self.dialect.dwell_unit == "ms":
-            seconds /= 1000.0
-            if "." in word.text:
-                self.problem(
-                    "number-format",
-                    block,
-                    f"{word.letter}{word.text} must be whole milliseconds",
-                )
-        elif self.dialect.point_required and "." not in word.text:
-            self.problem(
-                "number-format",
-                block,
-                f"{word.letter}{word.text} has no decimal point: a control may take it for "
-                "milliseconds",
-            )
-        if seconds < 0:
-            self.problem("number-format", block, "a dwell cannot be negative")
-            return
-        self.motion.events.append(Dwell(block, self.state, seconds))
 
     def target(self, block: Block, values: dict[str, Word]) -> tuple[float | None, float | None]:
         x, z = self.x, self.z
@@ -991,12 +1015,12 @@ class _Reader:
         )
         self.x, self.z = to_x, to_z
 
-    def stop(self, block: Block, meanings: list[str]) -> None:
-        for meaning in meanings:
+    def stop(self, block: Block, stops: list[str]) -> None:
+        for meaning in stops:
             if meaning in ("program_stop", "optional_stop"):
                 optional = meaning == "optional_stop"
                 self.motion.events.append(Stop(block, self.state, optional))
-            elif meaning in ("program_end", "program_end_also", "subprogram_return"):
+            else:
                 returns = meaning == "subprogram_return"
                 self.motion.events.append(End(block, self.state, returns))
                 self.ended = True
