@@ -913,30 +913,32 @@ class Job(InUnits):
         program's header is not taken for another job. The dialect and the rapid rate
         do not change what is made and are left out.
         """
-        texts = self._identity_texts()
-        text = "{" + ",".join(f'"{key}":{texts[key]}' for key in sorted(texts)) + "}"
+        texts = self._section_texts()
+        pairs = ",".join([f'"{key}":{texts[key]}' for key in _SECTIONS])
+        text = f'{{{pairs},"units":"{self.units}"}}'
         return with_check_digits(hashlib.sha256(text.encode()).hexdigest()[:10])
 
-    def _identity_texts(self) -> dict[str, str]:
-        """Return what the identity is made from as JSON by key.
+    def _section_texts(self) -> dict[str, str]:
+        """Return the sections as JSON, as far as they tell one job from another.
 
         Jobs of a family share sections, so each section keeps its own text.
         """
+        fields = self.__dict__
         texts = {}
-        new: dict[str, Section] = {}
-        for key in type(self).model_fields:
-            value = getattr(self, key)
-            if not isinstance(value, Section):
-                texts[key] = _JSON.encode(value)
-            elif _IDENTITY_TEXT in value.__dict__:
-                texts[key] = value.__dict__[_IDENTITY_TEXT]
+        new: set[str] = set()
+        for key in _SECTIONS:
+            section = fields[key]
+            if section is None:
+                texts[key] = "null"
+            elif _IDENTITY_TEXT in section.__dict__:
+                texts[key] = section.__dict__[_IDENTITY_TEXT]
             else:
-                new[key] = value
+                new.add(key)
         if new:
             # By the whole job's serializer: those of single sections are never built.
-            data = self.model_dump(mode="json", include=set(new), exclude=_NOT_IN_IDENTITY)
-            for key, section in new.items():
-                texts[key] = section.__dict__[_IDENTITY_TEXT] = _JSON.encode(data[key])
+            data = self.model_dump(mode="json", include=new, exclude=_NOT_IN_IDENTITY)
+            for key in new:
+                texts[key] = fields[key].__dict__[_IDENTITY_TEXT] = _JSON.encode(data[key])
         return texts
 
     @classmethod
@@ -990,6 +992,7 @@ class Job(InUnits):
 
 _JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 _IDENTITY_TEXT = "_identity_text"
+_SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
 _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
 
 
