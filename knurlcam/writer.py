@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 import os
-import re
 import unicodedata
 from collections.abc import Callable, Iterable
 from functools import lru_cache
