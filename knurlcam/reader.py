@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -267,9 +267,16 @@ def read_program(
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"\s+")
 
+_NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
+_PLAIN_MOVE = re.compile(
+    rf"(?:N([0-9]+) )?(?P<code>G[0-9]+)(?= [XZF])(?: X{_NUMBER})?(?: Z{_NUMBER})?(?: F{_NUMBER})?"
+)
+
 
 _Faults = list[tuple[str, str]]
 """Code and message of what is wrong with a line."""
+
+_NO_FAULTS: Sequence[tuple[str, str]] = ()
 
 
 def _whole_comment(text: str, dialect: Dialect) -> str | None:
@@ -316,7 +323,7 @@ class _Figures(NamedTuple):
     x: float | None
     z: float | None
     feed: float | None
-    faults: _Faults
+    faults: Sequence[tuple[str, str]]
 
 
 class _PlainMove:
@@ -343,7 +350,7 @@ class _PlainMove:
             x = _length(self.dialect, values["X"], inch, faults) * _x_factor(self.dialect)
         if "Z" in values:
             z = _length(self.dialect, values["Z"], inch, faults)
-        known = _Figures(x, z, feed, faults)
+        known = _Figures(x, z, feed, faults or _NO_FAULTS)
         if inch:
             self._in_inch = known
         else:
@@ -388,8 +395,8 @@ class _Line:
 
     block: Block
     runs: bool
-    faults: _Faults
-    word_faults: _Faults
+    faults: Sequence[tuple[str, str]]
+    word_faults: Sequence[tuple[str, str]]
     act: _PlainMove | _Orders | None
 
 
@@ -421,8 +428,28 @@ class _Lines:
 _lines_of = lru_cache(maxsize=16)(_Lines)
 
 
-def _number(dialect: Dialect, word: Word, places: int, inch: bool, faults: _Faults) -> float:
-    """Return a length or feed in millimetres (per revolution or minute)."""
+def _length(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
+    """Return a length in millimetres."""
+    if "." in word.text and dialect.numbers == "decimal point":
+        return float(word.text) * MM_PER_INCH if inch else float(word.text)
+    places = dialect.length_places("inch" if inch else "mm")
+    return _whole_number(dialect, word, places, inch, faults)
+
+
+def _feed(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
+    """Return a feed in millimetres per revolution or minute."""
+    if "." in word.text and dialect.numbers == "decimal point":
+        value = float(word.text) * MM_PER_INCH if inch else float(word.text)
+    else:
+        places = dialect.feed_places("inch" if inch else "mm")
+        value = _whole_number(dialect, word, places, inch, faults)
+    if value < 0:
+        faults.append(("number-format", f"F{word.text} is negative"))
+    return value
+
+
+def _whole_number(dialect: Dialect, word: Word, places: int, inch: bool, faults: _Faults) -> float:
+    """Return in millimetres what has no decimal point, or has one and must have none."""
     letter, text = word
     value = float(text)
     if dialect.numbers == "least increments":
@@ -435,7 +462,7 @@ def _number(dialect: Dialect, word: Word, places: int, inch: bool, faults: _Faul
             )
         else:
             value /= 10.0**places
-    elif dialect.point_required and "." not in text and value != 0:
+    elif dialect.point_required and value != 0:
         faults.append(
             (
                 "number-format",
@@ -443,17 +470,6 @@ def _number(dialect: Dialect, word: Word, places: int, inch: bool, faults: _Faul
             )
         )
     return value * MM_PER_INCH if inch else value
-
-
-def _length(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
-    return _number(dialect, word, dialect.length_places("inch" if inch else "mm"), inch, faults)
-
-
-def _feed(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
-    value = _number(dialect, word, dialect.feed_places("inch" if inch else "mm"), inch, faults)
-    if value < 0:
-        faults.append(("number-format", f"F{word.text} is negative"))
-    return value
 
 
 def _x_factor(dialect: Dialect) -> float:
@@ -473,10 +489,29 @@ class _LineReader:
         self.faults.append((code, message))
 
     def read(self, place: int, text: str) -> _Line:
+        dialect = self.dialect
+        mark, close = dialect.comment_open, dialect.comment_close
+        if len(text) > dialect.line_length:
+            # A line of any length must not take any time: it is not looked at further.
+            self.fault(
+                "line-too-long",
+                f"{len(text)} characters on a line, the control takes {dialect.line_length}",
+            )
+            block = Block(place, None, (), None, False, text)
+            return _Line(block, False, self.faults, _NO_FAULTS, None)
+        if mark in text or (close and close in text):
+            comment = _whole_comment(text, dialect)
+            if comment is not None:
+                block = Block(place, None, (), comment, False, text)
+                return _Line(block, False, _NO_FAULTS, _NO_FAULTS, None)
+        elif plain := _PLAIN_MOVE.fullmatch(text):
+            code = dialect.words.get(plain["code"])
+            if code is not None and code[0] in ("linear", "rapid"):
+                return self.plain_move(place, plain, code[0])
         number, words, comment, skip = self.split(text)
         block = Block(place, number, words, comment, skip, text)
         if not words:
-            return _Line(block, number is not None, self.faults, [], None)
+            return _Line(block, number is not None, self.faults, _NO_FAULTS, None)
         faults, self.faults = self.faults, []
         meanings, values = self.sort(words)
         act: _PlainMove | _Orders
@@ -486,22 +521,27 @@ class _LineReader:
             act = self.orders(meanings, values)
         return _Line(block, True, faults, self.faults, act)
 
+    def plain_move(self, place: int, plain: re.Match[str], code: str) -> _Line:
+        """Read a motion block as writers write it: nothing else can be wrong with it."""
+        number, word, x, z, feed = plain.groups()
+        values = {}
+        if x is not None:
+            values["X"] = Word("X", x)
+        if z is not None:
+            values["Z"] = Word("Z", z)
+        if feed is not None:
+            values["F"] = Word("F", feed)
+        words = (Word(word[0], word[1:]), *values.values())
+        number = None if number is None else int(number)
+        block = Block(place, number, words, None, False, plain.string)
+        return _Line(block, True, _NO_FAULTS, _NO_FAULTS, _PlainMove(self.dialect, code, values))
+
     def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
         """Split a line into block number, words, comment and slash."""
         dialect = self.dialect
         mark, close = dialect.comment_open, dialect.comment_close
-        if len(text) > dialect.line_length:
-            # A line of any length must not take any time: it is not looked at further.
-            self.fault(
-                "line-too-long",
-                f"{len(text)} characters on a line, the control takes {dialect.line_length}",
-            )
-            return None, (), None, False
         rest, comment = text, None
         if mark in text or (close and close in text):
-            comment = _whole_comment(text, dialect)
-            if comment is not None:
-                return None, (), comment, False
             rest, comment = _without_comments(text, dialect, self.faults)
         rest = rest.upper()
         skip = "/" in rest and rest.lstrip().startswith("/")
@@ -849,7 +889,7 @@ class _Reader:
                 "warning",
             )
 
-    def tell(self, faults: _Faults, block: Block) -> None:
+    def tell(self, faults: Sequence[tuple[str, str]], block: Block) -> None:
         for code, message in faults:
             self.problem(code, block, message)
 
