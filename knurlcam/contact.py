@@ -77,11 +77,11 @@ class Contact:
         """
         distance = self.blank_radius_mm + self.roll_radius_mm - penetration_mm
         square = distance**2 - self.half_spacing_mm**2
-        # A straddle at full depth has x = 0 exactly; rounding must not make it less.
-        if -1e-9 * distance**2 < square < 0.0:
-            square = 0.0
-        deepest = self.blank_radius_mm + self.roll_radius_mm - self.half_spacing_mm
         if square < 0.0:
+            # A straddle at full depth has x = 0 exactly; rounding must not make it less.
+            if -1e-9 * distance**2 < square:
+                return 0.0
+            deepest = self.blank_radius_mm + self.roll_radius_mm - self.half_spacing_mm
             require("penetration_mm", penetration_mm, -math.inf, deepest, "mm")
         return math.sqrt(square)
 

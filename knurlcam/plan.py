@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Literal, NamedTuple
 from weakref import WeakValueDictionary
 
@@ -23,6 +24,7 @@ from knurlcam.tables import (
     Material,
     diametral_pitches,
     forms,
+    kept_until_cleared,
     roll_sets,
     rolls,
     speed_rules,
@@ -95,7 +97,7 @@ COMMON = "common practice"
 CONTRACT = "rule of this program"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class KnurlGeometry:
     """The knurl as its callout and its rolls define it.
 
@@ -121,10 +123,15 @@ class KnurlGeometry:
     diametral_pitch: float | None
     callout: str
 
-    @property
+    @cached_property
     def full_growth_mm(self) -> float:
         """Growth of the diameter at full profile, 2 r [mm]."""
         return 2.0 * rise(self.full_height_mm, self.full_height_mm, self.family)
+
+    @cached_property
+    def least_growth_mm(self) -> float:
+        """Growth of the diameter at the least fullness that is a knurl, 2 r [mm]."""
+        return self.growth_mm(LEAST_FULLNESS)
 
     def growth_mm(self, fullness: float) -> float:
         """Return the growth of the diameter, 2 r, at a fullness H / H_f [mm]."""
@@ -435,6 +442,7 @@ def knurl_geometry(
     )
 
 
+@kept_until_cleared(256)
 def called_geometry(asked: Callout, *, swivelled: bool = False) -> KnurlGeometry:
     """Return the geometry of a knurl as it is called up.
 
@@ -506,6 +514,13 @@ def is_untouched(plan: Plan) -> bool:
     with other figures is another object and vouches for nothing.
     """
     return _made.get(id(plan)) is plan
+
+
+_RANKS = {"error": 0, "warning": 1, "note": 2}
+
+
+def _rank(note: Note) -> int:
+    return _RANKS[note.severity]
 
 
 class _Size(NamedTuple):
@@ -625,7 +640,6 @@ class _Planner:
         self.advise(knurl, size)
         self.stop_if_refused()
         shift = self.datum_shift()
-        rank = {"error": 0, "warning": 1, "note": 2}
         plan = Plan(
             job=job,
             knurl=knurl,
@@ -654,7 +668,7 @@ class _Planner:
             largest_centre_mm=centre,
             candidates=size.candidates,
             choices=tuple(self.choices),
-            notes=tuple(sorted(self.notes, key=lambda n: rank[n.severity])),
+            notes=tuple(sorted(self.notes, key=_rank)),
             time_s=0.0,
         )
         # Frozen from outside; the time needs the plan's own derived figures.
@@ -705,13 +719,14 @@ class _Planner:
             given=part.blank_diameter is not None,
             why=f"{size.teeth} teeth close on it, and it is the one nearest the wanted fullness",
         )
+        given = part.knurled_diameter is not None
         self.choose(
             "part.knurled_diameter",
             size.knurled,
             Kind.LENGTH,
-            given=part.knurled_diameter is not None,
+            given=given,
             computed=True,
-            why=f"the blank grows by {self.mm(size.knurled - size.blank)}",
+            why="" if given else f"the blank grows by {self.mm(size.knurled - size.blank)}",
         )
         if size.fullness < GOOD_FULLNESS - FULLNESS_SLACK:
             self.note(
@@ -745,7 +760,7 @@ class _Planner:
 
     def fullness_between(self, knurl: KnurlGeometry, blank: float, knurled: float) -> float:
         growth = knurled - blank
-        least, most = knurl.growth_mm(LEAST_FULLNESS), knurl.full_growth_mm
+        least, most = knurl.least_growth_mm, knurl.full_growth_mm
         if not least * (1 - FULLNESS_SLACK) <= growth <= most * (1 + FULLNESS_SLACK):
             self.refuse(
                 "diameters-disagree",
@@ -838,7 +853,7 @@ class _Planner:
         pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
         slack = most * FULLNESS_SLACK
         smallest = knurled - most - slack
-        largest = knurled - knurl.growth_mm(LEAST_FULLNESS) + slack
+        largest = knurled - knurl.least_growth_mm + slack
         first = max(1, math.ceil(math.pi * smallest / pitch))
         found = []
         while (blank := blank_diameter(first, pitch)) <= largest:
@@ -854,7 +869,7 @@ class _Planner:
         below = max(0, math.floor(math.pi * (knurled - most) / pitch))
         while blank_diameter(below + 1, pitch) + most < knurled:
             below += 1
-        above = blank_diameter(below + 1, pitch) + knurl.growth_mm(LEAST_FULLNESS)
+        above = blank_diameter(below + 1, pitch) + knurl.least_growth_mm
         options = []
         if below >= 1:
             options.append(
@@ -1219,23 +1234,16 @@ class _Planner:
             presses.append(False)
         made = []
         left = zone.entry
+        x, x_of = 0.0, math.nan
         for number, (c, press) in enumerate(zip(depths, presses, strict=True), start=1):
+            if c != x_of:
+                x, x_of = contact.x_diameter_mm(c), c
             direction: Direction = "plunge"
             end = left
             if strategy == "traverse":
                 direction = "headstock" if number % 2 else "tailstock"
                 end = zone.line if number % 2 else zone.turn
-            made.append(
-                Pass(
-                    number,
-                    direction,
-                    c,
-                    contact.x_diameter_mm(c),
-                    left + shift,
-                    end + shift,
-                    press,
-                )
-            )
+            made.append(Pass(number, direction, c, x, left + shift, end + shift, press))
             left = end
         return tuple(made)
 
@@ -1472,19 +1480,15 @@ def _time_s(plan: Plan) -> float:
     """Return the time of the motion, from the safe position and back [s]."""
     machine, first, last = plan.job.machine, plan.passes[0], plan.passes[-1]
     rapid_mm_s = machine.rapid_rate * 1000.0 / 60.0
-    rev_s = 60.0 / plan.programmed_rpm
+    rev_s, dwell_s = 60.0 / plan.programmed_rpm, plan.dwell_s
     slow, feed = plan.infeed_mm_per_rev / rev_s, plan.feed_mm_per_rev / rev_s
-
-    def out_and_back(z_from: float, z_to: float) -> float:
-        """Rapids along Z at safe X, and in X from safe to clearance and back out."""
-        travel = abs(z_from - first.z_start_mm) + abs(z_to - machine.safe_z)
-        return (travel + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
-
-    total = out_and_back(machine.safe_z, last.z_end_mm)
+    # Rapids along Z at safe X, and in X from safe to clearance and back out.
+    along = abs(machine.safe_z - first.z_start_mm) + abs(last.z_end_mm - machine.safe_z)
+    total = (along + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
     x = plan.clearance_x_mm
     for step in plan.passes:
         if step.presses:
-            total += (x - step.x_diameter_mm) / 2.0 / slow + plan.dwell_s
+            total += (x - step.x_diameter_mm) / 2.0 / slow + dwell_s
         total += abs(step.z_end_mm - step.z_start_mm) / feed
         x = step.x_diameter_mm
     total += (plan.clearance_x_mm - x) / 2.0 / feed
@@ -1492,5 +1496,5 @@ def _time_s(plan: Plan) -> float:
         depth = (plan.clearance_x_mm - plan.trial.x_diameter_mm) / 2.0
         strip = abs(plan.trial.z_end_mm - plan.trial.z_start_mm)
         back = (strip + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
-        total += depth / slow + plan.dwell_s + strip / feed + depth / feed + back
+        total += depth / slow + dwell_s + strip / feed + depth / feed + back
     return total
