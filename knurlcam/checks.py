@@ -255,6 +255,7 @@ class _Checker:
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
         self.face, self.shift = tool.face_width, plan.datum_shift_mm
         self.end_z = -self.job.part.length
+        self.chuck_z = self.end_z - Z_TOLERANCE_MM
         self.planned_rpm, self.dwell_s = float(plan.programmed_rpm), plan.dwell_s
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
         self.centre_mm = self.centre_radius()
@@ -268,8 +269,9 @@ class _Checker:
         self.after_last: list[tuple[Move, float, float]] = []
         self.stops_since_contact: list[Stop] = []
         self.stops_after: list[int] = []
-        self.checked_state: State | None = None
-        self.state_with_tool: State | None = None
+        # By id, for the motion holds them: a program goes to and fro between a few states.
+        self.states_run: set[int] = set()
+        self.states_with_tool: set[int] = set()
         self.feed_rounding = self.rounding_of_feeds()
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
         self.x: float | None = None
@@ -393,14 +395,14 @@ class _Checker:
         """Check the modes in which the program moves; True where lengths mean nothing."""
         fatal = False
         first = True
-        checked: State | None = None
+        checked: set[int] = set()
         for event in self.motion.events:
             if type(event) is Change:
                 self.changes.append(event)
-            if type(event) is not Move or event.state is checked:
+            if type(event) is not Move or id(event.state) in checked:
                 continue
             state, block = event.state, event.block
-            checked = state
+            checked.add(id(state))
             fatal |= self.check_lengths(state, block)
             self.check_feed_and_speed_mode(state, block, first)
             first = False
@@ -559,7 +561,9 @@ class _Checker:
         x_low, z_low, z_high = min(x0, x1), min(z0, z1), max(z0, z1)
         over = self.over_work(z_low, z_high)
         hits = x_low < self.touch_x and over
-        self.check_around(move, x_low, z_low, z_high, x1, z1)
+        near_chuck = z_low - self.shift < self.chuck_z or self.in_chuck
+        if near_chuck or z_high - self.shift + self.face > Z_TOLERANCE_MM or self.in_centre:
+            self.check_around(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
             self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
         if self.contacts and not self.touching:
@@ -596,7 +600,7 @@ class _Checker:
         self.in_centre = meets and self.at_centre(x1, z1)
 
     def at_chuck(self, x: float, z: float) -> bool:
-        return z - self.shift < self.end_z - Z_TOLERANCE_MM and x < self.safe_x
+        return z - self.shift < self.chuck_z and x < self.safe_x
 
     def at_centre(self, x: float, z: float) -> bool:
         right = z - self.shift + self.face
@@ -771,9 +775,9 @@ class _Checker:
 
     def check_running(self, state: State, block: Block) -> None:
         """Spindle and coolant while the rolls are in the work."""
-        if state is self.checked_state:
+        if id(state) in self.states_run:
             return
-        self.checked_state = state
+        self.states_run.add(id(state))
         wanted = self.job.machine.spindle_direction
         if state.spindle == "off":
             self.say_once("spindle-stopped", state[5:9], block, "the spindle stands or is stopping")
@@ -818,12 +822,12 @@ class _Checker:
             )
 
     def check_tool(self, state: State, block: Block, x1: float | None) -> None:
-        if state is self.state_with_tool:
+        if id(state) in self.states_with_tool:
             return
         tool = self.job.tool
         station, offset = state.station, state.offset
         if station == tool.station and offset == tool.offset_number:
-            self.state_with_tool = state
+            self.states_with_tool.add(id(state))
             return
         if self.form == "blocks" and station is None and offset == 0:
             return  # the main program has called the tool, as the blocks' comment asks
