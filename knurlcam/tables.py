@@ -51,6 +51,7 @@ __all__ = [
     "standard_pitches_mm",
     "trade_tpi",
     "turning_speeds",
+    "when_cleared",
 ]
 
 TABLES_VARIABLE = "KNURLCAM_TABLES"
@@ -410,20 +411,25 @@ def kept_until_cleared(most: int) -> Callable[[Callable[_P, _R]], Callable[_P, _
 
     def keep(function: Callable[_P, _R]) -> Callable[_P, _R]:
         kept = lru_cache(maxsize=most)(function)
-        _MADE_FROM_TABLES.append(kept.cache_clear)
+        when_cleared(kept.cache_clear)
         return cast("Callable[_P, _R]", kept)
 
     return keep
 
 
-_MADE_FROM_TABLES: list[Callable[[], None]] = []
+def when_cleared(forget: Callable[[], None]) -> None:
+    """Call a function whenever the tables are forgotten."""
+    _FORGET.append(forget)
+
+
+_FORGET: list[Callable[[], None]] = []
 
 
 def clear_caches() -> None:
     """Forget every table that was read, so that changed files are read again."""
     for reader in _CACHED:
         reader.cache_clear()
-    for forget in _MADE_FROM_TABLES:
+    for forget in _FORGET:
         forget()
 
 
