@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import marshal
 import tomllib
 from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
@@ -36,7 +37,7 @@ from knurlcam.callout import Callout, parse_callout
 from knurlcam.errors import InputError, nearest
 from knurlcam.files import read_text
 from knurlcam.quantities import Kind, Units, parse_quantity, to_text
-from knurlcam.tables import Material, find_material, forms, roll_sets, rolls
+from knurlcam.tables import Material, find_material, forms, roll_sets, rolls, when_cleared
 
 if TYPE_CHECKING:
     from knurlcam.shop import Shop
@@ -982,17 +983,22 @@ class Job(InUnits):
             data, from_shop = shop.fill(data, where=where)
         else:
             refuse_names(data, where)
+        keys = _keys_of_sections(data)
+        known = {name: _sections[key] for name, key in keys.items() if key in _sections}
         try:
-            job = cls.model_validate(data)
+            job = cls.model_validate({**data, **known})
         except ValidationError as error:
             raise JobFileError(problems_of(error, cls, where)) from None
         job._from_shop = from_shop
+        if len(known) < len(keys):
+            _keep_sections(job, keys)
         return job
 
 
 _JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 _IDENTITY_TEXT = "_identity_text"
 _SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
+_SHARED = ("holding", "knurl", "machine", "process", "tool")
 _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
 
 
@@ -1018,6 +1024,41 @@ class JobFileError(InputError):
     def sentence(self) -> str:
         """Return one line for each problem."""
         return "\n".join(problem.sentence() for problem in self.problems)
+
+
+_sections: dict[bytes, Section] = {}
+when_cleared(_sections.clear)
+
+MOST_SECTIONS_KEPT = 256
+MOST_BYTES_IN_A_KEY = 2000
+
+
+def _keys_of_sections(data: Mapping[str, Any]) -> dict[str, bytes]:
+    """Return for each table that jobs are likely to share what tells it from any other.
+
+    A valid section is frozen and follows from its name, the units and the table alone.
+    ``marshal`` tells 1 from 1.0 and true, and takes no object of a class.
+    """
+    keys = {}
+    units = data.get("units", "mm")
+    for name in _SHARED:
+        table = data.get(name)
+        if type(table) is dict:
+            try:
+                key = marshal.dumps((name, units, table), 2)
+            except ValueError:
+                continue
+            if len(key) <= MOST_BYTES_IN_A_KEY:
+                keys[name] = key
+    return keys
+
+
+def _keep_sections(job: Job, keys: Mapping[str, bytes]) -> None:
+    """Keep a valid job's sections for the next job that has the same tables."""
+    if len(_sections) > MOST_SECTIONS_KEPT:
+        _sections.clear()
+    for name, key in keys.items():
+        _sections[key] = getattr(job, name)
 
 
 def with_check_digits(digits: str) -> str:
