@@ -378,9 +378,10 @@ class _Checker:
 
     def check_identity(self) -> None:
         for block in self.motion.blocks:
-            if block.comment is None or IDENTITY_MARK not in block.comment:
+            comment = block.comment
+            if not comment or IDENTITY_MARK not in comment:
                 continue
-            match = _IDENTITY.fullmatch(block.comment)
+            match = _IDENTITY.fullmatch(comment)
             if match is None or match[1] == self.job.identity:
                 continue
             # A slip in the comment itself fails the check digits and says nothing.
@@ -482,7 +483,8 @@ class _Checker:
         if x0 is None or z0 is None or x1 is None or z1 is None or move.kind == "reference":
             self.half_known_move(move)
             return
-        self.check_tool(move.state, move.block, x1)
+        if id(move.state) not in self.states_with_tool:
+            self.check_tool(move.state, move.block, x1)
         self.x_at_reference = self.z_at_reference = False
         self.x, self.z = x1, z1
         self.known_move(move, x0, z0, x1, z1)
@@ -822,8 +824,6 @@ class _Checker:
             )
 
     def check_tool(self, state: State, block: Block, x1: float | None) -> None:
-        if id(state) in self.states_with_tool:
-            return
         tool = self.job.tool
         station, offset = state.station, state.offset
         if station == tool.station and offset == tool.offset_number:
