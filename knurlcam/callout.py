@@ -31,6 +31,7 @@ from types import MappingProxyType
 from typing import Literal, NoReturn, get_args
 
 from knurlcam.errors import InputError, nearest, shortened
+from knurlcam.tables import kept_until_cleared, trade_tpi
 
 __all__ = [
     "LIMITS",
@@ -168,8 +169,13 @@ def parse_callout(text: str) -> Callout:
             expected=f"at most {MOST_CHARACTERS} characters",
             remedy=f"write it such as {_EXAMPLES}",
         )
-    reader = _Reader(text, list(_items(text)))
-    return reader.callout()
+    return _parsed(text)
+
+
+@kept_until_cleared(256)
+def _parsed(text: str) -> Callout:
+    """Parse a callout; the jobs of one shop have the same few again and again."""
+    return _Reader(text, list(_items(text))).callout()
 
 
 def format_callout(callout: Callout) -> str:
@@ -427,8 +433,6 @@ def _phrase_at(tokens: list[tuple[str, str]], at: int) -> tuple[int, _Item | Non
 
 def _trade_word(text: str, word: str) -> _Item:
     """Return coarse, medium or fine; refuse any other word, offering the nearest."""
-    from knurlcam.tables import trade_tpi
-
     if word not in trade_tpi():
         known = {_proper(part) for phrase in _PHRASES for part in phrase if len(part) > 1}
         offer = nearest(word, sorted({*known, *_STANDARDS, *trade_tpi()}))
@@ -663,8 +667,6 @@ class _Reader:
         """Return the one pitch; a trade word may repeat it, if it agrees."""
         stated = list(self.pitches)
         if self.trade is not None:
-            from knurlcam.tables import trade_tpi
-
             value = float(trade_tpi()[self.trade])
             if not any(pitch[:2] == ("tpi", value) for pitch in stated):
                 stated.append(("tpi", value, self.trade))

@@ -255,12 +255,13 @@ class _Checker:
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
         self.face, self.shift = tool.face_width, plan.datum_shift_mm
         self.end_z = -self.job.part.length
-        self.planned_rpm = float(plan.programmed_rpm)
+        self.chuck_z = self.end_z - Z_TOLERANCE_MM
+        self.planned_rpm, self.dwell_s = float(plan.programmed_rpm), plan.dwell_s
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
         self.centre_mm = self.centre_radius()
         self.contacts: list[_Contact] = []
         self.changes: list[Change] = []
-        self.inside: dict[str, bool] = {}
+        self.in_chuck = self.in_centre = False
         self.lost = False
         self.z_block: Block | None = None
         self.touching = False
@@ -268,7 +269,11 @@ class _Checker:
         self.after_last: list[tuple[Move, float, float]] = []
         self.stops_since_contact: list[Stop] = []
         self.stops_after: list[int] = []
-        self.checked_state: State | None = None
+        # By id, for the motion holds them: a program goes to and fro between a few states.
+        self.states_run: set[int] = set()
+        self.states_with_tool: set[int] = set()
+        self.feed_rounding = self.rounding_of_feeds()
+        self.depth_at: tuple[float, float] = (math.inf, -math.inf)
         self.x: float | None = None
         self.z: float | None = None
 
@@ -373,9 +378,10 @@ class _Checker:
 
     def check_identity(self) -> None:
         for block in self.motion.blocks:
-            if block.comment is None or IDENTITY_MARK not in block.comment:
+            comment = block.comment
+            if not comment or IDENTITY_MARK not in comment:
                 continue
-            match = _IDENTITY.fullmatch(block.comment)
+            match = _IDENTITY.fullmatch(comment)
             if match is None or match[1] == self.job.identity:
                 continue
             # A slip in the comment itself fails the check digits and says nothing.
@@ -390,14 +396,14 @@ class _Checker:
         """Check the modes in which the program moves; True where lengths mean nothing."""
         fatal = False
         first = True
-        checked: State | None = None
+        checked: set[int] = set()
         for event in self.motion.events:
             if type(event) is Change:
                 self.changes.append(event)
-            if type(event) is not Move or event.state is checked:
+            if type(event) is not Move or id(event.state) in checked:
                 continue
             state, block = event.state, event.block
-            checked = state
+            checked.add(id(state))
             fatal |= self.check_lengths(state, block)
             self.check_feed_and_speed_mode(state, block, first)
             first = False
@@ -473,6 +479,18 @@ class _Checker:
     # -- events ------------------------------------------------------------------
 
     def move(self, move: Move) -> None:
+        x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
+        if x0 is None or z0 is None or x1 is None or z1 is None or move.kind == "reference":
+            self.half_known_move(move)
+            return
+        if id(move.state) not in self.states_with_tool:
+            self.check_tool(move.state, move.block, x1)
+        self.x_at_reference = self.z_at_reference = False
+        self.x, self.z = x1, z1
+        self.known_move(move, x0, z0, x1, z1)
+
+    def half_known_move(self, move: Move) -> None:
+        """Judge a move from or to a place of which an axis is not known."""
         x0 = math.inf if move.x0 is None and self.x_at_reference else move.x0
         z0 = move.z0
         if move.kind == "reference":
@@ -545,7 +563,9 @@ class _Checker:
         x_low, z_low, z_high = min(x0, x1), min(z0, z1), max(z0, z1)
         over = self.over_work(z_low, z_high)
         hits = x_low < self.touch_x and over
-        self.check_around(move, x_low, z_low, z_high, x1, z1)
+        near_chuck = z_low - self.shift < self.chuck_z or self.in_chuck
+        if near_chuck or z_high - self.shift + self.face > Z_TOLERANCE_MM or self.in_centre:
+            self.check_around(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
             self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
         if self.contacts and not self.touching:
@@ -561,36 +581,40 @@ class _Checker:
         self, move: Move, x_low: float, z_low: float, z_high: float, x1: float, z1: float
     ) -> None:
         """Chuck and centre; what is not known of them is taken to reach out to safe X."""
-        way = "rapid-through" if move.kind == "rapid" else "feed-into"
-        if self.enters("chuck", self.at_chuck(x_low, z_low), self.at_chuck(x1, z1)):
+        meets = self.at_chuck(x_low, z_low)
+        if meets and not self.in_chuck:
             self.say(
-                f"{way}-chuck",
+                "rapid-through-chuck" if move.kind == "rapid" else "feed-into-chuck",
                 move.block,
                 f"the rolls reach Z {self.mm(z_low - self.shift)}, the chuck or driven centre "
                 f"stands at {self.mm(self.end_z)}",
             )
-        if self.enters("centre", self.at_centre(x_low, z_high), self.at_centre(x1, z1)):
-            reach = self.plan.contact.blank_radius_mm - self.plan.contact.depth_mm(x_low)
+        # The way back out of either is not said again.
+        self.in_chuck = meets and self.at_chuck(x1, z1)
+        meets = self.at_centre(x_low, z_high)
+        if meets and not self.in_centre:
+            reach = self.plan.contact.blank_radius_mm - self.depth_mm(x_low)
             self.say(
-                f"{way}-centre",
+                "rapid-through-centre" if move.kind == "rapid" else "feed-into-centre",
                 move.block,
                 f"beyond the end face the rolls reach in to a diameter of {self.mm(2 * reach)}",
             )
-
-    def enters(self, what: str, meets: bool, stays: bool) -> bool:
-        """Whether a move goes into something; the way back out of it is not said again."""
-        inside = self.inside.get(what, False)
-        self.inside[what] = stays
-        return meets and not inside
+        self.in_centre = meets and self.at_centre(x1, z1)
 
     def at_chuck(self, x: float, z: float) -> bool:
-        return z - self.shift < self.end_z - Z_TOLERANCE_MM and x < self.safe_x
+        return z - self.shift < self.chuck_z and x < self.safe_x
 
     def at_centre(self, x: float, z: float) -> bool:
         right = z - self.shift + self.face
-        if self.centre_mm is None or right <= Z_TOLERANCE_MM or x >= self.touch_x:
+        if right <= Z_TOLERANCE_MM or self.centre_mm is None or x >= self.touch_x:
             return False
-        return self.plan.contact.blank_radius_mm - self.plan.contact.depth_mm(x) < self.centre_mm
+        return self.plan.contact.blank_radius_mm - self.depth_mm(x) < self.centre_mm
+
+    def depth_mm(self, x: float) -> float:
+        """Return how deep the rolls are at an X; moves along Z ask for the same again."""
+        if x != self.depth_at[0]:
+            self.depth_at = (x, self.plan.contact.depth_mm(x))
+        return self.depth_at[1]
 
     def rapid(
         self, move: Move, over: bool, hits: bool, way: tuple[float, float, float, float]
@@ -620,7 +644,7 @@ class _Checker:
         self.stops_after.append(len(self.stops_since_contact))
         self.stops_since_contact = []
         self.after_last = []
-        depth = self.plan.contact.depth_mm(x)
+        depth = self.depth_mm(x)
         entry = _Stroke("in", block, z, z, depth, z_block=self.z_block)
         self.contacts.append(_Contact([entry], depth=depth))
 
@@ -663,7 +687,7 @@ class _Checker:
         contact = self.contacts[-1]
         strokes = contact.strokes
         dx, along = x1 - x0, abs(z1 - z0) >= STILL_MM
-        depth = self.plan.contact.depth_mm(x1)
+        depth = self.depth_mm(x1)
         if not self.in_work(x1, z1):
             if along and not said:
                 off_end = abs(dx) < STILL_MM and z1 > z0
@@ -727,7 +751,7 @@ class _Checker:
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
         wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
-        rounding = self.feed_rounding()
+        rounding = self.feed_rounding
         if feed > self.face / 2.0 + rounding and not inward:
             code = "feed-out-of-range"
         elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, rounding):
@@ -741,7 +765,7 @@ class _Checker:
             f"the feed is {show(feed, Kind.FEED, units)}, planned {show(wanted, Kind.FEED, units)}",
         )
 
-    def feed_rounding(self) -> float:
+    def rounding_of_feeds(self) -> float:
         """Half of the F word's last place, in mm/rev: a slow feed cannot be written closer."""
         units = self.job.units
         half = 0.5 * 10.0 ** -self.dialect.feed_places(units)
@@ -753,9 +777,9 @@ class _Checker:
 
     def check_running(self, state: State, block: Block) -> None:
         """Spindle and coolant while the rolls are in the work."""
-        if state is self.checked_state:
+        if id(state) in self.states_run:
             return
-        self.checked_state = state
+        self.states_run.add(id(state))
         wanted = self.job.machine.spindle_direction
         if state.spindle == "off":
             self.say_once("spindle-stopped", state[5:9], block, "the spindle stands or is stopping")
@@ -802,6 +826,9 @@ class _Checker:
     def check_tool(self, state: State, block: Block, x1: float | None) -> None:
         tool = self.job.tool
         station, offset = state.station, state.offset
+        if station == tool.station and offset == tool.offset_number:
+            self.states_with_tool.add(id(state))
+            return
         if self.form == "blocks" and station is None and offset == 0:
             return  # the main program has called the tool, as the blocks' comment asks
         if station != tool.station:
@@ -812,7 +839,7 @@ class _Checker:
                 self.set_by("station", block),
                 f"{shown} is called, the job says {tool.station}",
             )
-        elif offset != tool.offset_number:
+        else:
             outside = x1 is None or x1 >= self.safe_x
             called = self.was_set("offset", "station")
             if offset == 0 and called and not self.touching and outside:
@@ -964,36 +991,39 @@ class _Checker:
         strokes = contact.strokes
         self.check_entry(strokes[0], passes[0])
         self.check_limits(strokes)
+        kinds: list[str] = [stroke.kind for stroke in strokes]
+        kinds += ("end", "end")  # as far as is looked ahead
         i = 0
-
-        def kind(ahead: int = 0) -> str:
-            return strokes[i + ahead].kind if i + ahead < len(strokes) else "end"
 
         def block() -> Block:
             return strokes[min(i, len(strokes) - 1)].block
 
         for step in passes:
             if step.presses:
-                if kind() == "dwell" and kind(1) == "in":
+                if kinds[i] == "dwell" and kinds[i + 1] == "in":
                     i = self.skip_dwell(strokes, i)
-                if kind() == "in":
+                if kinds[i] == "in":
                     self.check_infeed(strokes[i], step)
                     i = self.skip_easing(strokes, i + 1)
                 else:
                     self.say("not-to-depth", block(), f"pass {step.number} has no infeed")
                 i = self.check_dwell(strokes, i, step)
-            elif kind() == "in" and not strokes[i].eased:
+            elif kinds[i] == "in" and not strokes[i].eased:
                 i += 1  # an infeed of less than the tolerance, or one said already
             i = self.skip_easing(strokes, self.skip_dwell(strokes, i))
             if step.direction == "plunge":
                 continue
-            if kind() == "in" and kind(1) in ("dwell", "along") and self.is_touch(strokes[i], step):
+            if (
+                kinds[i] == "in"
+                and kinds[i + 1] in ("dwell", "along")
+                and self.is_touch(strokes[i], step)
+            ):
                 i = self.skip_dwell(strokes, i + 1)
-            if kind() == "out" and strokes[i].said:
+            if kinds[i] == "out" and strokes[i].said:
                 return
-            if kind() != "along":
+            if kinds[i] != "along":
                 self.say(
-                    "pass-missing" if kind() != "in" else "reversal-missing",
+                    "pass-missing" if kinds[i] != "in" else "reversal-missing",
                     block(),
                     f"pass {step.number} to the {step.direction} is missing",
                 )
@@ -1002,10 +1032,10 @@ class _Checker:
                 return
             i += 1
         i = self.skip_dwell(strokes, i)
-        while kind() == "in" and strokes[i].eased:
+        while kinds[i] == "in" and strokes[i].eased:
             self.check_way_out(strokes[i])
             i += 1
-        if kind() in ("in", "along"):
+        if kinds[i] in ("in", "along"):
             self.say(
                 "trial-not-planned" if trial else "extra-pass",
                 block(),
@@ -1061,16 +1091,20 @@ class _Checker:
         plan, depth = self.plan, stroke.depth
         if depth > plan.penetration_mm + PENETRATION_TOLERANCE_MM:
             return  # said already: too deep
-        text = (
-            f"pass {step.number} is {self.mm(depth)} deep, planned {self.mm(step.penetration_mm)}"
-        )
         if depth > step.penetration_mm + PENETRATION_TOLERANCE_MM:
-            self.say("step-too-deep", stroke.block, text)
+            code = "step-too-deep"
         elif depth < step.penetration_mm - PENETRATION_TOLERANCE_MM:
-            self.say("not-to-depth", stroke.block, text)
+            code = "not-to-depth"
+        else:
+            return
+        self.say(
+            code,
+            stroke.block,
+            f"pass {step.number} is {self.mm(depth)} deep, planned {self.mm(step.penetration_mm)}",
+        )
 
     def check_dwell(self, strokes: list[_Stroke], i: int, step: Pass) -> int:
-        planned = self.plan.dwell_s
+        planned = self.dwell_s
         if i >= len(strokes) or strokes[i].kind != "dwell":
             block = strokes[min(i, len(strokes) - 1)].block
             self.say("dwell-missing", block, f"pass {step.number} goes on without a dwell")
@@ -1112,7 +1146,7 @@ class _Checker:
         """Go past a dwell that is not planned; a long one works the surface hard."""
         if i >= len(strokes) or strokes[i].kind != "dwell":
             return i
-        planned = self.plan.dwell_s
+        planned = self.dwell_s
         if strokes[i].seconds > LONG_DWELL * planned + DWELL_TOLERANCE_S:
             self.say(
                 "dwell-long",

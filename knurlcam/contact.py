@@ -77,11 +77,11 @@ class Contact:
         """
         distance = self.blank_radius_mm + self.roll_radius_mm - penetration_mm
         square = distance**2 - self.half_spacing_mm**2
-        # A straddle at full depth has x = 0 exactly; rounding must not make it less.
-        if -1e-9 * distance**2 < square < 0.0:
-            square = 0.0
-        deepest = self.blank_radius_mm + self.roll_radius_mm - self.half_spacing_mm
         if square < 0.0:
+            # A straddle at full depth has x = 0 exactly; rounding must not make it less.
+            if -1e-9 * distance**2 < square:
+                return 0.0
+            deepest = self.blank_radius_mm + self.roll_radius_mm - self.half_spacing_mm
             require("penetration_mm", penetration_mm, -math.inf, deepest, "mm")
         return math.sqrt(square)
 
@@ -150,10 +150,10 @@ class Contact:
             [1] Geometry of circles in contact; what lies beyond the axis is this
                 project's own definition.
         """
-        beyond = x_diameter_mm / 2.0 + self.datum_shift_mm
-        if beyond >= 0.0:
-            return self.penetration_mm(x_diameter_mm)
-        return self.penetration_mm(-2.0 * self.datum_shift_mm) - beyond
+        x = x_diameter_mm / 2.0 + self.datum_shift_mm
+        if x >= 0.0:
+            return self.blank_radius_mm + self.roll_radius_mm - math.hypot(x, self.half_spacing_mm)
+        return self.penetration_mm(-2.0 * self.datum_shift_mm) - x
 
 
 def contact_for(

@@ -170,6 +170,11 @@ class Dialect(_Traits):
         return hash((self.name, str(self.folder)))
 
     @cached_property
+    def template_file(self) -> str:
+        """Path of the template beside the traits."""
+        return str(self.folder / TEMPLATE_FILE)
+
+    @cached_property
     def meanings(self) -> Mapping[tuple[str, int], str]:
         """Letter and number of each code to its meaning: the reader's table."""
         table: dict[tuple[str, int], str] = {}

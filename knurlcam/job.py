@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import marshal
 import tomllib
 from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
@@ -36,7 +37,7 @@ from knurlcam.callout import Callout, parse_callout
 from knurlcam.errors import InputError, nearest
 from knurlcam.files import read_text
 from knurlcam.quantities import Kind, Units, parse_quantity, to_text
-from knurlcam.tables import Material, find_material, forms, roll_sets, rolls
+from knurlcam.tables import Material, find_material, forms, roll_sets, rolls, when_cleared
 
 if TYPE_CHECKING:
     from knurlcam.shop import Shop
@@ -141,6 +142,13 @@ class Section(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, str_strip_whitespace=True, defer_build=True
     )
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """Copy the fields alone: what was worked out of the original may not hold for it."""
+        copied = super().model_copy(update=update, deep=deep)
+        for name in copied.__dict__.keys() - type(self).model_fields.keys():
+            del copied.__dict__[name]
+        return copied
 
 
 class OwnMaterial(Section):
@@ -906,9 +914,33 @@ class Job(InUnits):
         program's header is not taken for another job. The dialect and the rapid rate
         do not change what is made and are left out.
         """
-        data = self.model_dump(mode="json", exclude={"machine": {"post", "rapid_rate"}})
-        text = json.dumps(data, sort_keys=True, separators=(",", ":"))
+        texts = self._section_texts()
+        pairs = ",".join([f'"{key}":{texts[key]}' for key in _SECTIONS])
+        text = f'{{{pairs},"units":"{self.units}"}}'
         return with_check_digits(hashlib.sha256(text.encode()).hexdigest()[:10])
+
+    def _section_texts(self) -> dict[str, str]:
+        """Return the sections as JSON, as far as they tell one job from another.
+
+        Jobs of a family share sections, so each section keeps its own text.
+        """
+        fields = self.__dict__
+        texts = {}
+        new: set[str] = set()
+        for key in _SECTIONS:
+            section = fields[key]
+            if section is None:
+                texts[key] = "null"
+            elif _IDENTITY_TEXT in section.__dict__:
+                texts[key] = section.__dict__[_IDENTITY_TEXT]
+            else:
+                new.add(key)
+        if new:
+            # By the whole job's serializer: those of single sections are never built.
+            data = self.model_dump(mode="json", include=new, exclude=_NOT_IN_IDENTITY)
+            for key in new:
+                texts[key] = fields[key].__dict__[_IDENTITY_TEXT] = _JSON.encode(data[key])
+        return texts
 
     @classmethod
     def load(cls, path: str | Path, shop: Shop | str | Path | None = None) -> Job:
@@ -934,8 +966,12 @@ class Job(InUnits):
     ) -> Job:
         """Validate a job's keys, filled up from a shop, into a job.
 
+        A section of a job that is valid already may stand for a table, whatever units
+        either job is in: it is taken as it is, and a shop fills nothing into it. Jobs of
+        a family are built much faster that way.
+
         Args:
-            data: The job's keys, nested as in the file.
+            data: The job's keys, nested as in the file; or sections such as ``job.tool``.
             where: Name for messages, such as the file's.
             shop: The shop whose tools, machines and defaults the job may name.
 
@@ -947,12 +983,23 @@ class Job(InUnits):
             data, from_shop = shop.fill(data, where=where)
         else:
             refuse_names(data, where)
+        keys = _keys_of_sections(data)
+        known = {name: _sections[key] for name, key in keys.items() if key in _sections}
         try:
-            job = cls.model_validate(data)
+            job = cls.model_validate({**data, **known})
         except ValidationError as error:
             raise JobFileError(problems_of(error, cls, where)) from None
         job._from_shop = from_shop
+        if len(known) < len(keys):
+            _keep_sections(job, keys)
         return job
+
+
+_JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
+_IDENTITY_TEXT = "_identity_text"
+_SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
+_SHARED = ("holding", "knurl", "machine", "process", "tool")
+_NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
 
 
 class JobFileError(InputError):
@@ -979,6 +1026,41 @@ class JobFileError(InputError):
         return "\n".join(problem.sentence() for problem in self.problems)
 
 
+_sections: dict[bytes, Section] = {}
+when_cleared(_sections.clear)
+
+MOST_SECTIONS_KEPT = 256
+MOST_BYTES_IN_A_KEY = 2000
+
+
+def _keys_of_sections(data: Mapping[str, Any]) -> dict[str, bytes]:
+    """Return for each table that jobs are likely to share what tells it from any other.
+
+    A valid section is frozen and follows from its name, the units and the table alone.
+    ``marshal`` tells 1 from 1.0 and true, and takes no object of a class.
+    """
+    keys = {}
+    units = data.get("units", "mm")
+    for name in _SHARED:
+        table = data.get(name)
+        if type(table) is dict:
+            try:
+                key = marshal.dumps((name, units, table), 2)
+            except ValueError:
+                continue
+            if len(key) <= MOST_BYTES_IN_A_KEY:
+                keys[name] = key
+    return keys
+
+
+def _keep_sections(job: Job, keys: Mapping[str, bytes]) -> None:
+    """Keep a valid job's sections for the next job that has the same tables."""
+    if len(_sections) > MOST_SECTIONS_KEPT:
+        _sections.clear()
+    for name, key in keys.items():
+        _sections[key] = getattr(job, name)
+
+
 def with_check_digits(digits: str) -> str:
     """Return hex digits followed by two check digits made from them."""
     check = hashlib.sha256(digits.upper().encode()).hexdigest()[:2]
@@ -990,9 +1072,7 @@ def refuse_names(data: Mapping[str, Any], where: str | None) -> None:
     for key in ("tool", "machine"):
         section = data.get(key)
         name = section if isinstance(section, str) else None
-        if isinstance(section, Mapping) and key == "tool" and "name" in section:
-            name = str(section["name"])
-        if isinstance(section, Mapping) and key == "machine" and "name" in section:
+        if isinstance(section, Mapping) and "name" in section:
             name = str(section["name"])
         if name is not None:
             raise JobFileError(

@@ -7,12 +7,11 @@ between. Contact is entered and left straight in X, by feed, from and to clearan
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
-from knurlcam.plan import Pass, Plan
-from knurlcam.quantities import Kind, show
+from knurlcam.plan import Pass, Plan, TrialStrip
+from knurlcam.quantities import Kind, Units, show
 
 __all__ = [
     "Coolant",
@@ -28,8 +27,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Rapid:
+class Rapid(NamedTuple):
     """A rapid along one axis.
 
     Attributes:
@@ -41,8 +39,7 @@ class Rapid:
     to_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(NamedTuple):
     """A feed move along one axis.
 
     Attributes:
@@ -56,8 +53,7 @@ class Feed:
     mm_per_rev: float
 
 
-@dataclass(frozen=True, slots=True)
-class Dwell:
+class Dwell(NamedTuple):
     """The slide stands while the work turns.
 
     Attributes:
@@ -69,27 +65,23 @@ class Dwell:
     revolutions: int
 
 
-@dataclass(frozen=True, slots=True)
-class Spindle:
+class Spindle(NamedTuple):
     """Spindle on in the job's direction at its constant speed, or off."""
 
     on: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Coolant:
+class Coolant(NamedTuple):
     """Coolant on or off."""
 
     on: bool
 
 
-@dataclass(frozen=True, slots=True)
-class OptionalStop:
+class OptionalStop(NamedTuple):
     """A stop that the operator may switch on, with the spindle already off."""
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(NamedTuple):
     """A comment for the person who reads the program."""
 
     text: str
@@ -123,78 +115,87 @@ def lay_out(plan: Plan) -> Path:
     return Path(plan, tuple(_steps(plan)))
 
 
-def _steps(plan: Plan) -> Iterator[Step]:
+def _steps(plan: Plan) -> list[Step]:
     coolant = plan.job.process.coolant
-    yield Spindle(True)
-    if coolant:
-        yield Coolant(True)
+    start: list[Step] = [Spindle(True), Coolant(True)] if coolant else [Spindle(True)]
+    steps = list(start)
     if plan.trial is not None:
-        yield from _trial_strip(plan)
-        yield Spindle(True)
-        if coolant:
-            yield Coolant(True)
-    yield from _approach(plan)
-    for step in plan.passes:
-        yield Remark(_pass_title(plan, step))
-        yield from _one_pass(plan, step)
-    yield Remark("retract")
-    yield from _leave(plan)
-    yield Rapid("Z", plan.job.machine.safe_z)
+        steps += _trial_strip(plan, plan.trial)
+        steps += start
+    steps += _approach(plan)
+    steps += _passes(plan)
+    steps.append(Remark("retract"))
+    steps += _leave(plan)
+    steps.append(Rapid("Z", plan.job.machine.safe_z))
     if coolant:
-        yield Coolant(False)
-    yield Spindle(False)
+        steps.append(Coolant(False))
+    steps.append(Spindle(False))
+    return steps
 
 
-def _approach(plan: Plan) -> Iterator[Step]:
+def _approach(plan: Plan) -> tuple[Step, ...]:
     """At safe X to the start Z, then in to clearance."""
-    yield Rapid("X", plan.job.machine.safe_x)
-    yield Rapid("Z", plan.passes[0].z_start_mm)
-    yield Rapid("X", plan.clearance_x_mm)
+    return (
+        Rapid("X", plan.job.machine.safe_x),
+        Rapid("Z", plan.passes[0].z_start_mm),
+        Rapid("X", plan.clearance_x_mm),
+    )
 
 
-def _press(plan: Plan, x_mm: float) -> Iterator[Step]:
-    yield Feed("X", x_mm, plan.infeed_mm_per_rev)
-    yield Dwell(plan.dwell_s, plan.job.process.dwell_revolutions)
+def _dwell(plan: Plan) -> Dwell:
+    return Dwell(plan.dwell_s, plan.job.process.dwell_revolutions)
 
 
-def _one_pass(plan: Plan, step: Pass) -> Iterator[Step]:
-    if step.presses:
-        yield from _press(plan, step.x_diameter_mm)
-    if step.direction != "plunge":
-        yield Feed("Z", step.z_end_mm, plan.feed_mm_per_rev)
+def _passes(plan: Plan) -> list[Step]:
+    infeed, feed, dwell = plan.infeed_mm_per_rev, plan.feed_mm_per_rev, _dwell(plan)
+    pressing = sum([step.presses for step in plan.passes])
+    steps: list[Step] = []
+    for step in plan.passes:
+        steps.append(Remark(_pass_title(step, pressing, plan.job.units)))
+        if step.presses:
+            steps.append(Feed("X", step.x_diameter_mm, infeed))
+            steps.append(dwell)
+        if step.direction != "plunge":
+            steps.append(Feed("Z", step.z_end_mm, feed))
+    return steps
 
 
-def _leave(plan: Plan) -> Iterator[Step]:
+def _leave(plan: Plan) -> tuple[Step, ...]:
     """Straight out in X: by feed to clearance, by rapid to safe X."""
-    yield Feed("X", plan.clearance_x_mm, plan.feed_mm_per_rev)
-    yield Rapid("X", plan.job.machine.safe_x)
+    return (
+        Feed("X", plan.clearance_x_mm, plan.feed_mm_per_rev),
+        Rapid("X", plan.job.machine.safe_x),
+    )
 
 
-def _trial_strip(plan: Plan) -> Iterator[Step]:
-    trial = plan.trial
-    assert trial is not None
-    yield Remark("trial strip")
-    yield from _approach(plan)
-    yield from _press(plan, trial.x_diameter_mm)
+def _trial_strip(plan: Plan, trial: TrialStrip) -> list[Step]:
+    steps: list[Step] = [Remark("trial strip")]
+    steps += _approach(plan)
+    steps += (Feed("X", trial.x_diameter_mm, plan.infeed_mm_per_rev), _dwell(plan))
     if trial.z_end_mm != trial.z_start_mm:
-        yield Feed("Z", trial.z_end_mm, plan.feed_mm_per_rev)
-    yield from _leave(plan)
+        steps.append(Feed("Z", trial.z_end_mm, plan.feed_mm_per_rev))
+    steps += _leave(plan)
     if plan.job.process.coolant:
-        yield Coolant(False)
-    yield Spindle(False)
-    yield Remark("look for a double impression before going on")
-    yield OptionalStop()
-    yield Remark("go on in the same track")
+        steps.append(Coolant(False))
+    steps += (
+        Spindle(False),
+        Remark("look for a double impression before going on"),
+        OptionalStop(),
+        Remark("go on in the same track"),
+    )
+    return steps
 
 
-def _pass_title(plan: Plan, step: Pass) -> str:
-    pressing = sum(p.presses for p in plan.passes)
-    way = {
-        "headstock": " to the headstock",
-        "tailstock": " to the tailstock",
-        "plunge": " plunge",
-    }[step.direction]
+_WAYS = {
+    "headstock": " to the headstock",
+    "tailstock": " to the tailstock",
+    "plunge": " plunge",
+}
+
+
+def _pass_title(step: Pass, pressing: int, units: Units) -> str:
+    way = _WAYS[step.direction]
     if not step.presses:
         return f"clean-up pass{way}"
-    depth = show(step.penetration_mm, Kind.LENGTH, plan.job.units)
+    depth = show(step.penetration_mm, Kind.LENGTH, units)
     return f"pass {step.number} of {pressing}{way}, {depth} deep"

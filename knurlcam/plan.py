@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any, Literal, NamedTuple
+from functools import cached_property
+from typing import Any, Generic, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
 
 from knurlcam.callout import Callout, format_callout
 from knurlcam.contact import Contact, contact_for
 from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.job import PIVOTING, Job
+from knurlcam.job import PIVOTING, Job, Knurl, Process, Tool
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
 from knurlcam.quantities import Kind, Units, show, show_down
 from knurlcam.tables import (
@@ -23,10 +24,12 @@ from knurlcam.tables import (
     Material,
     diametral_pitches,
     forms,
+    kept_until_cleared,
     roll_sets,
     rolls,
     speed_rules,
     standard_pitches_mm,
+    when_cleared,
 )
 from knurlcam.tooth import Family, full_tooth_height, height_for_rise, penetration, rise
 from knurlcam.tracking import (
@@ -54,6 +57,8 @@ __all__ = [
     "knurl_geometry",
     "make_plan",
 ]
+
+_T = TypeVar("_T")
 
 Severity = Literal["error", "warning", "note"]
 Direction = Literal["headstock", "tailstock", "plunge"]
@@ -95,7 +100,7 @@ COMMON = "common practice"
 CONTRACT = "rule of this program"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class KnurlGeometry:
     """The knurl as its callout and its rolls define it.
 
@@ -121,10 +126,15 @@ class KnurlGeometry:
     diametral_pitch: float | None
     callout: str
 
-    @property
+    @cached_property
     def full_growth_mm(self) -> float:
         """Growth of the diameter at full profile, 2 r [mm]."""
         return 2.0 * rise(self.full_height_mm, self.full_height_mm, self.family)
+
+    @cached_property
+    def least_growth_mm(self) -> float:
+        """Growth of the diameter at the least fullness that is a knurl, 2 r [mm]."""
+        return self.growth_mm(LEAST_FULLNESS)
 
     def growth_mm(self, fullness: float) -> float:
         """Return the growth of the diameter, 2 r, at a fullness H / H_f [mm]."""
@@ -435,6 +445,7 @@ def knurl_geometry(
     )
 
 
+@kept_until_cleared(256)
 def called_geometry(asked: Callout, *, swivelled: bool = False) -> KnurlGeometry:
     """Return the geometry of a knurl as it is called up.
 
@@ -508,6 +519,13 @@ def is_untouched(plan: Plan) -> bool:
     return _made.get(id(plan)) is plan
 
 
+_RANKS = {"error": 0, "warning": 1, "note": 2}
+
+
+def _rank(note: Note) -> int:
+    return _RANKS[note.severity]
+
+
 class _Size(NamedTuple):
     """Blank, teeth and tooth: what the diameters come to."""
 
@@ -530,18 +548,25 @@ class _Zone(NamedTuple):
     """Right edge at its furthest towards the tailstock on a return."""
 
 
-class _Planner:
-    """Gathers choices, notes and refusals while the plan is made."""
+class _Said(NamedTuple, Generic[_T]):
+    """What came of a step, and what was said on the way."""
 
-    def __init__(self, job: Job) -> None:
-        self.job = job
-        self.units: Units = job.units
-        self.from_shop = job.from_shop
+    value: _T
+    choices: tuple[Choice, ...]
+    notes: tuple[Note, ...]
+    refusals: tuple[Refusal, ...]
+
+
+class _Remarks:
+    """Gathers choices, notes and refusals."""
+
+    def __init__(self, units: Units, from_shop: frozenset[str], accept: tuple[str, ...]) -> None:
+        self.units = units
+        self.from_shop = from_shop
+        self.accept = accept
         self.choices: list[Choice] = []
         self.notes: list[Note] = []
         self.refusals: list[Refusal] = []
-
-    # -- remarks ---------------------------------------------------------------
 
     def mm(self, value: float) -> str:
         return show(value, Kind.LENGTH, self.units)
@@ -576,7 +601,7 @@ class _Planner:
         source: str = "geometry",
         acceptable: bool = False,
     ) -> None:
-        if acceptable and code in self.job.process.accept:
+        if acceptable and code in self.accept:
             self.note("error", code, f"accepted by the programmer: {message}", source)
             return
         if acceptable:
@@ -601,20 +626,332 @@ class _Planner:
             origin = "computed" if computed else "recommended"
         self.choices.append(Choice(key, value, kind, origin, why))
 
+
+class _SetUp(_Remarks):
+    """The steps that part, holding and machine do not change: it has none of them.
+
+    The jobs of a family share their sections, and with them what came of these steps.
+    """
+
+    def __init__(
+        self, knurl: Knurl, tool: Tool, process: Process, units: Units, from_shop: frozenset[str]
+    ) -> None:
+        super().__init__(units, from_shop, process.accept)
+        self.knurl, self.tool, self.process = knurl, tool, process
+
+    def said(self, value: _T) -> _Said[_T]:
+        """Return what came of a step with what it said."""
+        said = _Said(value, tuple(self.choices), tuple(self.notes), tuple(self.refusals))
+        self.choices, self.notes, self.refusals = [], [], []
+        return said
+
+    @cached_property
+    def geometry(self) -> _Said[KnurlGeometry]:
+        asked = self.knurl.asked
+        knurl = called_geometry(asked, swivelled=self.tool.swivelled)
+        self.choose("knurl.callout", knurl.callout, None, given=True, why="")
+        self.choose(
+            "knurl.purpose",
+            asked.purpose or "grip",
+            None,
+            given=asked.purpose is not None,
+            why=COMMON,
+        )
+        if forms()[asked.form].helical:
+            self.choose(
+                "knurl.helix",
+                knurl.helix_deg,
+                Kind.ANGLE,
+                given=asked.helix_deg is not None,
+                why="usual for this form (DIN 82)",
+            )
+        self.choose(
+            "knurl.profile_angle",
+            knurl.profile_deg,
+            Kind.ANGLE,
+            given=asked.profile_deg is not None,
+            why="usual profile (DIN 82)",
+        )
+        return self.said(knurl)
+
+    @cached_property
+    def rolls(self) -> _Said[tuple[tuple[str, ...], bool]]:
+        """Which rolls, and whether they may traverse."""
+        tool, knurl = self.tool, self.geometry.value
+        names = tool.rolls
+        if names is None:
+            for row in roll_sets(knurl.form):
+                if len(row.rolls) == tool.roll_count and row.swivelled == tool.swivelled:
+                    names = row.rolls
+                    break
+        if names is None:
+            takes = "; ".join(
+                f"{' and '.join(s.rolls)} in a "
+                + ("one-roll holder" if len(s.rolls) == 1 else "two-roll tool")
+                + (", swivelled" if s.swivelled else "")
+                for s in roll_sets(knurl.form)
+            )
+            self.refuse(
+                "no-rolls-for-form",
+                "tool.style",
+                f"a {tool.style} has no {'swivelled ' if tool.swivelled else ''}rolls that make "
+                f"form {knurl.form}; it takes {takes}",
+                source="DIN 82:1973-01, rolls of DIN 403",
+            )
+            return self.said(((), True))
+        self.choose(
+            "tool.rolls",
+            " ".join(names),
+            None,
+            given=tool.rolls is not None,
+            why=f"they make form {knurl.form} (DIN 82)",
+        )
+        return self.said((names, all(rolls()[n].traverses for n in names)))
+
+    @cached_property
+    def datums(self) -> _Said[None]:
+        tool = self.tool
+        self.choose(
+            "tool.x_datum",
+            tool.datum,
+            None,
+            given=tool.x_datum is not None,
+            why="usual for this tool style",
+        )
+        self.choose(
+            "tool.z_datum",
+            tool.z_datum,
+            None,
+            given="z_datum" in tool.model_fields_set,
+            why="the edge that meets the line",
+        )
+        return self.said(None)
+
+    @cached_property
+    def datum_shift(self) -> float:
+        """Z datum less the rolls' left edge [mm]."""
+        tool = self.tool
+        return {"left edge": 0.0, "centre": tool.face_width / 2, "right edge": tool.face_width}[
+            tool.z_datum
+        ]
+
+    # -- strategy and zone -----------------------------------------------------
+
+    @cached_property
+    def strategy(self) -> _Said[Literal["traverse", "plunge"]]:
+        _, traverses = self.rolls.value
+        face, length = self.tool.face_width, self.knurl.length
+        wide_enough = face >= length - LENGTH_SLACK_MM
+        asked = self.process.strategy
+        strategy = asked or ("plunge" if wide_enough or not traverses else "traverse")
+        why = (
+            "the rolls are as wide as the knurl"
+            if wide_enough
+            else "the knurl is wider than the rolls"
+        )
+        self.choose("process.strategy", strategy, None, given=asked is not None, why=why)
+        if strategy == "traverse" and not traverses:
+            self.refuse(
+                "plunge-only-rolls",
+                "process.strategy",
+                f"these rolls print points or pits and cannot traverse; plunge with rolls at "
+                f"least {self.mm(length)} wide, or make the knurl no wider than {self.mm(face)}",
+                source="DIN 82:1973-01, rolls of DIN 403",
+            )
+        elif strategy == "plunge" and not wide_enough:
+            self.refuse(
+                "plunge-only-rolls" if not traverses else "rolls-too-narrow",
+                "tool.face_width",
+                f"rolls {self.mm(face)} wide cannot plunge a knurl of {self.mm(length)}; take "
+                f"rolls at least {self.mm(length)} wide"
+                + (", or traverse" if traverses else " (these rolls cannot traverse)")
+                + f", or make the knurl no wider than {self.mm(face)}",
+                source="DIN 82:1973-01, rolls of DIN 403" if not traverses else "geometry",
+            )
+        return self.said(strategy)
+
+    @cached_property
+    def zone(self) -> _Said[_Zone]:
+        return self.said(self._zone(self.strategy.value))
+
+    def _zone(self, strategy: str) -> _Zone:
+        face, start, length = self.tool.face_width, self.knurl.start, self.knurl.length
+        line = -(start + length)
+        if start > 0 and face > length + LENGTH_SLACK_MM:
+            self.refuse(
+                "marks-outside",
+                "tool.face_width",
+                f"rolls {self.mm(face)} wide print {self.mm(face - length)} beyond a knurl of "
+                f"{self.mm(length)} that does not start at the end; take rolls {self.mm(length)} "
+                "wide or less",
+                acceptable=True,
+            )
+        if strategy == "plunge":
+            return _Zone(line, line, line, line + face)
+        if start > 0:
+            return self._zone_inside(line)
+        return self._zone_from_the_end(line)
+
+    def _zone_inside(self, line: float) -> _Zone:
+        """Both ends of the traverse stay inside the zone (bevelled rolls)."""
+        face, start, length = self.tool.face_width, self.knurl.start, self.knurl.length
+        if not self.tool.bevelled_rolls:
+            self.refuse(
+                "needs-bevelled-rolls",
+                "tool.bevelled_rolls",
+                f"the knurl starts {self.mm(start)} from the end and is wider than the rolls: "
+                "plain cylindrical rolls can only do that from the end of the work; take bevelled "
+                f"rolls, start at the end, or take rolls {self.mm(length)} wide and plunge",
+                acceptable=True,
+                source=HANDBOOK,
+            )
+        else:
+            self.note(
+                "note",
+                "bevelled-rolls",
+                "both ends of the traverse stay inside the zone; the bevels ease the rolls into "
+                "the work",
+                HANDBOOK,
+            )
+        if face >= length - LENGTH_SLACK_MM:
+            self.refuse(
+                "no-travel",
+                "process.strategy",
+                f"rolls {self.mm(face)} wide have no room to traverse in {self.mm(length)}: plunge",
+            )
+        return _Zone(-start - face, line, -start - face, -start)
+
+    def _zone_from_the_end(self, line: float) -> _Zone:
+        face, length = self.tool.face_width, self.knurl.length
+        share = face * ENTRY_SHARE
+        if length <= 2 * share + LENGTH_SLACK_MM:
+            possible = length > share + LENGTH_SLACK_MM
+            self.refuse(
+                "traverse-too-short",
+                "process.strategy",
+                f"a knurl of {self.mm(length)} is not wider than two thirds of the rolls "
+                f"({self.mm(2 * share)}): the return would have no travel; plunge instead, or "
+                f"take rolls narrower than {self.mm(1.5 * length)}",
+                acceptable=possible,
+                source=CONTRACT,
+            )
+            # Accepted: the return goes as far over the end as the entry stands.
+            return _Zone(-share, line, -share, face - share)
+        return _Zone(-share, line, share - face, share)
+
+    @cached_property
+    def feeds(self) -> _Said[tuple[float, float]]:
+        """Feed and infeed [mm/rev]."""
+        process, face, strategy = self.process, self.tool.face_width, self.strategy.value
+        rules = speed_rules()
+        most = face / 2.0
+        if process.feed is None:
+            feed = min(rules.feed_default_mm_per_rev, most)
+            why = f"ordinary feed ({COMMON})"
+            if feed < rules.feed_default_mm_per_rev:
+                why = "half the face width of these narrow rolls"
+            self.choose("process.feed", feed, Kind.FEED, given=False, why=why)
+        else:
+            feed = process.feed
+            self.choose("process.feed", feed, Kind.FEED, given=True, why="")
+            if feed > most * (1.0 + FULLNESS_SLACK):
+                self.refuse(
+                    "feed-above-half-face",
+                    "process.feed",
+                    f"{self.feed_text(feed)} is above half the face width of the rolls: each turn "
+                    f"would leave unrolled work behind; take {self.feed_text(most)} or less",
+                )
+        low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev
+        if strategy == "traverse" and not low <= feed <= high:
+            self.note(
+                "warning",
+                "feed-range",
+                f"a feed of {self.feed_text(feed)} is outside {self.feed_text(low)} to "
+                f"{self.feed_text(high)}",
+            )
+        infeed = rules.infeed_mm_per_rev if process.infeed_rate is None else process.infeed_rate
+        self.choose(
+            "process.infeed_rate",
+            infeed,
+            Kind.FEED,
+            given=process.infeed_rate is not None,
+            why="slow enough to print every tooth alike",
+        )
+        return self.said((feed, infeed))
+
+    @cached_property
+    def finish(self) -> _Said[None]:
+        """What is done after each infeed, and after the last pass."""
+        process = self.process
+        self.choose(
+            "process.dwell_revolutions",
+            process.dwell_revolutions,
+            None,
+            given="dwell_revolutions" in process.model_fields_set,
+            why="every tooth meets the rolls after each infeed",
+        )
+        if self.strategy.value != "plunge":
+            self.choose(
+                "process.clean_up",
+                process.clean_up,
+                None,
+                given="clean_up" in process.model_fields_set,
+                why=f"evens the knurl ({COMMON})",
+            )
+        return self.said(None)
+
+
+_set_ups: dict[tuple[int, int, int, Units, frozenset[str]], _SetUp] = {}
+when_cleared(_set_ups.clear)
+
+MOST_SET_UPS_KEPT = 16
+
+
+def _set_up_of(job: Job) -> _SetUp:
+    """Return a job's set-up: that of another job which has the very same sections.
+
+    A set-up holds its sections, so that no other ones can come by their ids.
+    """
+    knurl, tool, process = job.knurl, job.tool, job.process
+    key = id(knurl), id(tool), id(process), job.units, job.from_shop
+    kept = _set_ups.get(key)
+    if kept is None:
+        if len(_set_ups) >= MOST_SET_UPS_KEPT:
+            _set_ups.clear()
+        kept = _set_ups[key] = _SetUp(knurl, tool, process, job.units, job.from_shop)
+    return kept
+
+
+class _Planner(_Remarks):
+    """Gathers choices, notes and refusals while the plan is made."""
+
+    def __init__(self, job: Job) -> None:
+        super().__init__(job.units, job.from_shop, job.process.accept)
+        self.job = job
+        self.set_up = _set_up_of(job)
+
+    def take(self, said: _Said[_T]) -> _T:
+        """Take over what came of a step of the set-up."""
+        self.choices += said.choices
+        self.notes += said.notes
+        self.refusals += said.refusals
+        return said.value
+
     # -- the plan --------------------------------------------------------------
 
     def plan(self) -> Plan:
         job = self.job
-        knurl = self.geometry()
+        set_up = self.set_up
+        knurl = self.take(set_up.geometry)
         size = self.size(knurl)
         height = size.fullness * knurl.full_height_mm
         depth = penetration(height, knurl.full_height_mm, knurl.family)
-        roll_names, traverses = self.pick_rolls(knurl)
+        roll_names, _ = self.take(set_up.rolls)
         contact = self.contact(size.blank, depth)
-        strategy = self.strategy(traverses)
-        zone = self.zone(strategy)
+        strategy = self.take(set_up.strategy)
+        zone = self.take(set_up.zone)
         rpm, limit = self.speed(size.blank, strategy)
-        feed, infeed = self.feeds(strategy)
+        feed, infeed = self.take(set_up.feeds)
         count = self.pass_count(knurl, strategy, contact, depth)
         self.stop_if_refused()
         passes = self.passes(contact, depth, count, strategy, zone)
@@ -624,8 +961,7 @@ class _Planner:
         self.infeed_note(passes, contact, infeed)
         self.advise(knurl, size)
         self.stop_if_refused()
-        shift = self.datum_shift()
-        rank = {"error": 0, "warning": 1, "note": 2}
+        shift = self.set_up.datum_shift
         plan = Plan(
             job=job,
             knurl=knurl,
@@ -654,7 +990,7 @@ class _Planner:
             largest_centre_mm=centre,
             candidates=size.candidates,
             choices=tuple(self.choices),
-            notes=tuple(sorted(self.notes, key=lambda n: rank[n.severity])),
+            notes=tuple(sorted(self.notes, key=_rank)),
             time_s=0.0,
         )
         # Frozen from outside; the time needs the plan's own derived figures.
@@ -664,30 +1000,6 @@ class _Planner:
     def stop_if_refused(self) -> None:
         if self.refusals:
             raise CannotBeDoneError(self.refusals)
-
-    def geometry(self) -> KnurlGeometry:
-        asked = self.job.knurl.asked
-        knurl = called_geometry(asked, swivelled=self.job.tool.swivelled)
-        self.choose("knurl.callout", knurl.callout, None, given=True, why="")
-        self.choose(
-            "knurl.purpose", self.job.purpose, None, given=asked.purpose is not None, why=COMMON
-        )
-        if forms()[asked.form].helical:
-            self.choose(
-                "knurl.helix",
-                knurl.helix_deg,
-                Kind.ANGLE,
-                given=asked.helix_deg is not None,
-                why="usual for this form (DIN 82)",
-            )
-        self.choose(
-            "knurl.profile_angle",
-            knurl.profile_deg,
-            Kind.ANGLE,
-            given=asked.profile_deg is not None,
-            why="usual profile (DIN 82)",
-        )
-        return knurl
 
     # -- diameters -------------------------------------------------------------
 
@@ -705,13 +1017,14 @@ class _Planner:
             given=part.blank_diameter is not None,
             why=f"{size.teeth} teeth close on it, and it is the one nearest the wanted fullness",
         )
+        given = part.knurled_diameter is not None
         self.choose(
             "part.knurled_diameter",
             size.knurled,
             Kind.LENGTH,
-            given=part.knurled_diameter is not None,
+            given=given,
             computed=True,
-            why=f"the blank grows by {self.mm(size.knurled - size.blank)}",
+            why="" if given else f"the blank grows by {self.mm(size.knurled - size.blank)}",
         )
         if size.fullness < GOOD_FULLNESS - FULLNESS_SLACK:
             self.note(
@@ -745,7 +1058,7 @@ class _Planner:
 
     def fullness_between(self, knurl: KnurlGeometry, blank: float, knurled: float) -> float:
         growth = knurled - blank
-        least, most = knurl.growth_mm(LEAST_FULLNESS), knurl.full_growth_mm
+        least, most = knurl.least_growth_mm, knurl.full_growth_mm
         if not least * (1 - FULLNESS_SLACK) <= growth <= most * (1 + FULLNESS_SLACK):
             self.refuse(
                 "diameters-disagree",
@@ -838,7 +1151,7 @@ class _Planner:
         pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
         slack = most * FULLNESS_SLACK
         smallest = knurled - most - slack
-        largest = knurled - knurl.growth_mm(LEAST_FULLNESS) + slack
+        largest = knurled - knurl.least_growth_mm + slack
         first = max(1, math.ceil(math.pi * smallest / pitch))
         found = []
         while (blank := blank_diameter(first, pitch)) <= largest:
@@ -854,7 +1167,7 @@ class _Planner:
         below = max(0, math.floor(math.pi * (knurled - most) / pitch))
         while blank_diameter(below + 1, pitch) + most < knurled:
             below += 1
-        above = blank_diameter(below + 1, pitch) + knurl.growth_mm(LEAST_FULLNESS)
+        above = blank_diameter(below + 1, pitch) + knurl.least_growth_mm
         options = []
         if below >= 1:
             options.append(
@@ -874,38 +1187,6 @@ class _Planner:
         self.stop_if_refused()
 
     # -- tool ------------------------------------------------------------------
-
-    def pick_rolls(self, knurl: KnurlGeometry) -> tuple[tuple[str, ...], bool]:
-        tool = self.job.tool
-        names = tool.rolls
-        if names is None:
-            for row in roll_sets(knurl.form):
-                if len(row.rolls) == tool.roll_count and row.swivelled == tool.swivelled:
-                    names = row.rolls
-                    break
-        if names is None:
-            takes = "; ".join(
-                f"{' and '.join(s.rolls)} in a "
-                + ("one-roll holder" if len(s.rolls) == 1 else "two-roll tool")
-                + (", swivelled" if s.swivelled else "")
-                for s in roll_sets(knurl.form)
-            )
-            self.refuse(
-                "no-rolls-for-form",
-                "tool.style",
-                f"a {tool.style} has no {'swivelled ' if tool.swivelled else ''}rolls that make "
-                f"form {knurl.form}; it takes {takes}",
-                source="DIN 82:1973-01, rolls of DIN 403",
-            )
-            return (), True
-        self.choose(
-            "tool.rolls",
-            " ".join(names),
-            None,
-            given=tool.rolls is not None,
-            why=f"they make form {knurl.form} (DIN 82)",
-        )
-        return names, all(rolls()[n].traverses for n in names)
 
     def contact(self, blank: float, depth: float) -> Contact:
         tool = self.job.tool
@@ -936,128 +1217,8 @@ class _Planner:
                 "smaller head, larger rolls or a single roll",
             )
             self.stop_if_refused()
-        self.choose(
-            "tool.x_datum",
-            tool.datum,
-            None,
-            given=tool.x_datum is not None,
-            why="usual for this tool style",
-        )
-        self.choose(
-            "tool.z_datum",
-            tool.z_datum,
-            None,
-            given="z_datum" in tool.model_fields_set,
-            why="the edge that meets the line",
-        )
+        self.take(self.set_up.datums)
         return contact
-
-    def datum_shift(self) -> float:
-        tool = self.job.tool
-        return {"left edge": 0.0, "centre": tool.face_width / 2, "right edge": tool.face_width}[
-            tool.z_datum
-        ]
-
-    # -- strategy and zone -----------------------------------------------------
-
-    def strategy(self, traverses: bool) -> Literal["traverse", "plunge"]:
-        job = self.job
-        face, length = job.tool.face_width, job.knurl.length
-        wide_enough = face >= length - LENGTH_SLACK_MM
-        asked = job.process.strategy
-        strategy = asked or ("plunge" if wide_enough or not traverses else "traverse")
-        why = (
-            "the rolls are as wide as the knurl"
-            if wide_enough
-            else "the knurl is wider than the rolls"
-        )
-        self.choose("process.strategy", strategy, None, given=asked is not None, why=why)
-        if strategy == "traverse" and not traverses:
-            self.refuse(
-                "plunge-only-rolls",
-                "process.strategy",
-                f"these rolls print points or pits and cannot traverse; plunge with rolls at "
-                f"least {self.mm(length)} wide, or make the knurl no wider than {self.mm(face)}",
-                source="DIN 82:1973-01, rolls of DIN 403",
-            )
-        elif strategy == "plunge" and not wide_enough:
-            self.refuse(
-                "plunge-only-rolls" if not traverses else "rolls-too-narrow",
-                "tool.face_width",
-                f"rolls {self.mm(face)} wide cannot plunge a knurl of {self.mm(length)}; take "
-                f"rolls at least {self.mm(length)} wide"
-                + (", or traverse" if traverses else " (these rolls cannot traverse)")
-                + f", or make the knurl no wider than {self.mm(face)}",
-                source="DIN 82:1973-01, rolls of DIN 403" if not traverses else "geometry",
-            )
-        return strategy
-
-    def zone(self, strategy: str) -> _Zone:
-        job = self.job
-        face, start, length = job.tool.face_width, job.knurl.start, job.knurl.length
-        line = -(start + length)
-        if start > 0 and face > length + LENGTH_SLACK_MM:
-            self.refuse(
-                "marks-outside",
-                "tool.face_width",
-                f"rolls {self.mm(face)} wide print {self.mm(face - length)} beyond a knurl of "
-                f"{self.mm(length)} that does not start at the end; take rolls {self.mm(length)} "
-                "wide or less",
-                acceptable=True,
-            )
-        if strategy == "plunge":
-            return _Zone(line, line, line, line + face)
-        if start > 0:
-            return self.zone_inside(line)
-        return self.zone_from_the_end(line)
-
-    def zone_inside(self, line: float) -> _Zone:
-        """Both ends of the traverse stay inside the zone (bevelled rolls)."""
-        job = self.job
-        face, start, length = job.tool.face_width, job.knurl.start, job.knurl.length
-        if not job.tool.bevelled_rolls:
-            self.refuse(
-                "needs-bevelled-rolls",
-                "tool.bevelled_rolls",
-                f"the knurl starts {self.mm(start)} from the end and is wider than the rolls: "
-                "plain cylindrical rolls can only do that from the end of the work; take bevelled "
-                f"rolls, start at the end, or take rolls {self.mm(length)} wide and plunge",
-                acceptable=True,
-                source=HANDBOOK,
-            )
-        else:
-            self.note(
-                "note",
-                "bevelled-rolls",
-                "both ends of the traverse stay inside the zone; the bevels ease the rolls into "
-                "the work",
-                HANDBOOK,
-            )
-        if face >= length - LENGTH_SLACK_MM:
-            self.refuse(
-                "no-travel",
-                "process.strategy",
-                f"rolls {self.mm(face)} wide have no room to traverse in {self.mm(length)}: plunge",
-            )
-        return _Zone(-start - face, line, -start - face, -start)
-
-    def zone_from_the_end(self, line: float) -> _Zone:
-        face, length = self.job.tool.face_width, self.job.knurl.length
-        share = face * ENTRY_SHARE
-        if length <= 2 * share + LENGTH_SLACK_MM:
-            possible = length > share + LENGTH_SLACK_MM
-            self.refuse(
-                "traverse-too-short",
-                "process.strategy",
-                f"a knurl of {self.mm(length)} is not wider than two thirds of the rolls "
-                f"({self.mm(2 * share)}): the return would have no travel; plunge instead, or "
-                f"take rolls narrower than {self.mm(1.5 * length)}",
-                acceptable=possible,
-                source=CONTRACT,
-            )
-            # Accepted: the return goes as far over the end as the entry stands.
-            return _Zone(-share, line, -share, face - share)
-        return _Zone(-share, line, share - face, share)
 
     # -- speed, feed, passes ---------------------------------------------------
 
@@ -1106,44 +1267,6 @@ class _Planner:
             limit = top
         return asked, limit
 
-    def feeds(self, strategy: str) -> tuple[float, float]:
-        process, face = self.job.process, self.job.tool.face_width
-        rules = speed_rules()
-        most = face / 2.0
-        if process.feed is None:
-            feed = min(rules.feed_default_mm_per_rev, most)
-            why = f"ordinary feed ({COMMON})"
-            if feed < rules.feed_default_mm_per_rev:
-                why = "half the face width of these narrow rolls"
-            self.choose("process.feed", feed, Kind.FEED, given=False, why=why)
-        else:
-            feed = process.feed
-            self.choose("process.feed", feed, Kind.FEED, given=True, why="")
-            if feed > most * (1.0 + FULLNESS_SLACK):
-                self.refuse(
-                    "feed-above-half-face",
-                    "process.feed",
-                    f"{self.feed_text(feed)} is above half the face width of the rolls: each turn "
-                    f"would leave unrolled work behind; take {self.feed_text(most)} or less",
-                )
-        low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev
-        if strategy == "traverse" and not low <= feed <= high:
-            self.note(
-                "warning",
-                "feed-range",
-                f"a feed of {self.feed_text(feed)} is outside {self.feed_text(low)} to "
-                f"{self.feed_text(high)}",
-            )
-        infeed = rules.infeed_mm_per_rev if process.infeed_rate is None else process.infeed_rate
-        self.choose(
-            "process.infeed_rate",
-            infeed,
-            Kind.FEED,
-            given=process.infeed_rate is not None,
-            why="slow enough to print every tooth alike",
-        )
-        return feed, infeed
-
     def most_passes(self, contact: Contact, depth: float, count: int) -> int:
         """Return the most passes, up to a count, that each move the slide by what X can say."""
 
@@ -1191,27 +1314,13 @@ class _Planner:
                     f"{self.mm(self.least_shown())} on the diameter that a control can tell "
                     f"apart; take {most} or fewer",
                 )
-        self.choose(
-            "process.dwell_revolutions",
-            process.dwell_revolutions,
-            None,
-            given="dwell_revolutions" in process.model_fields_set,
-            why="every tooth meets the rolls after each infeed",
-        )
-        if not plunge:
-            self.choose(
-                "process.clean_up",
-                process.clean_up,
-                None,
-                given="clean_up" in process.model_fields_set,
-                why=f"evens the knurl ({COMMON})",
-            )
+        self.take(self.set_up.finish)
         return count
 
     def passes(
         self, contact: Contact, depth: float, count: int, strategy: str, zone: _Zone
     ) -> tuple[Pass, ...]:
-        shift = self.datum_shift()
+        shift = self.set_up.datum_shift
         depths = list(pass_penetrations(depth, count))
         presses = [True] * count
         if strategy == "traverse" and self.job.process.clean_up:
@@ -1219,23 +1328,16 @@ class _Planner:
             presses.append(False)
         made = []
         left = zone.entry
+        x, x_of = 0.0, math.nan
         for number, (c, press) in enumerate(zip(depths, presses, strict=True), start=1):
+            if c != x_of:
+                x, x_of = contact.x_diameter_mm(c), c
             direction: Direction = "plunge"
             end = left
             if strategy == "traverse":
                 direction = "headstock" if number % 2 else "tailstock"
                 end = zone.line if number % 2 else zone.turn
-            made.append(
-                Pass(
-                    number,
-                    direction,
-                    c,
-                    contact.x_diameter_mm(c),
-                    left + shift,
-                    end + shift,
-                    press,
-                )
-            )
+            made.append(Pass(number, direction, c, x, left + shift, end + shift, press))
             left = end
         return tuple(made)
 
@@ -1472,19 +1574,15 @@ def _time_s(plan: Plan) -> float:
     """Return the time of the motion, from the safe position and back [s]."""
     machine, first, last = plan.job.machine, plan.passes[0], plan.passes[-1]
     rapid_mm_s = machine.rapid_rate * 1000.0 / 60.0
-    rev_s = 60.0 / plan.programmed_rpm
+    rev_s, dwell_s = 60.0 / plan.programmed_rpm, plan.dwell_s
     slow, feed = plan.infeed_mm_per_rev / rev_s, plan.feed_mm_per_rev / rev_s
-
-    def out_and_back(z_from: float, z_to: float) -> float:
-        """Rapids along Z at safe X, and in X from safe to clearance and back out."""
-        travel = abs(z_from - first.z_start_mm) + abs(z_to - machine.safe_z)
-        return (travel + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
-
-    total = out_and_back(machine.safe_z, last.z_end_mm)
+    # Rapids along Z at safe X, and in X from safe to clearance and back out.
+    along = abs(machine.safe_z - first.z_start_mm) + abs(last.z_end_mm - machine.safe_z)
+    total = (along + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
     x = plan.clearance_x_mm
     for step in plan.passes:
         if step.presses:
-            total += (x - step.x_diameter_mm) / 2.0 / slow + plan.dwell_s
+            total += (x - step.x_diameter_mm) / 2.0 / slow + dwell_s
         total += abs(step.z_end_mm - step.z_start_mm) / feed
         x = step.x_diameter_mm
     total += (plan.clearance_x_mm - x) / 2.0 / feed
@@ -1492,5 +1590,5 @@ def _time_s(plan: Plan) -> float:
         depth = (plan.clearance_x_mm - plan.trial.x_diameter_mm) / 2.0
         strip = abs(plan.trial.z_end_mm - plan.trial.z_start_mm)
         back = (strip + (machine.safe_x - plan.clearance_x_mm)) / rapid_mm_s
-        total += depth / slow + plan.dwell_s + strip / feed + depth / feed + back
+        total += depth / slow + dwell_s + strip / feed + depth / feed + back
     return total

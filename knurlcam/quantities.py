@@ -149,6 +149,9 @@ class Kind(enum.Enum):
     )
     TIME = _Traits("a time", "s", ("sec", "min", "ms"), "2.5 s", _Shown("s", 1), _Shown("s", 1))
 
+    # Members are single objects and keys of most caches; Enum would hash their names.
+    __hash__ = object.__hash__
+
     @property
     def label(self) -> str:
         """The kind in words, such as ``a length``."""
@@ -201,6 +204,22 @@ def parse_quantity(value: object, kind: Kind, units: Units = "mm") -> float:
     Sources:
         [1] The inch is exactly 25.4 mm (international inch; from memory).
     """
+    if type(value) is float or type(value) is int:
+        if _is_bare_canonical(kind, units) and -_LARGEST < value < _LARGEST:
+            return float(value) + 0.0  # the sum has no -0.0, as a fraction has none
+    elif type(value) is not str:
+        return _parse(value, kind, units)
+    return _parse_plain(value, kind, units)
+
+
+@cache
+def _is_bare_canonical(kind: Kind, units: Units) -> bool:
+    """Whether a bare number is in the canonical unit already, so that it stays as it is."""
+    return kind.bare_unit(units) == kind.unit
+
+
+def _parse(value: object, kind: Kind, units: Units) -> float:
+    """Return a number or a text in the canonical unit; see :func:`parse_quantity`."""
     if isinstance(value, str):
         number, unit = _split(value, kind)
     elif isinstance(value, (int, float)) and not isinstance(value, bool):
@@ -222,6 +241,10 @@ def parse_quantity(value: object, kind: Kind, units: Units = "mm") -> float:
         ) from None
 
 
+_parse_plain = lru_cache(maxsize=1024)(_parse)
+"""For text and numbers: the jobs of one shop say the same few again and again."""
+
+
 def to_text(value: float, kind: Kind) -> str:
     """Return the canonical text of *value*, which parses back to the same float.
 
@@ -236,7 +259,7 @@ def to_text(value: float, kind: Kind) -> str:
         >>> to_text(25.0, Kind.LENGTH)
         '25.0 mm'
     """
-    return f"{_finite(value, kind)!r} {kind.unit}"
+    return f"{_finite(value, kind)!r} {_unit(kind)}"
 
 
 def show(value: float, kind: Kind, units: Units = "mm", places: int | None = None) -> str:
@@ -258,15 +281,15 @@ def show(value: float, kind: Kind, units: Units = "mm", places: int | None = Non
         >>> show(25.0, Kind.LENGTH), show(25.0, Kind.LENGTH, "inch"), show(110.0, Kind.SPEED)
         ('25.000 mm', '0.9843 in', '110 rev/min')
     """
-    look = _look(kind, units)
+    unit, worth, usual_places, fixed = _look(kind, units)
     if not -_LARGEST < value < _LARGEST:
         _finite(value, kind)
-    number = f"{value / _worth(look.unit, kind):.{look.places if places is None else places}f}"
-    if places is None and not look.fixed and "." in number:
+    number = f"{value / worth:.{usual_places if places is None else places}f}"
+    if places is None and not fixed and "." in number:
         number = number.rstrip("0").rstrip(".")
-    if float(number) == 0:
-        number = number.lstrip("-")
-    return f"{number} {look.unit}"
+    if number[0] == "-" and float(number) == 0:
+        number = number[1:]
+    return f"{number} {unit}"
 
 
 def show_bare(value: float, kind: Kind, units: Units = "mm") -> str:
@@ -290,25 +313,29 @@ def show_down(length_mm: float, units: Units = "mm") -> str:
         >>> show_down(0.0346410), show_down(0.0254, "inch")
         ('0.034 mm', '0.0010 in')
     """
-    look = _look(Kind.LENGTH, units)
-    step = 10**look.places
+    unit, worth, places, _ = _look(Kind.LENGTH, units)
+    step = 10**places
     # 0.0254 mm is 0.001 inch but for rounding, which must not take the last digit away.
-    steps = math.floor(length_mm / _worth(look.unit, Kind.LENGTH) * step + 1e-9)
-    return f"{steps / step:.{look.places}f} {look.unit}"
+    steps = math.floor(length_mm / worth * step + 1e-9)
+    return f"{steps / step:.{places}f} {unit}"
 
 
 _LARGEST = 1e300
 
 
 @cache
-def _look(kind: Kind, units: Units) -> _Shown:
-    return kind.shown(units)
+def _look(kind: Kind, units: Units) -> tuple[str, float, int, bool]:
+    """Return how people see a kind: unit, what it is worth, places, whether zeros are kept.
+
+    The worth is a float: near enough for what is rounded anyway.
+    """
+    look = kind.shown(units)
+    return look.unit, float(_factor(look.unit, kind)), look.places, look.fixed
 
 
 @cache
-def _worth(unit: str, kind: Kind) -> float:
-    """Return what a unit is worth as a float: near enough for what is rounded anyway."""
-    return float(_factor(unit, kind))
+def _unit(kind: Kind) -> str:
+    return kind.unit
 
 
 # --- The form of a text ------------------------------------------------------

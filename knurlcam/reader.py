@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.tracking import MM_PER_INCH
@@ -267,9 +267,25 @@ def read_program(
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"\s+")
 
+_NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
+_PLAIN_MOVE = re.compile(
+    rf"(?:N([0-9]+) )?(?P<code>G[0-9]+)(?= [XZF])(?: X{_NUMBER})?(?: Z{_NUMBER})?(?: F{_NUMBER})?"
+)
+
 
 _Faults = list[tuple[str, str]]
 """Code and message of what is wrong with a line."""
+
+_NO_FAULTS: Sequence[tuple[str, str]] = ()
+
+
+def _whole_comment(text: str, dialect: Dialect) -> str | None:
+    """Return the comment that a line is as a whole; None for any other line."""
+    mark, close = dialect.comment_open, dialect.comment_close
+    if not (text.startswith(mark) and text.endswith(close) and len(text) >= len(mark + close)):
+        return None
+    inside = text[len(mark) : len(text) - len(close)]
+    return None if mark in inside or (close and close in inside) else inside
 
 
 def _without_comments(
@@ -298,30 +314,166 @@ def _without_comments(
     return "\t".join([*pieces, rest]), " ".join(comments)
 
 
-class _Line(NamedTuple):
-    """What a line says by itself, whatever was in force before it.
+class _Figures(NamedTuple):
+    """The figures of a plain motion block in one unit, and what is wrong with their form.
 
-    ``faults`` are told wherever the line stands, ``word_faults`` only where it is run.
+    ``x`` (on the diameter), ``z`` and ``feed`` are in millimetres; None without the word.
     """
 
-    number: int | None
-    words: tuple[Word, ...]
-    comment: str | None
-    skip: bool
+    x: float | None
+    z: float | None
+    feed: float | None
+    faults: Sequence[tuple[str, str]]
+
+
+class _PlainMove:
+    """What a block with G00 or G01 alone and no other words than X, Z and F says."""
+
+    __slots__ = ("_in_inch", "_in_mm", "code", "dialect", "values")
+
+    def __init__(self, dialect: Dialect, code: str, values: dict[str, Word]) -> None:
+        self.dialect, self.code, self.values = dialect, code, values
+        self._in_mm: _Figures | None = None
+        self._in_inch: _Figures | None = None
+
+    def figures(self, *, inch: bool) -> _Figures:
+        """Return its figures, worked out when they are first asked for in these units."""
+        known = self._in_inch if inch else self._in_mm
+        if known is not None:
+            return known
+        faults: _Faults = []
+        values = self.values
+        feed = x = z = None
+        if "F" in values:
+            feed = _feed(self.dialect, values["F"], inch, faults)
+        if "X" in values:
+            x = _length(self.dialect, values["X"], inch, faults) * _x_factor(self.dialect)
+        if "Z" in values:
+            z = _length(self.dialect, values["Z"], inch, faults)
+        known = _Figures(x, z, feed, faults or _NO_FAULTS)
+        if inch:
+            self._in_inch = known
+        else:
+            self._in_mm = known
+        return known
+
+
+@dataclass(slots=True)
+class _Orders:
+    """What any other block says.
+
+    Attributes:
+        meanings: Of its codes, in order.
+        values: Its other words by letter.
+        code: The motion word that it leaves in force; None without one.
+        changes: What it sets in the state, but for a feed: place and value.
+        dwell_s: How long the slide stands [s]; None where it does not.
+        stops: Those of its codes that stop or end the program.
+        faults: What is wrong with the figures of all that.
+    """
+
     meanings: list[str]
     values: dict[str, Word]
+    code: str | None
+    changes: _Changes
+    dwell_s: float | None
+    stops: list[str]
     faults: _Faults
-    word_faults: _Faults
 
 
-@lru_cache(maxsize=16)
-def _line_reader(dialect: Dialect) -> Callable[[str], _Line]:
-    """Return the function that reads one line in a dialect.
+@dataclass(slots=True)
+class _Line:
+    """What a line says by itself, whatever was in force before it.
+
+    Attributes:
+        block: The line as it stood last; its line number is the place's.
+        runs: Whether there is a block number or a word on it.
+        faults: What is wrong with it wherever it stands.
+        word_faults: What is wrong with its words, where they are run.
+        act: What it says; None without words.
+    """
+
+    block: Block
+    runs: bool
+    faults: Sequence[tuple[str, str]]
+    word_faults: Sequence[tuple[str, str]]
+    act: _PlainMove | _Orders | None
+
+
+MOST_LINES_KEPT = 4096
+
+
+class _Lines:
+    """The lines of one dialect that were read.
 
     Programs repeat their lines, each other's above all: what a line says by itself is
     kept for when it comes again.
     """
-    return lru_cache(maxsize=4096)(lambda text: _LineReader(dialect).read(text))
+
+    __slots__ = ("dialect", "kept")
+
+    def __init__(self, dialect: Dialect) -> None:
+        self.dialect = dialect
+        self.kept: dict[str, _Line] = {}
+
+    def read(self, number: int, text: str) -> _Line:
+        """Read a line that is not among those kept, and keep it."""
+        line = _LineReader(self.dialect).read(number, text)
+        if len(self.kept) >= MOST_LINES_KEPT:
+            self.kept.clear()
+        self.kept[text] = line
+        return line
+
+
+_lines_of = lru_cache(maxsize=16)(_Lines)
+
+
+def _length(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
+    """Return a length in millimetres."""
+    if "." in word.text and dialect.numbers == "decimal point":
+        return float(word.text) * MM_PER_INCH if inch else float(word.text)
+    places = dialect.length_places("inch" if inch else "mm")
+    return _whole_number(dialect, word, places, inch, faults)
+
+
+def _feed(dialect: Dialect, word: Word, inch: bool, faults: _Faults) -> float:
+    """Return a feed in millimetres per revolution or minute."""
+    if "." in word.text and dialect.numbers == "decimal point":
+        value = float(word.text) * MM_PER_INCH if inch else float(word.text)
+    else:
+        places = dialect.feed_places("inch" if inch else "mm")
+        value = _whole_number(dialect, word, places, inch, faults)
+    if value < 0:
+        faults.append(("number-format", f"F{word.text} is negative"))
+    return value
+
+
+def _whole_number(dialect: Dialect, word: Word, places: int, inch: bool, faults: _Faults) -> float:
+    """Return in millimetres what has no decimal point, or has one and must have none."""
+    letter, text = word
+    value = float(text)
+    if dialect.numbers == "least increments":
+        if "." in text:
+            faults.append(
+                (
+                    "number-format",
+                    f"{letter}{text} has a decimal point, and this dialect counts least increments",
+                )
+            )
+        else:
+            value /= 10.0**places
+    elif dialect.point_required and value != 0:
+        faults.append(
+            (
+                "number-format",
+                f"{letter}{text} has no decimal point: a control may take it for least increments",
+            )
+        )
+    return value * MM_PER_INCH if inch else value
+
+
+def _x_factor(dialect: Dialect) -> float:
+    return 2.0 if dialect.x == "radius" else 1.0
 
 
 class _LineReader:
@@ -336,16 +488,7 @@ class _LineReader:
     def fault(self, code: str, message: str) -> None:
         self.faults.append((code, message))
 
-    def read(self, text: str) -> _Line:
-        number, words, comment, skip = self.split(text)
-        if not words:
-            return _Line(number, words, comment, skip, [], {}, self.faults, [])
-        faults, self.faults = self.faults, []
-        meanings, values = self.sort(words)
-        return _Line(number, words, comment, skip, meanings, values, faults, self.faults)
-
-    def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
-        """Split a line into block number, words, comment and slash."""
+    def read(self, place: int, text: str) -> _Line:
         dialect = self.dialect
         mark, close = dialect.comment_open, dialect.comment_close
         if len(text) > dialect.line_length:
@@ -354,12 +497,52 @@ class _LineReader:
                 "line-too-long",
                 f"{len(text)} characters on a line, the control takes {dialect.line_length}",
             )
-            return None, (), None, False
+            block = Block(place, None, (), None, False, text)
+            return _Line(block, False, self.faults, _NO_FAULTS, None)
+        if mark in text or (close and close in text):
+            comment = _whole_comment(text, dialect)
+            if comment is not None:
+                block = Block(place, None, (), comment, False, text)
+                return _Line(block, False, _NO_FAULTS, _NO_FAULTS, None)
+        elif plain := _PLAIN_MOVE.fullmatch(text):
+            code = dialect.words.get(plain["code"])
+            if code is not None and code[0] in ("linear", "rapid"):
+                return self.plain_move(place, plain, code[0])
+        number, words, comment, skip = self.split(text)
+        block = Block(place, number, words, comment, skip, text)
+        if not words:
+            return _Line(block, number is not None, self.faults, _NO_FAULTS, None)
+        faults, self.faults = self.faults, []
+        meanings, values = self.sort(words)
+        act: _PlainMove | _Orders
+        if meanings in _MOTION_ALONE and values.keys() <= _MOVES:
+            act = _PlainMove(self.dialect, meanings[0], values)
+        else:
+            act = self.orders(meanings, values)
+        return _Line(block, True, faults, self.faults, act)
+
+    def plain_move(self, place: int, plain: re.Match[str], code: str) -> _Line:
+        """Read a motion block as writers write it: nothing else can be wrong with it."""
+        number, word, x, z, feed = plain.groups()
+        values = {}
+        if x is not None:
+            values["X"] = Word("X", x)
+        if z is not None:
+            values["Z"] = Word("Z", z)
+        if feed is not None:
+            values["F"] = Word("F", feed)
+        words = (Word(word[0], word[1:]), *values.values())
+        number = None if number is None else int(number)
+        block = Block(place, number, words, None, False, plain.string)
+        return _Line(block, True, _NO_FAULTS, _NO_FAULTS, _PlainMove(self.dialect, code, values))
+
+    def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
+        """Split a line into block number, words, comment and slash."""
+        dialect = self.dialect
+        mark, close = dialect.comment_open, dialect.comment_close
         rest, comment = text, None
         if mark in text or (close and close in text):
             rest, comment = _without_comments(text, dialect, self.faults)
-        if not rest:
-            return None, (), comment, False
         rest = rest.upper()
         skip = "/" in rest and rest.lstrip().startswith("/")
         if skip:
@@ -368,7 +551,7 @@ class _LineReader:
                 self.fault("unknown-word", "this dialect knows no slash before a block")
         packed = rest.replace(" ", "")
         pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
-        found = "".join([a + b for a, b in pairs])
+        found = "".join(map("".join, pairs))
         if found != packed:
             left = _WORD.sub(" ", rest).split()
             shown = left[0][:20] if left else packed[:20]
@@ -426,6 +609,73 @@ class _LineReader:
             f"{one.letter}{one.text} and {other.letter}{other.text} contradict each other in one "
             "block",
         )
+
+    def orders(self, meanings: list[str], values: dict[str, Word]) -> _Orders:
+        """Work out what a block sets, but for what depends on the state before it."""
+        code: str | None = None
+        changes: dict[str, Any] = {}
+        faults: _Faults = []
+        for meaning in meanings:
+            if meaning == "linear" or meaning == "rapid":
+                code = meaning
+            elif meaning in _CHANGES:
+                name, value = _CHANGES[meaning]
+                changes[name] = value
+        if "S" in values:
+            speed = values["S"].value
+            if speed < 0:
+                faults.append(("number-format", f"S{values['S'].text} is negative"))
+            changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = speed
+        if "T" in values:
+            self.tool(values["T"], changes, faults, change="tool_change" in meanings)
+        if "H" in values and "offset_on" in meanings:
+            changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
+        dwell_s = self.dwell_s(values, faults) if "dwell" in meanings else None
+        stops = [meaning for meaning in meanings if meaning in _STOPS]
+        places = tuple((_PLACES[name], value) for name, value in changes.items())
+        return _Orders(meanings, values, code, places, dwell_s, stops, faults)
+
+    def dwell_s(self, values: dict[str, Word], faults: _Faults) -> float | None:
+        """Return the time of a dwell [s]; None where it has none, or less than none."""
+        word = values.get(self.dialect.dwell_address)
+        if word is None:
+            return None
+        seconds = word.value
+        if self.dialect.dwell_unit == "ms":
+            seconds /= 1000.0
+            if "." in word.text:
+                faults.append(
+                    ("number-format", f"{word.letter}{word.text} must be whole milliseconds")
+                )
+        elif self.dialect.point_required and "." not in word.text:
+            faults.append(
+                (
+                    "number-format",
+                    f"{word.letter}{word.text} has no decimal point: a control may take it for "
+                    "milliseconds",
+                )
+            )
+        if seconds < 0:
+            faults.append(("number-format", "a dwell cannot be negative"))
+            return None
+        return seconds
+
+    def tool(self, word: Word, changes: dict[str, Any], faults: _Faults, *, change: bool) -> None:
+        digits = word.text.partition(".")[0].lstrip("+-")
+        if self.dialect.tool_call == "station and change":
+            # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
+            if change:
+                changes["station"] = int(digits or 0)
+            return
+        if len(digits) != 4:
+            faults.append(
+                (
+                    "number-format",
+                    f"T{word.text} is not two digits of station and two of offset",
+                )
+            )
+            return
+        changes["station"], changes["offset"] = int(digits[:2]), int(digits[2:])
 
     def check_increments(self, values: dict[str, Word]) -> None:
         if self.dialect.increments != "U and W":
@@ -491,19 +741,28 @@ class _LineReader:
 
 # -- the state machine ---------------------------------------------------------
 
-_MODE_CHANGES: dict[str, dict[str, str]] = {
-    "metric": {"units": "mm"},
-    "inch": {"units": "inch"},
-    "absolute": {"distance": "absolute"},
-    "incremental": {"distance": "incremental"},
-    "feed_per_rev": {"feed_mode": "per revolution"},
-    "feed_per_min": {"feed_mode": "per minute"},
-    "constant_speed": {"speed_mode": "constant speed"},
-    "surface_speed": {"speed_mode": "surface speed"},
-    "spindle_forward": {"spindle": "forward"},
-    "spindle_reverse": {"spindle": "reverse"},
-    "spindle_stop": {"spindle": "off"},
+_CHANGES: dict[str, tuple[str, object]] = {
+    "metric": ("units", "mm"),
+    "inch": ("units", "inch"),
+    "absolute": ("distance", "absolute"),
+    "incremental": ("distance", "incremental"),
+    "feed_per_rev": ("feed_mode", "per revolution"),
+    "feed_per_min": ("feed_mode", "per minute"),
+    "constant_speed": ("speed_mode", "constant speed"),
+    "surface_speed": ("speed_mode", "surface speed"),
+    "spindle_forward": ("spindle", "forward"),
+    "spindle_reverse": ("spindle", "reverse"),
+    "spindle_stop": ("spindle", "off"),
+    "coolant_on": ("coolant", True),
+    "coolant_off": ("coolant", False),
+    "offset_off": ("offset", 0),
 }
+"""What a word sets in the state."""
+
+_STOPS = frozenset(
+    {"program_stop", "optional_stop", "program_end", "program_end_also", "subprogram_return"}
+)
+"""Words that stop the program or end it."""
 
 _STOPS_MOTION = frozenset(
     {
@@ -522,9 +781,29 @@ _STOPS_MOTION = frozenset(
 """Words that one control carries out before a motion in their block and another after."""
 
 
-def _same_but_feed(one: State, other: State) -> bool:
-    """A new feed alone is told by the moves that use it."""
-    return one[5:] == other[5:] and one[:4] == other[:4]
+_Changes = tuple[tuple[int, Any], ...]
+"""Places in the state and what comes there."""
+
+_PLACES = {name: place for place, name in enumerate(State._fields)}
+_FEED, _FEED_MODE = _PLACES["feed"], _PLACES["feed_mode"]
+
+
+def _changed(state: State, changes: _Changes) -> State:
+    """Return a state with changes, as ``_replace`` does, which takes twice as long."""
+    values: list[Any] = [*state]
+    for place, value in changes:
+        values[place] = value
+    return State(*values)
+
+
+def _differ_in_feed_alone(one: State, other: State) -> bool:
+    """Whether two states that differ do so in a feed, which the moves that use it tell."""
+    return one.feed != other.feed and one[5:] == other[5:] and one[:4] == other[:4]
+
+
+def _sum(place: float | None, way: float | None) -> float | None:
+    """Return where an increment leads; a place that is not known stays so."""
+    return place if place is None or way is None else place + way
 
 
 _VALUE_LETTERS = frozenset("XZUWFSTPH")
@@ -540,36 +819,41 @@ class _Reader:
         self.skip = skip
         self.motion = Motion(dialect)
         self.state = State()
+        self.with_feed: dict[float, State] = {}
+        """The state in force with other feeds, as far as the program used them."""
         self.motion_code: str | None = None
         self.x: float | None = None
         self.z: float | None = None
         self.ended = False
         self.beyond = False
-        self.last_number: int | None = None
+        self.last_number = -1
 
     def read(self, text: str) -> Motion:
         motion, dialect = self.motion, self.dialect
         lines = [(i, t) for i, t in enumerate(map(str.strip, text.splitlines()), start=1) if t]
         first, last = self.find_frame(lines)
         blocks = motion.blocks
-        line_of = _line_reader(dialect)
+        known = _lines_of(dialect)
+        kept = known.kept
         for place, (number, text) in enumerate(lines):
-            if place < first or last <= place < last + len(dialect.end):
+            if not first <= place < last and place < last + len(dialect.end):
                 blocks.append(Block(number, None, (), None, False, text))
                 self.ended |= place >= last
                 continue
-            line = line_of(text)
-            block = Block(number, line.number, line.words, line.comment, line.skip, text)
+            line = kept.get(text) or known.read(number, text)
+            block = line.block
+            if block.line != number:
+                line.block = block = Block(number, *block[1:])
             blocks.append(block)
             if self.ended:
                 self.after_end(block)
                 continue
-            for code, message in line.faults:
-                self.problem(code, block, message)
-            if (line.words or line.number is not None) and not (line.skip and self.skip):
-                for code, message in line.word_faults:
-                    self.problem(code, block, message)
-                self.carry_out(block, line.meanings, line.values)
+            if line.faults:
+                self.tell(line.faults, block)
+            if line.runs and not (self.skip and block.skip):
+                if line.word_faults:
+                    self.tell(line.word_faults, block)
+                self.carry_out(block, line.act)
         motion.state = self.state
         return motion
 
@@ -621,37 +905,66 @@ class _Reader:
                 "warning",
             )
 
-    def carry_out(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
-        """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
-        self.check_number(block)
-        if not block.words:
-            return
-        before = self.state
-        if meanings in _MOTION_ALONE:
-            self.motion_code = meanings[0]
-            if values.keys() <= _MOVES:
-                if "F" in values:
-                    feed = self.feed_value(block, values["F"])
-                    if feed != before.feed:
-                        self.state = before._replace(feed=feed)
-                self.move(block, values)
-                return
-        if meanings or "F" in values or "S" in values or "T" in values or "H" in values:
-            self.set_state(block, meanings, values)
-        if self.state is not before and not _same_but_feed(self.state, before):
-            self.motion.events.append(Change(block, self.state, before))
-        if "dwell" in meanings:
-            self.dwell(block, values)
-        elif "reference_return" in meanings:
-            self.reference(block, values)
-        else:
-            self.move(block, values)
-        self.stop(block, meanings)
+    def tell(self, faults: Sequence[tuple[str, str]], block: Block) -> None:
+        for code, message in faults:
+            self.problem(code, block, message)
 
-    def check_number(self, block: Block) -> None:
+    def carry_out(self, block: Block, act: _PlainMove | _Orders | None) -> None:
+        """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
         number = block.number
-        if number is None:
+        if number is not None:
+            if self.last_number < number <= self.dialect.highest_number:
+                self.last_number = number
+            else:
+                self.misnumbered(block, number)
+        if type(act) is _PlainMove:
+            self.plain_move(block, act)
+        elif type(act) is _Orders:
+            self.orders(block, act)
+
+    def plain_move(self, block: Block, act: _PlainMove) -> None:
+        """Carry out a motion block as they nearly all are."""
+        state = self.state
+        x, z, feed, faults = act.figures(inch=state.units == "inch")
+        if faults:
+            self.tell(faults, block)
+        self.motion_code = act.code
+        if feed is not None and feed != state.feed:
+            state = self.set_feed(feed)
+        if x is None and z is None:
             return
+        if state.distance == "incremental":
+            x, z = _sum(self.x, x), _sum(self.z, z)
+        else:
+            x, z = self.x if x is None else x, self.z if z is None else z
+        self.go(block, x, z)
+
+    def set_feed(self, feed: float) -> State:
+        """Change the feed alone; a program goes to and fro between a few."""
+        state = self.with_feed.get(feed)
+        if state is None:
+            state = self.with_feed[feed] = _changed(self.state, ((_FEED, feed),))
+        self.state = state
+        return state
+
+    def orders(self, block: Block, act: _Orders) -> None:
+        """Carry out any other block."""
+        before = self.state
+        self.set_state(block, act)
+        if self.state is not before and not _differ_in_feed_alone(self.state, before):
+            self.motion.events.append(Change(block, self.state, before))
+        if "dwell" in act.meanings:
+            if act.dwell_s is not None:
+                self.motion.events.append(Dwell(block, self.state, act.dwell_s))
+        elif "reference_return" in act.meanings:
+            self.reference(block, act.values)
+        elif act.values:
+            self.move(block, act.values)
+        if act.stops:
+            self.stop(block, act.stops)
+
+    def misnumbered(self, block: Block, number: int) -> None:
+        """Remark on a block number that is too high or does not rise."""
         if number > self.dialect.highest_number:
             self.problem(
                 "numbering",
@@ -659,7 +972,7 @@ class _Reader:
                 f"N{number} is above the highest number, {self.dialect.highest_number}",
                 "warning",
             )
-        elif self.last_number is not None and number <= self.last_number:
+        else:
             self.problem(
                 "numbering", block, f"N{number} comes after N{self.last_number}", "warning"
             )
@@ -667,126 +980,52 @@ class _Reader:
 
     # -- state -----------------------------------------------------------------
 
-    def set_state(self, block: Block, meanings: list[str], values: dict[str, Word]) -> None:
-        changes: dict[str, object] = {}
-        for meaning in meanings:
-            if meaning == "linear" or meaning == "rapid":
-                self.motion_code = meaning
-            elif meaning in _MODE_CHANGES:
-                changes.update(_MODE_CHANGES[meaning])
-            elif meaning == "coolant_on":
-                changes["coolant"] = True
-            elif meaning == "coolant_off":
-                changes["coolant"] = False
-            elif meaning == "offset_off":
-                changes["offset"] = 0
-        mode = changes.get("feed_mode")
-        if mode is not None and mode != self.state.feed_mode and self.state.feed_mode is not None:
-            # A feed per revolution is no feed per minute: it must be stated again.
-            changes["feed"] = None
-        if "F" in values:
-            changes["feed"] = self.feed_value(block, values["F"])
-        if "S" in values:
-            value = values["S"].value
-            if value < 0:
-                self.problem("number-format", block, f"S{values['S'].text} is negative")
-            changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = value
-        if "T" in values:
-            self.tool(block, values["T"], changes, change="tool_change" in meanings)
-        if "H" in values and "offset_on" in meanings:
-            changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
-        if changes and any(getattr(self.state, k) != v for k, v in changes.items()):
-            self.state = self.state._replace(**changes)  # type: ignore[arg-type]
+    def set_state(self, block: Block, act: _Orders) -> None:
+        if act.code is not None:
+            self.motion_code = act.code
+        state, changes = self.state, act.changes
+        if state.feed is not None and state.feed_mode is not None:
+            for place, mode in changes:
+                if place == _FEED_MODE and mode != state.feed_mode:
+                    # A feed per revolution is no feed per minute: it must be stated again.
+                    changes = (*changes, (_FEED, None))
+        if "F" in act.values:
+            faults: _Faults = []
+            feed = _feed(self.dialect, act.values["F"], state.units == "inch", faults)
+            self.tell(faults, block)
+            changes = (*changes, (_FEED, feed))
+        if act.faults:
+            self.tell(act.faults, block)
+        if not changes:
+            return
+        after = _changed(state, changes)
+        if after != state:
+            self.state = after
+            self.with_feed.clear()
 
-    def feed_value(self, block: Block, word: Word) -> float:
-        value = self.number(block, word, feed=True)
-        if value < 0:
-            self.problem("number-format", block, f"F{word.text} is negative")
+    def length(self, block: Block, word: Word) -> float:
+        """Return a length in millimetres."""
+        faults: _Faults = []
+        value = _length(self.dialect, word, self.state.units == "inch", faults)
+        self.tell(faults, block)
         return value
-
-    def tool(self, block: Block, word: Word, changes: dict[str, object], *, change: bool) -> None:
-        digits = word.text.partition(".")[0].lstrip("+-")
-        if self.dialect.tool_call == "station and change":
-            # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
-            if change:
-                changes["station"] = int(digits or 0)
-            return
-        if len(digits) != 4:
-            self.problem(
-                "number-format",
-                block,
-                f"T{word.text} is not two digits of station and two of offset",
-            )
-            return
-        changes["station"], changes["offset"] = int(digits[:2]), int(digits[2:])
-
-    def number(self, block: Block, word: Word, *, feed: bool = False) -> float:
-        """Return a length or feed in millimetres (per revolution or minute)."""
-        dialect, letter, text = self.dialect, word.letter, word.text
-        inch = self.state.units == "inch"
-        value = word.value
-        if dialect.numbers == "least increments":
-            if "." in text:
-                self.problem(
-                    "number-format",
-                    block,
-                    f"{letter}{text} has a decimal point, and this dialect counts least increments",
-                )
-            else:
-                units = "inch" if inch else "mm"
-                places = dialect.feed_places(units) if feed else dialect.length_places(units)
-                value /= 10.0**places
-        elif dialect.point_required and "." not in text and value != 0:
-            self.problem(
-                "number-format",
-                block,
-                f"{letter}{text} has no decimal point: a control may take it for least increments",
-            )
-        return value * MM_PER_INCH if inch else value
 
     # -- motion ----------------------------------------------------------------
 
-    def dwell(self, block: Block, values: dict[str, Word]) -> None:
-        word = values.get(self.dialect.dwell_address)
-        if word is None:
-            return
-        seconds = word.value
-        if self.dialect.dwell_unit == "ms":
-            seconds /= 1000.0
-            if "." in word.text:
-                self.problem(
-                    "number-format",
-                    block,
-                    f"{word.letter}{word.text} must be whole milliseconds",
-                )
-        elif self.dialect.point_required and "." not in word.text:
-            self.problem(
-                "number-format",
-                block,
-                f"{word.letter}{word.text} has no decimal point: a control may take it for "
-                "milliseconds",
-            )
-        if seconds < 0:
-            self.problem("number-format", block, "a dwell cannot be negative")
-            return
-        self.motion.events.append(Dwell(block, self.state, seconds))
-
     def target(self, block: Block, values: dict[str, Word]) -> tuple[float | None, float | None]:
         x, z = self.x, self.z
-        factor = 2.0 if self.dialect.x == "radius" else 1.0
+        factor = _x_factor(self.dialect)
         incremental = self.state.distance == "incremental"
         if "X" in values:
-            value = self.number(block, values["X"]) * factor
-            x = (None if x is None else x + value) if incremental else value
+            value = self.length(block, values["X"]) * factor
+            x = _sum(x, value) if incremental else value
         if "Z" in values:
-            value = self.number(block, values["Z"])
-            z = (None if z is None else z + value) if incremental else value
+            value = self.length(block, values["Z"])
+            z = _sum(z, value) if incremental else value
         if "U" in values:
-            value = self.number(block, values["U"]) * factor
-            x = None if x is None else x + value
+            x = _sum(x, self.length(block, values["U"]) * factor)
         if "W" in values:
-            value = self.number(block, values["W"])
-            z = None if z is None else z + value
+            z = _sum(z, self.length(block, values["W"]))
         return x, z
 
     def move(self, block: Block, values: dict[str, Word]) -> None:
@@ -795,20 +1034,16 @@ class _Reader:
         if self.motion_code is None:
             self.problem("misplaced-word", block, "an axis word before any G00 or G01")
             return
-        x, z = self.target(block, values)
-        feeds = self.motion_code == "linear"
-        self.motion.events.append(
-            Move(
-                block,
-                self.state,
-                "feed" if feeds else "rapid",
-                self.x,
-                self.z,
-                x,
-                z,
-                self.feed_per_rev() if feeds else None,
-            )
+        self.go(block, *self.target(block, values))
+
+    def go(self, block: Block, x: float | None, z: float | None) -> None:
+        """Go to a place by the motion word in force."""
+        move = (
+            Move(block, self.state, "feed", self.x, self.z, x, z, self.feed_per_rev())
+            if self.motion_code == "linear"
+            else Move(block, self.state, "rapid", self.x, self.z, x, z, None)
         )
+        self.motion.events.append(move)
         self.x, self.z = x, z
 
     def feed_per_rev(self) -> float | None:
@@ -837,12 +1072,12 @@ class _Reader:
         )
         self.x, self.z = to_x, to_z
 
-    def stop(self, block: Block, meanings: list[str]) -> None:
-        for meaning in meanings:
+    def stop(self, block: Block, stops: list[str]) -> None:
+        for meaning in stops:
             if meaning in ("program_stop", "optional_stop"):
                 optional = meaning == "optional_stop"
                 self.motion.events.append(Stop(block, self.state, optional))
-            elif meaning in ("program_end", "program_end_also", "subprogram_return"):
+            else:
                 returns = meaning == "subprogram_return"
                 self.motion.events.append(End(block, self.state, returns))
                 self.ended = True

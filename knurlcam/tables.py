@@ -14,13 +14,13 @@ import math
 import os
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal, NamedTuple, TypeVar, cast
+from typing import Literal, NamedTuple, ParamSpec, TypeVar, cast
 
 from knurlcam.errors import InputError, nearest
 
@@ -41,6 +41,7 @@ __all__ = [
     "find_material",
     "forms",
     "header_lines",
+    "kept_until_cleared",
     "materials",
     "profile_angles_deg",
     "proving",
@@ -50,6 +51,7 @@ __all__ = [
     "standard_pitches_mm",
     "trade_tpi",
     "turning_speeds",
+    "when_cleared",
 ]
 
 TABLES_VARIABLE = "KNURLCAM_TABLES"
@@ -234,6 +236,8 @@ class TurningSpeed(NamedTuple):
 
 
 _Lettered = TypeVar("_Lettered", Form, Roll)
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
 
 
 # What the tables say
@@ -398,10 +402,35 @@ def turning_speeds() -> tuple[TurningSpeed, ...]:
     return tuple(_turning_speed(row) for row in _read("speeds.toml").rows("turning_speed"))
 
 
+def kept_until_cleared(most: int) -> Callable[[Callable[_P, _R]], Callable[_P, _R]]:
+    """Return a decorator: keep results that follow from the arguments and the tables.
+
+    Args:
+        most: How many are kept.
+    """
+
+    def keep(function: Callable[_P, _R]) -> Callable[_P, _R]:
+        kept = lru_cache(maxsize=most)(function)
+        when_cleared(kept.cache_clear)
+        return cast("Callable[_P, _R]", kept)
+
+    return keep
+
+
+def when_cleared(forget: Callable[[], None]) -> None:
+    """Call a function whenever the tables are forgotten."""
+    _FORGET.append(forget)
+
+
+_FORGET: list[Callable[[], None]] = []
+
+
 def clear_caches() -> None:
     """Forget every table that was read, so that changed files are read again."""
     for reader in _CACHED:
         reader.cache_clear()
+    for forget in _FORGET:
+        forget()
 
 
 # Where the tables are

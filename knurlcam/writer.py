@@ -6,12 +6,12 @@ The writer proves nothing; :mod:`knurlcam.program` reads back and checks what it
 from __future__ import annotations
 
 import math
+import os
 import unicodedata
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from pathlib import Path as FilePath
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.exceptions import SecurityError
@@ -22,7 +22,7 @@ from knurlcam.dialect import TEMPLATE_FILE, Dialect
 from knurlcam.errors import InputError, shortened
 from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Path, Rapid, Remark, Spindle, Step
 from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show, show_down
+from knurlcam.quantities import Kind, Units, show, show_down
 from knurlcam.tables import header_lines
 from knurlcam.tracking import MM_PER_INCH
 
@@ -132,27 +132,38 @@ def _to_safe_z(step: Rapid, plan: Plan) -> bool:
 # -- words ---------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+class _Hand(NamedTuple):
+    """How a dialect's numbers and comments are written in a program's units.
+
+    Attributes:
+        length: Writes a length given in millimetres.
+        rate: Writes a feed given in millimetres.
+        comment: Makes comment lines: only what the dialect allows, wrapped.
+    """
+
+    length: Callable[[float], str]
+    rate: Callable[[float], str]
+    comment: Callable[[str], tuple[str, ...]]
+
+
+@lru_cache(maxsize=64)
+def _hand(dialect: Dialect, units: Units) -> _Hand:
+    return _Hand(
+        _number_writer(dialect, units, dialect.length_places(units)),
+        _number_writer(dialect, units, dialect.feed_places(units)),
+        _commenter(dialect),
+    )
+
+
 class _Words:
     """The words of one dialect for one plan."""
 
-    dialect: Dialect
-    plan: Plan
+    __slots__ = ("comment", "dialect", "length", "plan", "rate", "rpm")
 
-    @cached_property
-    def length(self) -> Callable[[float], str]:
-        """The writer of lengths in the program's units."""
-        return _writer(self.dialect, self.plan.job.units, "length")
-
-    @cached_property
-    def rate(self) -> Callable[[float], str]:
-        """The writer of feeds in the program's units."""
-        return _writer(self.dialect, self.plan.job.units, "feed")
-
-    @cached_property
-    def comment(self) -> Callable[[str], tuple[str, ...]]:
-        """The writer of comment lines: only what the dialect allows, wrapped."""
-        return _commenter(self.dialect)
+    def __init__(self, dialect: Dialect, plan: Plan) -> None:
+        self.dialect, self.plan = dialect, plan
+        self.length, self.rate, self.comment = _hand(dialect, plan.job.units)
+        self.rpm = plan.programmed_rpm
 
     def modes(self) -> str:
         """Return the block that states units, distance, feed and speed mode."""
@@ -207,7 +218,7 @@ class _Words:
         """Return an F word; per minute it is the feed at the programmed speed."""
         value = mm_per_rev
         if self.dialect.feed == "per minute":
-            value *= self.plan.programmed_rpm
+            value *= self.rpm
         word = self.rate(value)
         if not float(word):
             raise InputError(
@@ -235,7 +246,7 @@ class _Words:
             return codes.spindle_stop
         forward = self.plan.job.machine.spindle_direction == "forward"
         start = codes.spindle_forward if forward else codes.spindle_reverse
-        words = (codes.constant_speed, f"S{self.plan.programmed_rpm}", start)
+        words = (codes.constant_speed, f"S{self.rpm}", start)
         return " ".join(word for word in words if word)
 
     def optional_stop(self) -> str:
@@ -259,17 +270,25 @@ class _Words:
     def blocks(self, steps: Iterable[Step]) -> list[str]:
         """Return one line for each step."""
         codes = self.dialect.codes
+        rapid, linear = codes.rapid, codes.linear
+        feeds: dict[float, str] = {}
+        dwells: dict[float, str] = {}
         lines: list[str] = []
         for step in steps:
             if isinstance(step, Feed):
-                move = self.axis(step.axis, step.to_mm)
-                lines.append(f"{codes.linear} {move} {self.feed(step.mm_per_rev)}")
+                axis, to_mm, rate = step
+                if rate not in feeds:
+                    feeds[rate] = self.feed(rate)
+                lines.append(f"{linear} {self.axis(axis, to_mm)} {feeds[rate]}")
             elif isinstance(step, Rapid):
-                lines.append(f"{codes.rapid} {self.axis(step.axis, step.to_mm)}")
-            elif isinstance(step, Dwell):
-                lines.append(self.dwell(step.seconds))
+                lines.append(f"{rapid} {self.axis(step.axis, step.to_mm)}")
             elif isinstance(step, Remark):
-                lines.extend(self.comment(step.text))
+                lines += self.comment(step.text)
+            elif isinstance(step, Dwell):
+                seconds = step.seconds
+                if seconds not in dwells:
+                    dwells[seconds] = self.dwell(seconds)
+                lines.append(dwells[seconds])
             elif isinstance(step, Spindle):
                 lines.append(self.spindle(step.on))
             elif isinstance(step, Coolant):
@@ -282,17 +301,12 @@ class _Words:
 
     def header(self, form: Form) -> list[str]:
         """Return the comment lines at the head of the program."""
-        return [line for text in self.header_texts(form) for line in self.comment(text)]
+        comment = self.comment
+        return [line for text in self.header_texts(form) for line in comment(text)]
 
     def header_texts(self, form: Form) -> list[str]:
         """Return the header's sentences."""
-        plan, job = self.plan, self.plan.job
-
-        def mm(value: float) -> str:
-            return show(value, Kind.LENGTH, job.units)
-
-        tool = job.tool
-        rolls = "".join(f" {r}" for r in plan.rolls)
+        plan, job, units = self.plan, self.plan.job, self.plan.job.units
         texts = [f"KNURL {job.part.name}", f"{IDENTITY_MARK}{job.identity}"]
         if form == "subprogram":
             call = self.dialect.codes.subprogram_call
@@ -302,33 +316,45 @@ class _Words:
         if form == "blocks":
             texts += self.requirements()
         limits = plan.knurled_limits_mm
-        knurled = f"knurled diameter {mm(plan.knurled_diameter_mm)}"
+        knurled = f"knurled diameter {show(plan.knurled_diameter_mm, Kind.LENGTH, units)}"
         if limits is not None:
-            knurled += f" +{mm(limits[0])} {mm(limits[1])}"
-        texts += [
+            upper, lower = (show(limit, Kind.LENGTH, units) for limit in limits)
+            knurled += f" +{upper} {lower}"
+        texts += (
             f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
-            f"turn blank to {mm(plan.blank_diameter_mm)} "
-            f"+-{show_down(plan.blank_tolerance_mm, job.units)}",
+            f"turn blank to {show(plan.blank_diameter_mm, Kind.LENGTH, units)} "
+            f"+-{show_down(plan.blank_tolerance_mm, units)}",
             knurled,
             f"held {job.holding.method}, {_tailstock(plan)}",
+        )
+        texts += self.tool_texts()
+        if plan.gap_mm is not None:
+            texts.append(f"set rolls {show(plan.gap_mm, Kind.LENGTH, units)} apart")
+        if plan.largest_centre_mm is not None:
+            largest = show_down(plan.largest_centre_mm, units)
+            texts.append(f"beyond the end face nothing over dia {largest}")
+        feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
+        texts.append(f"{self.rpm} rev/min, feed {feed}")
+        if form != "blocks":
+            texts.append("turret stands at the safe position before the start")
+        if plan.accepted:
+            texts += [f"accepted by the programmer: {code}" for code in plan.accepted]
+        texts += header_lines()
+        return texts
+
+    def tool_texts(self) -> tuple[str, ...]:
+        """Return the sentences about tool and datums."""
+        plan, tool, units = self.plan, self.plan.job.tool, self.plan.job.units
+        rolls = "".join([f" {r}" for r in plan.rolls])
+        diameter = show(tool.roll_diameter, Kind.LENGTH, units)
+        return (
             f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
-            f"roll diameter {mm(tool.roll_diameter)}, face {mm(tool.face_width)}",
+            f"roll diameter {diameter}, face {show(tool.face_width, Kind.LENGTH, units)}",
             f"tool station {tool.station} offset {tool.offset_number}",
             f"X words are {'radii' if self.dialect.x == 'radius' else 'diameters'}",
             f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
             self.x_datum_text(),
-        ]
-        if plan.gap_mm is not None:
-            texts.append(f"set rolls {mm(plan.gap_mm)} apart")
-        if plan.largest_centre_mm is not None:
-            largest = show_down(plan.largest_centre_mm, job.units)
-            texts.append(f"beyond the end face nothing over dia {largest}")
-        feed = show(plan.feed_mm_per_rev, Kind.FEED, job.units)
-        texts.append(f"{plan.programmed_rpm} rev/min, feed {feed}")
-        if form != "blocks":
-            texts.append("turret stands at the safe position before the start")
-        texts += [f"accepted by the programmer: {code}" for code in plan.accepted]
-        return texts + list(header_lines())
+        )
 
     def x_text(self, diameter_mm: float) -> str:
         """Return an X for people as the program's own X words hold it."""
@@ -369,24 +395,26 @@ def _tailstock(plan: Plan) -> str:
     return "no tailstock" if held == "none" else held
 
 
-@lru_cache(maxsize=64)
 def _commenter(dialect: Dialect) -> Callable[[str], tuple[str, ...]]:
     """Return the function that makes comment lines of a text in a dialect."""
     mark, close = dialect.comment_open, dialect.comment_close
+    longest, allowed = dialect.comment_length, dialect.comment_set
 
     @lru_cache(maxsize=1024)
     def comment(text: str) -> tuple[str, ...]:
-        return tuple(f"{mark}{piece}{close}" for piece in _pieces(text, dialect))
+        upper = text.upper()
+        if len(upper) <= longest and allowed.issuperset(upper) and "  " not in upper:
+            if not upper or upper.isspace():
+                return ()
+            return (f"{mark}{upper}{close}",)
+        return tuple([f"{mark}{piece}{close}" for piece in _pieces(upper, dialect)])
 
     return comment
 
 
-def _pieces(text: str, dialect: Dialect) -> tuple[str, ...]:
+def _pieces(upper: str, dialect: Dialect) -> tuple[str, ...]:
     """Return a text in a dialect's comment characters, cut at its longest comment."""
     allowed = dialect.comment_set
-    upper = text.upper()
-    if len(upper) <= dialect.comment_length and allowed.issuperset(upper) and "  " not in upper:
-        return (upper,) if upper.strip() else ()
     spelled = "".join(_SPELLED.get(c, c) for c in upper)
     plain = unicodedata.normalize("NFKD", spelled)
     kept = "".join(c if c in allowed else "" if unicodedata.combining(c) else " " for c in plain)
@@ -404,12 +432,8 @@ def _pieces(text: str, dialect: Dialect) -> tuple[str, ...]:
     return tuple(pieces)
 
 
-@lru_cache(maxsize=64)
-def _writer(
-    dialect: Dialect, units: str, what: Literal["length", "feed"]
-) -> Callable[[float], str]:
+def _number_writer(dialect: Dialect, units: Units, places: int) -> Callable[[float], str]:
     """Return the function that writes a number in millimetres in the program's units."""
-    places = dialect.length_places(units) if what == "length" else dialect.feed_places(units)
     per_unit = MM_PER_INCH if units == "inch" else 1.0
     if dialect.numbers == "least increments":
         scale = 10.0**places / per_unit
@@ -422,7 +446,7 @@ def _writer(
 
     def decimal(value_mm: float) -> str:
         text = format(value_mm / per_unit, spec)
-        return text[1:] if text.startswith("-") and not float(text) else text
+        return text[1:] if text[0] == "-" and not float(text) else text
 
     return decimal
 
@@ -448,40 +472,40 @@ class _Sandbox(ImmutableSandboxedEnvironment):
 
 
 @lru_cache(maxsize=64)
-def _template(file: FilePath, _stamp: int) -> Template:
+def _template(file: str, _stamp: int) -> Template:
     environment = _Sandbox(
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False
     )
-    return environment.from_string(file.read_text(encoding="utf-8"))
+    return environment.from_string(FilePath(file).read_text(encoding="utf-8"))
 
 
 def _render(dialect: Dialect, context: dict[str, Any]) -> list[str]:
-    file = dialect.folder / TEMPLATE_FILE
+    file = dialect.template_file
     try:
-        rendered = _template(file, file.stat().st_mtime_ns).render(context)
+        rendered = _template(file, os.stat(file).st_mtime_ns).render(context)
     except TemplateError as error:
         line = getattr(error, "lineno", None) or _template_line(error)
         raise _TemplateRefusedError(
             f"the template fails{f' at line {line}' if line else ''}: {error}",
-            where=str(file),
+            where=file,
             expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
             remedy="correct the template",
         ) from None
     except (OSError, UnicodeDecodeError) as error:
         raise _TemplateRefusedError(
             f"the template cannot be read: {error}",
-            where=str(file),
+            where=file,
             expected=f"a UTF-8 text file {TEMPLATE_FILE} beside dialect.toml",
             remedy="restore it from a dialect that comes with the package",
         ) from None
     except Exception as error:  # a template is code of the shop's: whatever it raises is its fault
         raise _TemplateRefusedError(
             f"the template fails: {type(error).__name__}: {shortened(str(error))}",
-            where=str(file),
+            where=file,
             expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
             remedy="correct the template",
         ) from None
-    return [line.rstrip() for line in rendered.splitlines() if line and not line.isspace()]
+    return [line for line in map(str.rstrip, rendered.splitlines()) if line]
 
 
 def _template_line(error: BaseException) -> int | None:
@@ -497,18 +521,13 @@ def _template_line(error: BaseException) -> int | None:
 def _number(lines: list[str], words: _Words) -> None:
     """Put N words before the blocks that the dialect numbers."""
     dialect = words.dialect
-    marks = {*dialect.end}
-    number = words.plan.job.part.number
-    marks.update(dialect.start_lines(number))
-    if dialect.subprogram_start is not None and dialect.codes.subprogram_return is not None:
-        marks.update(dialect.start_lines(number, subprogram=True))
+    marks = _unnumbered(dialect, words.plan.job.part.number)
+    mark = dialect.comment_open
     only = set(words.tool_call()) if dialect.numbering == "tool call" else None
     chosen = [
         i
         for i, line in enumerate(lines)
-        if line not in marks
-        and not line.startswith(dialect.comment_open)
-        and (only is None or line in only)
+        if not line.startswith(mark) and line not in marks and (only is None or line in only)
     ]
     step = NUMBER_STEP if len(chosen) * NUMBER_STEP <= dialect.highest_number else 1
     if len(chosen) * step > dialect.highest_number:
@@ -522,3 +541,12 @@ def _number(lines: list[str], words: _Words) -> None:
         )
     for place, i in enumerate(chosen, start=1):
         lines[i] = f"N{place * step} {lines[i]}"
+
+
+@lru_cache(maxsize=64)
+def _unnumbered(dialect: Dialect, number: int) -> frozenset[str]:
+    """Return the lines that are no blocks: those before the first and after the last."""
+    marks = {*dialect.end, *dialect.start_lines(number)}
+    if dialect.subprogram_start is not None and dialect.codes.subprogram_return is not None:
+        marks.update(dialect.start_lines(number, subprogram=True))
+    return frozenset(marks)
