@@ -303,8 +303,7 @@ def _program_of(base: Base, row: Row) -> Result:
         raise row.fault
     file = file_of(base, row)
     keys = merged(base.keys, row.cells)
-    texts = _texts(keys)
-    job = _build(base, keys, texts)
+    job = Job.build(keys, shop=base.shop)
     plan = make_plan(job)
     post = base.post or job.machine.post
     text, verification = proven_program(lay_out(plan), post, form=base.form, posts=base.posts)
@@ -316,7 +315,7 @@ def _program_of(base: Base, row: Row) -> Result:
         "sha256": _digest(text),
         "page": None if html is None else names.page_name(file),
         "page_sha256": None if html is None else _digest(html),
-        "inputs_sha256": _inputs_digest(base, texts),
+        "inputs_sha256": inputs_digest(base, keys),
         **_figures(job, plan, post),
         "findings": [_finding(f) for f in verification.findings],
         "notes": [{"severity": n.severity, "code": n.code} for n in plan.notes],
@@ -425,40 +424,6 @@ def _plain(value: Any) -> Any:
 
 # -- what need not be done again -----------------------------------------------
 
-_held: dict[str, tuple[tuple[str, str], Any]] = {}
-"""Of each section the one that was validated last, by the job's units and its text."""
-
-
-def _build(base: Base, keys: Mapping[str, Any], texts: Mapping[str, str]) -> Job:
-    """Return a job; a section that the row before had as well is not validated anew.
-
-    Args:
-        base: What the family shares.
-        keys: The job's keys.
-        texts: Each section as JSON: unlike ``==``, it tells true from 1.
-    """
-    if base.shop is not None:
-        return Job.build(keys, shop=base.shop)  # it fills the sections up
-    units = texts.get("units", "")
-    data = dict(keys)
-    for name, text in texts.items():
-        held = _held.get(name)
-        if held is not None and held[0] == (units, text):
-            data[name] = held[1]
-    job = Job.build(data)
-    for name, text in texts.items():
-        if name in _SECTIONS and data[name] is keys[name]:
-            _held[name] = ((units, text), getattr(job, name))
-    return job
-
-
-_SECTIONS = frozenset(name for name in Job.model_fields if name != "units")
-
-
-def _texts(keys: Mapping[str, Any]) -> dict[str, str]:
-    return {name: json.dumps(value, sort_keys=True, default=str) for name, value in keys.items()}
-
-
 def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -470,12 +435,8 @@ def inputs_digest(base: Base, keys: Mapping[str, Any]) -> str:
         base: What the family shares.
         keys: The row's job, merged.
     """
-    return _inputs_digest(base, _texts(keys))
-
-
-def _inputs_digest(base: Base, texts: Mapping[str, str]) -> str:
-    shared = (base.tables, base.post, base.form, base.review)
-    return _digest(repr((shared, sorted(texts.items()))))
+    held = (base.tables, base.post, base.form, base.review, keys)
+    return _digest(json.dumps(held, sort_keys=True, default=str))
 
 
 def _tables_digest(base: Base) -> str:
