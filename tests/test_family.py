@@ -32,6 +32,7 @@ from knurlcam.family import (
     save_family,
 )
 from knurlcam.family import folder as folder_module
+from knurlcam.family import index as index_module
 from knurlcam.family.keys import known_columns, merged
 from knurlcam.family.names import as_given, folded, from_part_name, page_name
 from knurlcam.family.run import save_family as save
@@ -820,20 +821,19 @@ def test_a_journal_or_index_that_is_rubbish_is_no_reason_to_keep_anything(tmp_pa
 def full_after(monkeypatch: pytest.MonkeyPatch, files: int) -> None:
     """Make the disk full in the middle of the file after so many."""
     left = files
-    really_open = Path.open
 
-    def opened(self: Path, *args: Any, **kwargs: Any) -> Any:
+    def opened(path: str | Path, mode: str = "r", **more: Any) -> Any:
         nonlocal left
-        stream = really_open(self, *args, **kwargs)
-        if stream.mode in ("x", "w"):
-            left -= 1
-            if left < 0:
-                stream.write("%")
-                stream.close()
-                raise OSError(28, "No space left on device", str(self))
+        stream = open(path, mode, **more)  # noqa: SIM115 - whoever asked closes it
+        left -= 1
+        if left < 0:
+            stream.write(b"%" if "b" in mode else "%")
+            stream.close()
+            raise OSError(28, "No space left on device", str(path))
         return stream
 
-    monkeypatch.setattr(Path, "open", opened)
+    for module in (folder_module, index_module):
+        monkeypatch.setattr(module, "open", opened, raising=False)
 
 
 @pytest.mark.parametrize("writes", [0, 1, 150, 300, 301, 302])

@@ -52,6 +52,9 @@ BATCH_SECONDS = 1.0
 """... and for how long at most."""
 
 
+_JSON = json.JSONEncoder(ensure_ascii=False)
+
+
 @dataclass(frozen=True, slots=True)
 class Summary:
     """What a run left in its folder.
@@ -97,6 +100,7 @@ class FamilyFolder:
         self.base, self.table = base, table
         self.counts = Counts()
         self._ledger = Ledger()
+        self._staging = os.path.join(self._staged, "")
         self._waiting = 0
         self._since = 0.0
         self._lines: list[str] = []
@@ -235,9 +239,9 @@ class FamilyFolder:
             files = [(result.file, result.text), (result.entry["page"], result.html)]
             for name, text in files:
                 if name is not None and text is not None:
-                    with (self._staged / name).open("x", encoding="utf-8", newline="") as stream:
-                        stream.write(text)
-            self._lines.append(json.dumps(result.entry, ensure_ascii=False) + "\n")
+                    with open(f"{self._staging}{name}", "xb") as stream:
+                        stream.write(text.encode())
+            self._lines.append(_JSON.encode(result.entry) + "\n")
             self._ledger.keep(name for name, _ in files if name is not None)
             self.counts.add(result)
             self._waiting += 1
@@ -271,9 +275,10 @@ class FamilyFolder:
         if not publish:
             return
         _wait_for_disk(self._staged, self._journal)
+        place = os.path.join(self.path, "")
         with os.scandir(self._staged) as entries:
             for entry in entries:
-                os.replace(entry.path, self.path / entry.name)
+                os.replace(entry.path, place + entry.name)
 
     # -- closing ---------------------------------------------------------------
 

@@ -53,6 +53,8 @@ ROWS_GO_HERE = "[rows]"
 """Where the page's template has the rows: they are written one by one, not held."""
 
 
+_COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
+
 HIGHEST_NUMBER = 9999
 """Of a program, as a job may give it."""
 
@@ -137,9 +139,9 @@ def write_index(
         table: The table's name.
     """
     with (
-        (folder / INDEX_JSON).open("w", encoding="utf-8", newline="\n") as as_json,
-        (folder / INDEX_CSV).open("w", encoding="utf-8", newline="") as as_csv,
-        (folder / INDEX_HTML).open("w", encoding="utf-8", newline="\n") as as_html,
+        open(folder / INDEX_JSON, "w", encoding="utf-8", newline="\n") as as_json,
+        open(folder / INDEX_CSV, "w", encoding="utf-8", newline="") as as_csv,
+        open(folder / INDEX_HTML, "w", encoding="utf-8", newline="\n") as as_html,
     ):
         head: dict[str, Any] = {"made_by": "knurlcam family", "version": __version__, "base": base}
         head |= {"table": table, "rows": counts.rows, "programs": counts.programs}
@@ -259,5 +261,5 @@ def _page(counts: Counts, base: str, table: str) -> tuple[str, str]:
 
 def _in_script(value: Any) -> str:
     """Return JSON that can stand in a page's data without ending it."""
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    text = _COMPACT.encode(value)
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

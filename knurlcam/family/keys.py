@@ -26,6 +26,12 @@ Holds = Literal["value", "text", "list", "length", "feed"]
 """What a cell holds; lengths and feeds may be bare numbers in the job's units."""
 
 
+MOST_HEADERS = 1000
+
+_fine: set[frozenset[str]] = set()
+"""Columns that were found fine together: rows repeat them."""
+
+
 @cache
 def known_columns() -> Mapping[str, Holds]:
     """Return every column that a table may have, and what its cells hold."""
@@ -76,9 +82,11 @@ def refuse_unknown(columns: Iterable[str]) -> None:
     Raises:
         InputError: naming the column and the nearest that is known.
     """
+    names = frozenset(columns)
+    if names in _fine:
+        return
     known = known_columns()
-    names = list(columns)
-    for column in names:
+    for column in sorted(names):
         if column not in known and column not in FILE_COLUMNS:
             raise InputError(
                 "unknown column",
@@ -96,6 +104,8 @@ def refuse_unknown(columns: Iterable[str]) -> None:
             expected="one of them",
             remedy="leave the other out",
         )
+    if len(_fine) < MOST_HEADERS:
+        _fine.add(names)
 
 
 def _nearly(column: str, known: Mapping[str, Holds]) -> bool:

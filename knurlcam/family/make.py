@@ -424,6 +424,10 @@ def _plain(value: Any) -> Any:
 
 # -- what need not be done again -----------------------------------------------
 
+
+_SORTED = json.JSONEncoder(sort_keys=True, default=str)
+
+
 def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -436,7 +440,7 @@ def inputs_digest(base: Base, keys: Mapping[str, Any]) -> str:
         keys: The row's job, merged.
     """
     held = (base.tables, base.post, base.form, base.review, keys)
-    return _digest(json.dumps(held, sort_keys=True, default=str))
+    return _digest(_SORTED.encode(held))
 
 
 def _tables_digest(base: Base) -> str:

@@ -37,6 +37,7 @@ _SPELLED = {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d",
 _ENDING = re.compile(r"\.[A-Za-z][A-Za-z0-9]{0,4}$")
 """A dot in a size, as in ``knob-1.000``, begins no ending."""
 
+_DOTS = re.compile(r"\.{2,}")
 _NOT_PLAIN = re.compile(r"[^a-z0-9.]+")
 
 
@@ -49,11 +50,9 @@ def from_part_name(name: str) -> str:
     Raises:
         InputError: if nothing of the name can stand in a file name.
     """
-    spelled = "".join(_SPELLED.get(c, c) for c in name.casefold())
-    plain = unicodedata.normalize("NFKD", spelled)
-    kept = "".join(c for c in plain if not unicodedata.combining(c))
-    stem = _NOT_PLAIN.sub("-", kept).strip("-.")
-    stem = re.sub(r"\.{2,}", ".", stem)[: MAX_NAME_BYTES - len(PROGRAM_ENDING)].strip("-.")
+    lower = name.lower() if name.isascii() else _in_ascii(name)
+    stem = _NOT_PLAIN.sub("-", lower).strip("-.")
+    stem = _DOTS.sub(".", stem)[: MAX_NAME_BYTES - len(PROGRAM_ENDING)].strip("-.")
     if not stem:
         raise InputError(
             "no file name can be made of it",
@@ -65,6 +64,12 @@ def from_part_name(name: str) -> str:
     if _is_reserved(stem):
         stem = f"part-{stem}"
     return stem + PROGRAM_ENDING
+
+
+def _in_ascii(name: str) -> str:
+    spelled = "".join(_SPELLED.get(c, c) for c in name.casefold())
+    plain = unicodedata.normalize("NFKD", spelled)
+    return "".join(c for c in plain if not unicodedata.combining(c))
 
 
 def as_given(name: str, column: str) -> str:
@@ -109,8 +114,8 @@ def _what_is_wrong(name: str) -> str | None:
 
 
 def _is_reserved(name: str) -> bool:
-    first = name.casefold().split(".")[0].rstrip(" ")
-    return first in RESERVED or folded(name) == OWN
+    first = name.casefold().partition(".")[0].rstrip(" ")
+    return first in RESERVED or (first == OWN and folded(name) == OWN)
 
 
 def folded(file: str) -> str:
