@@ -119,6 +119,27 @@ def test_the_readme_has_both_commands_that_the_checks_run() -> None:
         assert mark in script
 
 
+def python_in_the_readme() -> list[str]:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    return re.findall(r"^```python\n(.*?)^```$", readme, re.M | re.S)
+
+
+@pytest.mark.parametrize("code", python_in_the_readme(), ids=lambda c: c.split("\n")[0])
+def test_the_readmes_python_runs_as_it_stands(
+    code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "samples").symlink_to(ROOT / "samples")
+    monkeypatch.chdir(tmp_path)
+    exec(compile(code, "README.md", "exec"), {})
+
+
+def test_the_readme_shows_the_samples_table() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    lines = (ROOT / "samples" / "family" / "setting-knobs.csv").read_text("utf-8").splitlines()
+    for line in (*lines[:3], next(line for line in lines if ",inch," in line)):
+        assert f"\n{line}\n" in readme
+
+
 def test_every_rule_is_told_apart_by_title_and_reason() -> None:
     from knurlcam.rules import RULES
 
