@@ -6,6 +6,7 @@ import shutil
 import sys
 import time
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
@@ -295,6 +296,9 @@ MOST_KINDS = 20
 
 ROWS_SHOWN = 6
 
+AS_BASE = "as-the-base"
+"""Code of the note on a row that says nothing but a name."""
+
 
 class FamilyTeller:
     """Tells how a family comes on, and what became of it.
@@ -311,6 +315,8 @@ class FamilyTeller:
         self.troubles: dict[str, list[int]] = {}
         self.counts: dict[str, int] = {}
         self.more = 0
+        self.bare: list[int] = []
+        self.bare_count = 0
         self.began = self.told = time.monotonic()
         self.bar = self.task = None if quiet else _bar()
 
@@ -335,6 +341,10 @@ class FamilyTeller:
         for problem in result.problems:
             self.note(problem.sentence(), result.row)
         self.failed += not result.ok
+        if any(note["code"] == AS_BASE for note in result.entry["notes"][:1]):
+            self.bare_count += 1
+            if len(self.bare) < ROWS_SHOWN:
+                self.bare.append(result.row)
         now = time.monotonic()
         if self.bar is not None:
             rate = self.done / max(now - self.began, 1e-9)
@@ -361,19 +371,23 @@ class FamilyTeller:
     def tell(self, folder: str, summary: Summary, *, strict: bool) -> None:
         """Say what became of the family."""
         for sentence, rows in self.troubles.items():
-            more = self.counts[sentence] - len(rows)
-            named = ", ".join(map(str, rows)) + (f" and {more} more" if more else "")
-            _say(f"{self.table}: row{'s' if len(rows) > 1 else ''} {named}: {sentence}")
+            _say(f"{self.table}: {_rows(rows, self.counts[sentence])}: {sentence}")
         counts = summary.counts
-        written = not (strict and counts.failed)
         if self.more:
-            where = f"; {folder}/index.csv has them all" if written else ""
+            where = f"; {folder}/index.csv has them all" if summary.written else ""
             _say(f"... and {self.more} more problems of other kinds{where}")
         for file in summary.left:
             _say(f"{folder}/{file}: no row makes it any more; left, because it was changed by hand")
-        if not written:
-            _say(f"{counts.failed} of {counts.rows} rows cannot be made; --strict: nothing written")
+        if not summary.written:
+            why = "--strict: " if strict else ""
+            _say(f"{counts.failed} of {counts.rows} rows cannot be made; {why}nothing written")
             return
+        if self.bare:
+            named = _rows(self.bare, self.bare_count)
+            _say(
+                f"warning: {self.table}: {named}: nothing but a name, so made as the base job is; "
+                "delete what is no part"
+            )
         if self.quiet:
             return
         shared = counts.shared_numbers()
@@ -389,17 +403,26 @@ class FamilyTeller:
         _say(f"{said}. Look at {folder}/index.html")
 
 
+def _rows(rows: list[int], count: int) -> str:
+    """Return in words which rows are meant; *rows* are the first of them."""
+    more = f" and {count - len(rows)} more" if count > len(rows) else ""
+    return f"row{'s' if count > 1 else ''} {', '.join(map(str, rows))}{more}"
+
+
 def _many(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _say(text: str) -> None:
-    print(text, file=sys.stderr)
+    """Print on standard error; that nobody can read it is no reason to stop."""
+    if sys.stderr is not None:
+        with suppress(OSError, ValueError):
+            print(text, file=sys.stderr, flush=True)
 
 
 def _bar() -> Any:
     """Return a progress bar on a terminal; None where the output goes elsewhere."""
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():
         return None
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
     from rich.progress import TimeRemainingColumn as Left

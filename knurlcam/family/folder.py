@@ -3,7 +3,8 @@
 While a run goes on, the folder holds ``.unfinished``: new programs are written there
 first, each is noted in a journal, the disk is waited for, and only then do they move to
 their place. Whatever stops the run, a program in its place is whole, and the journal
-tells which of them the next run need not make again.
+tells which of them the next run need not make again. As soon as the first program moves,
+the index of the run before goes, and a notice says that there is none.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ import hashlib
 import json
 import os
 import shutil
+import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,8 +30,10 @@ from knurlcam.family.index import (
     INDEX_FILES,
     INDEX_JSON,
     Counts,
+    Head,
+    index_head,
     index_lines,
-    is_index,
+    index_tail,
     write_index,
 )
 from knurlcam.family.ledger import Ledger
@@ -40,10 +44,20 @@ __all__ = ["FamilyFolder", "Summary"]
 UNFINISHED = ".unfinished"
 """Subfolder that stands while a run goes on, and after one that was cut off."""
 
-JOURNAL = "journal.jsonl"
-LOCK = "in-use"
-STAGED = "new"
-STAGED_INDEX = "index"
+LOCK, MARK, JOURNAL, BEFORE = "in-use", "family.json", "journal.jsonl", "before.json"
+STAGED, STAGED_INDEX = "new", "index"
+OWN = frozenset((LOCK, MARK, JOURNAL, BEFORE, STAGED, STAGED_INDEX))
+"""All that may stand in it: lock, whose it is, journal, the index before, what is staged."""
+
+NOTICE_FILE = "UNFINISHED.txt"
+NOTICE = (
+    "A run of `knurlcam family` is at work in this folder, or was cut off.\n"
+    "Programs of this run and of the one before stand side by side, and no index tells them "
+    "apart.\nUse none of them before the run has been finished: run it again with --resume.\n"
+)
+
+HARMLESS = frozenset(("thumbs.db", "desktop.ini"))
+"""What file browsers leave behind; hidden files are left alone as well."""
 
 BATCH = 128
 """Most programs that wait for the disk together."""
@@ -51,8 +65,7 @@ BATCH = 128
 BATCH_SECONDS = 1.0
 """... and for how long at most."""
 
-
-_JSON = json.JSONEncoder(ensure_ascii=False)
+_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +74,16 @@ class Summary:
 
     Attributes:
         counts: Rows by what became of them.
+        written: Whether programs and an index were put in the folder; not so with
+            ``strict`` and a row without a program, nor where no row has one.
         removed: Files of an earlier run that no row makes any more.
         left: Such files that were changed by hand, and so were left where they are.
     """
 
     counts: Counts
-    removed: int
-    left: tuple[str, ...]
+    written: bool
+    removed: int = 0
+    left: tuple[str, ...] = ()
 
 
 class FamilyFolder:
@@ -80,6 +96,7 @@ class FamilyFolder:
         strict: Whether one row without a program keeps all others from their place.
         base: The base job's name, for the index.
         table: The table's name, for the index.
+        inputs: Files that the run reads: no program goes over them.
 
     Raises:
         InputError: if the folder cannot be used; then nothing in it was touched.
@@ -94,51 +111,69 @@ class FamilyFolder:
         strict: bool = False,
         base: str = "",
         table: str = "",
+        inputs: Iterable[str | Path] = (),
     ) -> None:
         self.path = Path(path)
         self.force, self.resume, self.strict = force, resume, strict
-        self.base, self.table = base, table
+        self.head = Head(_shown(base), _shown(table))
         self.counts = Counts()
+        self._inputs = {os.path.realpath(file) for file in inputs}
         self._ledger = Ledger()
-        self._staging = os.path.join(self._staged, "")
+        self._unfinished = self.path / UNFINISHED
+        self._staging = os.path.join(self._unfinished, STAGED, "")
+        self._created: list[Path] = []
         self._waiting = 0
         self._since = 0.0
         self._lines: list[str] = []
-        self._made_folder = False
         self._began = 0
+        self._published = False
         self._finished = False
 
     # -- opening ---------------------------------------------------------------
 
     def __enter__(self) -> Self:
-        with _told(self.path):
-            if self.path.exists() and not self.path.is_dir():
-                raise InputError(
-                    "is no folder",
-                    where=str(self.path),
-                    expected="a folder for the programs",
-                    remedy="choose another name",
-                )
-            self._made_folder = not self.path.exists()
-            self._read_what_was_made()
-            if not self.force:
-                self._refuse_what_is_not_ours()
-            self.path.mkdir(parents=True, exist_ok=True)
-            self._unfinished.mkdir(exist_ok=True)
+        with _told(self.path, "choose a folder that can be made and written to"):
+            self._refuse_what_is_no_folder()
+            self._create(self._unfinished)
             self._lock = FileLock(self._unfinished / LOCK)
-            self._take_lock()
-            shutil.rmtree(self._staged, ignore_errors=True)
-            self._staged.mkdir()
-            self._journal = self._open_journal()
+            try:
+                self._take_lock()
+                self._look()
+                self._prepare()
+            except BaseException:
+                self._leave_as_found()
+                raise
         return self
 
-    @property
-    def _unfinished(self) -> Path:
-        return self.path / UNFINISHED
+    def _refuse_what_is_no_folder(self) -> None:
+        if os.path.lexists(self.path) and not self.path.is_dir():
+            raise InputError(
+                "is no folder",
+                where=str(self.path),
+                expected="a folder for the programs",
+                remedy="choose another name",
+            )
+        if not os.path.lexists(self._unfinished):
+            return
+        own = self._unfinished.is_dir() and not self._unfinished.is_symlink()
+        if own:
+            inside = set(os.listdir(self._unfinished))
+            links = any((self._unfinished / name).is_symlink() for name in inside)
+            own = inside <= OWN and not links and (MARK in inside or inside <= {LOCK})
+        if not own:
+            raise InputError(
+                f"{UNFINISHED} in it is none of this command's",
+                where=str(self.path),
+                expected=f"no {UNFINISHED}, or one that an earlier run left",
+                remedy="choose another folder, or move it away",
+            )
 
-    @property
-    def _staged(self) -> Path:
-        return self._unfinished / STAGED
+    def _create(self, folder: Path) -> None:
+        """Make a folder and those above it, and note which were not there."""
+        missing = [f for f in (folder, *folder.parents) if not f.exists()]
+        for one in reversed(missing):
+            one.mkdir(exist_ok=True)
+            self._created.append(one)
 
     def _take_lock(self) -> None:
         try:
@@ -151,10 +186,83 @@ class FamilyFolder:
                 remedy="wait for it, or choose another folder",
             ) from None
 
+    def _look(self) -> None:
+        """Note what earlier runs made, and refuse a folder with anything else in it."""
+        sources = [self.path / INDEX_JSON, self._unfinished / BEFORE]
+        for source in sources:
+            for line in index_lines(source):
+                self._ledger.add_made(line)
+        with suppress(FileNotFoundError), open(self._unfinished / JOURNAL, "rb") as stream:
+            for raw in stream:
+                self._ledger.add_made(raw.decode("utf-8", "replace"))
+        # An index that was being put in its place is known by what lies beside it.
+        tails = [index_tail(s) for s in (*sources, self._unfinished / STAGED_INDEX / INDEX_JSON)]
+        for tail in tails:
+            self._ledger.add_left(tail.left)
+        if self.force:
+            return
+        self._refuse_another_family(sources)
+        indexes = {
+            name: {tail.sha256[name] for tail in tails if name in tail.sha256}
+            for name in INDEX_FILES
+        }
+        with os.scandir(self.path) as entries:
+            for entry in entries:
+                self._refuse_if_foreign(entry, indexes)
+
+    def _refuse_another_family(self, sources: Iterable[Path]) -> None:
+        heads = [head for head in map(index_head, sources) if head is not None]
+        with suppress(FileNotFoundError, ValueError, KeyError, TypeError):
+            mark = json.loads((self._unfinished / MARK).read_text(encoding="utf-8"))
+            heads.append(Head(mark["base"], mark["table"]))
+        for head in heads:
+            if head != self.head:
+                raise InputError(
+                    f"holds the programs of job {head.base} and table {head.table}",
+                    where=str(self.path),
+                    expected=f"those of job {self.head.base} and table {self.head.table}",
+                    remedy="choose another folder, or replace them with --force",
+                )
+
+    def _refuse_if_foreign(self, entry: os.DirEntry[str], indexes: dict[str, set[str]]) -> None:
+        """Refuse a file that no run made, or that was changed since."""
+        name = entry.name
+        if name.startswith((".", "~$")) or name.lower() in HARMLESS:
+            return  # no program has such a name
+        plain = entry.is_file(follow_symlinks=False)
+        if name == NOTICE_FILE and plain and _text_of(entry.path) == NOTICE:
+            return
+        if name in indexes:
+            known, may_change = indexes[name], False
+        else:
+            known, may_change = self._ledger.was_made(name), self.resume
+            if self._ledger.was_left(name):
+                return
+        if not known or not plain:
+            raise self._foreign(name, "was not made by an earlier run")
+        if not may_change and _sha256(entry.path) not in known:
+            raise self._foreign(name, "was changed since it was made")
+
+    def _foreign(self, name: str, problem: str) -> InputError:
+        return InputError(
+            f"{name} {problem}",
+            where=str(self.path),
+            expected="an empty folder, or one that holds an earlier run and nothing else",
+            remedy="choose another folder, move the file away, or write over it with --force",
+        )
+
+    def _prepare(self) -> None:
+        for name in (STAGED, STAGED_INDEX):
+            shutil.rmtree(self._unfinished / name, ignore_errors=True)
+            (self._unfinished / name).mkdir()
+        mark = json.dumps({"base": self.head.base, "table": self.head.table})
+        (self._unfinished / MARK).write_text(mark + "\n", encoding="utf-8")
+        self._journal = self._open_journal()
+
     def _open_journal(self) -> IO[str]:
         """Open the journal behind its last whole line."""
         path = self._unfinished / JOURNAL
-        with path.open("ab+") as stream:
+        with open(path, "ab+") as stream:
             end = stream.tell()
             stream.seek(0)
             whole = 0
@@ -164,42 +272,7 @@ class FamilyFolder:
             if whole != end:
                 stream.truncate(whole)
         self._began = whole
-        return path.open("a", encoding="utf-8", newline="\n")
-
-    def _read_what_was_made(self) -> None:
-        """Note the rows of earlier runs: of the index, then of a run that was cut off."""
-        for line in index_lines(self.path / INDEX_JSON):
-            self._ledger.add_made(line)
-        journal = self._unfinished / JOURNAL
-        if journal.is_file():
-            with journal.open(encoding="utf-8", errors="replace") as stream:
-                for line in stream:
-                    self._ledger.add_made(line)
-
-    def _refuse_what_is_not_ours(self) -> None:
-        """Refuse a folder with files that no run made, or that were changed since."""
-        if not self.path.is_dir():
-            return
-        ours = {UNFINISHED}
-        if is_index(self.path / INDEX_JSON) or (self._unfinished / JOURNAL).exists():
-            ours.update(INDEX_FILES)
-        with os.scandir(self.path) as entries:
-            for entry in entries:
-                if entry.name in ours:
-                    continue
-                made = self._ledger.was_made(entry.name)
-                if not made or not entry.is_file(follow_symlinks=False):
-                    raise self._foreign(entry.name, "was not made by an earlier run")
-                if not self.resume and _sha256(Path(entry.path)) not in made:
-                    raise self._foreign(entry.name, "was changed since it was made")
-
-    def _foreign(self, name: str, problem: str) -> InputError:
-        return InputError(
-            f"{name} {problem}",
-            where=str(self.path),
-            expected="an empty folder, or one that holds an earlier run and nothing else",
-            remedy="choose another folder, move the file away, or write over it with --force",
-        )
+        return open(path, "a", encoding="utf-8", newline="\n")
 
     # -- taking results --------------------------------------------------------
 
@@ -231,19 +304,24 @@ class FamilyFolder:
         """Take a result.
 
         Raises:
-            InputError: if the disk does not take it, or its name is taken already.
+            InputError: if the disk does not take it, its name is taken already, or a file
+                of that name must not be written over.
         """
+        files = [(result.file, result.text), (result.entry["page"], result.html)]
         if result.ok and result.file is not None:
             self._refuse_taken(result.file, result.row)
-        with _told(self.path):
-            files = [(result.file, result.text), (result.entry["page"], result.html)]
             for name, text in files:
                 if name is not None and text is not None:
-                    with open(f"{self._staging}{name}", "xb") as stream:
+                    self._refuse_to_overwrite(name, result.row)
+        with _told(self.path):
+            for name, text in files:
+                if name is not None and text is not None:
+                    with open(self._staging + name, "xb") as stream:
                         stream.write(text.encode())
-            self._lines.append(_JSON.encode(result.entry) + "\n")
+            line = _JSON.encode(result.entry) + "\n"
+            self._lines.append(line)
             self._ledger.keep(name for name, _ in files if name is not None)
-            self.counts.add(result)
+            self.counts.add(result, plain=line.isascii())
             self._waiting += 1
             if self._waiting == 1:
                 self._since = time.monotonic()
@@ -262,6 +340,22 @@ class FamilyFolder:
                 remedy="give the parts different names, or add a column `file`",
             )
 
+    def _refuse_to_overwrite(self, name: str, row: int) -> None:
+        """Refuse a name that the run reads from, or that a person has changed the file of."""
+        problem = ""
+        if self._inputs and os.path.realpath(self.path / name) in self._inputs:
+            problem = "is read by this run"
+        elif self._ledger.was_left(name) and not (self.resume or self.force):
+            problem = "was changed since it was made"
+        if problem:
+            raise InputError(
+                problem,
+                where=str(self.path / name),
+                key=f"row {row}",
+                expected="a file that may be written over",
+                remedy="move it away, or give the part another name",
+            )
+
     def _settle(self, *, publish: bool) -> None:
         """Note in the journal what was made, wait for the disk, then put it in its place.
 
@@ -274,47 +368,56 @@ class FamilyFolder:
         self._waiting = 0
         if not publish:
             return
-        _wait_for_disk(self._staged, self._journal)
+        if not self._published:
+            self._take_index_away()
+        _wait_for_disk(self._staging, self._journal)
         place = os.path.join(self.path, "")
-        with os.scandir(self._staged) as entries:
+        with os.scandir(self._staging) as entries:
             for entry in entries:
                 os.replace(entry.path, place + entry.name)
+
+    def _take_index_away(self) -> None:
+        """Take the index before out of sight: it does not tell of what comes now."""
+        self._published = True
+        (self.path / NOTICE_FILE).write_text(NOTICE, encoding="utf-8", newline="\n")
+        if index_head(self.path / INDEX_JSON) is not None:
+            os.replace(self.path / INDEX_JSON, self._unfinished / BEFORE)
+        for name in INDEX_FILES:
+            (self.path / name).unlink(missing_ok=True)
 
     # -- closing ---------------------------------------------------------------
 
     def finish(self) -> Summary:
         """Put all in place, write the index, and take away what is outdated.
 
-        With ``strict`` and a row that has no program nothing is put in place.
+        With ``strict`` and a row that has no program nothing is put in place; nor is
+        anything changed where no row has one.
 
         Raises:
             InputError: if the disk does not take it.
         """
         with _told(self.path):
-            if self.strict and self.counts.failed:
-                self._settle(publish=False)
-                self._give_up()
-                return Summary(self.counts, 0, ())
+            if not self.counts.programs or (self.strict and self.counts.failed):
+                self._leave_as_found()
+                return Summary(self.counts, False)
             self._settle(publish=True)
             removed, left = self._remove_outdated()
-            self._write_index()
-            self._journal.close()
-            self._lock.release()
-            shutil.rmtree(self._unfinished)
-            self._finished = True
-            return Summary(self.counts, removed, tuple(left))
+            self._write_index(left)
+            (self.path / NOTICE_FILE).unlink(missing_ok=True)
+            self._clean_up()
+            return Summary(self.counts, True, removed, tuple(left))
 
-    def _write_index(self) -> None:
+    def _write_index(self, left: list[str]) -> None:
         staged = self._unfinished / STAGED_INDEX
-        staged.mkdir(exist_ok=True)
-        write_index(staged, self._run_lines, self.counts, self.base, self.table)
+        write_index(staged, self._run_lines, self.counts, self.head, left)
         _wait_for_disk(staged, self._journal)
         for name in INDEX_FILES:  # index.json is the last of them: it says what is ours
             os.replace(staged / name, self.path / name)
+        _wait_for_disk(staged, self._journal)
 
     def _run_lines(self) -> Iterator[str]:
         """Return this run's lines of the journal."""
-        with (self._unfinished / JOURNAL).open("rb") as stream:
+        with open(self._unfinished / JOURNAL, "rb") as stream:
             stream.seek(self._began)
             for line in stream:
                 yield line.decode("utf-8")
@@ -326,25 +429,55 @@ class FamilyFolder:
             path = self.path / file
             if not path.is_file():
                 continue
-            if _sha256(path) in self._ledger.was_made(file):
+            if _sha256(path) in self._ledger.was_made(file) and not self._ledger.was_left(file):
                 path.unlink()
                 removed += 1
             else:
                 left.append(file)
-        return removed, left
+        return removed, sorted(left)
 
-    def _give_up(self) -> None:
-        """Leave the folder as it was found."""
+    def _clean_up(self) -> None:
+        """Remove ``.unfinished``, the lock last and while it is held."""
         self._journal.close()
-        os.truncate(self._unfinished / JOURNAL, self._began)
-        shutil.rmtree(self._staged)
+        for name in (STAGED, STAGED_INDEX):
+            shutil.rmtree(self._unfinished / name)
+        for name in (JOURNAL, BEFORE, MARK):
+            (self._unfinished / name).unlink(missing_ok=True)
+        self._let_go()
+
+    def _let_go(self) -> None:
+        # Whoever has opened this very lock finds it gone and takes a new one; a system that
+        # does not remove a file in use removes it afterwards.
+        with suppress(OSError):
+            (self._unfinished / LOCK).unlink()
         self._lock.release()
-        if self._began == 0:
-            shutil.rmtree(self._unfinished)
-        if self._made_folder:
-            with suppress(OSError):
-                self.path.rmdir()
+        with suppress(OSError):
+            (self._unfinished / LOCK).unlink(missing_ok=True)
+        with suppress(OSError):
+            self._unfinished.rmdir()
         self._finished = True
+
+    def _leave_as_found(self) -> None:
+        """Undo what this run did to the folder; nothing was put in its place yet."""
+        found = self._unfinished not in self._created
+        if not self._lock.is_locked:
+            return  # another run's
+        journal: IO[str] | None = getattr(self, "_journal", None)
+        if journal is not None:
+            journal.close()
+            os.truncate(self._unfinished / JOURNAL, self._began)
+            for name in (STAGED, STAGED_INDEX):
+                shutil.rmtree(self._unfinished / name)
+        if found:
+            self._lock.release()
+            self._finished = True
+            return
+        for name in (JOURNAL, MARK):
+            (self._unfinished / name).unlink(missing_ok=True)
+        self._let_go()
+        for folder in reversed(self._created):
+            with suppress(OSError):
+                folder.rmdir()
 
     def __exit__(
         self,
@@ -364,7 +497,10 @@ class FamilyFolder:
 
 
 @contextmanager
-def _told(folder: Path) -> Iterator[None]:
+def _told(
+    folder: Path,
+    remedy: str = "what stands in its place is whole; mend it and run again with --resume",
+) -> Iterator[None]:
     """Say what the disk refuses in a user's words."""
     try:
         yield
@@ -374,22 +510,31 @@ def _told(folder: Path) -> Iterator[None]:
             f"cannot be written: {name}{error.strerror or error}",
             where=str(folder),
             expected="a folder that can be written to, with room on the disk",
-            remedy="what was made so far is whole; mend it and run again with --resume",
+            remedy=remedy,
         ) from None
 
 
-def _sha256(path: Path) -> str | None:
+def _shown(name: str) -> str:
+    """Return a file's name as text, whatever bytes the system has for it."""
+    return os.fsencode(name).decode("utf-8", "replace")
+
+
+def _text_of(path: str) -> str:
+    return Path(path).read_text(encoding="utf-8", errors="replace")
+
+
+def _sha256(path: str | Path) -> str | None:
     """Return a file's SHA-256; None where there is none."""
     try:
-        with path.open("rb") as stream:
+        with open(path, "rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError:
         return None
 
 
-def _wait_for_disk(staged: Path, journal: IO[str]) -> None:
+def _wait_for_disk(staged: str | Path, journal: IO[str]) -> None:
     """Return when what was written is on the disk: power may go afterwards."""
-    if hasattr(os, "sync"):
+    if sys.platform != "win32" and hasattr(os, "sync"):
         os.sync()  # once for all of them: a wait for each would take longer than making it
         return
     os.fsync(journal.fileno())

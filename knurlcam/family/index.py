@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
+import re
 from array import array
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -19,13 +22,29 @@ from knurlcam.onefile import content_policy, own_text, page_environment
 from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 from knurlcam.tables import cautions, proving
 
-__all__ = ["INDEX_FILES", "INDEX_JSON", "Counts", "index_lines", "is_index", "write_index"]
+__all__ = [
+    "INDEX_FILES",
+    "INDEX_JSON",
+    "Counts",
+    "Head",
+    "Tail",
+    "index_head",
+    "index_lines",
+    "index_tail",
+    "write_index",
+]
 
 INDEX_CSV, INDEX_HTML, INDEX_JSON = "index.csv", "index.html", "index.json"
 INDEX_FILES = (INDEX_CSV, INDEX_HTML, INDEX_JSON)
 
-MARK = '{"made_by": "knurlcam family"'
+MADE_BY = "knurlcam family"
+MARK = f'{{"made_by": "{MADE_BY}"'
 """How an index.json of ours begins."""
+
+PARTS = ', "parts": ['
+"""How its first line ends: the rows follow, one a line."""
+
+MOST_OF_A_HEAD = 10_000
 
 COLUMNS = (
     "row",
@@ -49,9 +68,14 @@ COLUMNS = (
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What a spreadsheet may take for the start of a formula, wide signs of Asian fonts too."""
 
-ROWS_GO_HERE = "[rows]"
-"""Where the page's template has the rows: they are written one by one, not held."""
+UNSEEN = " \xa0\ufeff\u200b\u200c\u200d\u2060"
+"""What may stand before it without being seen."""
 
+_INNER_FORMULA = re.compile(r"([;\t\r\n]\s*)([=+\-@＝＋－＠])")
+
+ROWS_GO_HERE = "\0rows\0"
+"""Where the page's template has the rows: they are written one by one, not held. No name
+of a file holds this mark."""
 
 _COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 
@@ -69,6 +93,7 @@ class Counts:
         kept: Programs of an earlier run that were left as they are.
         failed: Rows without a program.
         numbers: How many programs have each program number, by number.
+        plain: Whether all that the rows say is plain ASCII.
     """
 
     rows: int = 0
@@ -77,9 +102,12 @@ class Counts:
     failed: int = 0
     numbers: array[int] = field(default_factory=lambda: array("Q", bytes(8 * (HIGHEST_NUMBER + 1))))
 
-    def add(self, result: Result) -> None:
-        """Count a result."""
+    plain: bool = True
+
+    def add(self, result: Result, *, plain: bool = True) -> None:
+        """Count a result; *plain* says whether its line in the index is ASCII."""
         self.rows += 1
+        self.plain &= plain
         if not result.ok:
             self.failed += 1
             return
@@ -107,17 +135,40 @@ class Counts:
         )
 
 
-def is_index(path: Path) -> bool:
-    """Whether a file is an index.json of ours."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as stream:
-        return stream.read(len(MARK)) == MARK.encode()
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What an index is made from: the names of the base job's file and of the table's."""
+
+    base: str
+    table: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """What stands at the end of an index.json.
+
+    Attributes:
+        sha256: Of each file of the index as it was written; empty where it cannot be told.
+        left: Programs and pages that no row makes any more, and that a person has changed.
+    """
+
+    sha256: Mapping[str, str] = field(default_factory=dict)
+    left: tuple[str, ...] = ()
+
+
+def index_head(path: Path) -> Head | None:
+    """Return the head of an index.json; None for a file that is not ours."""
+    with suppress(OSError, ValueError, KeyError, TypeError), path.open("rb") as stream:
+        line = stream.readline(MOST_OF_A_HEAD).decode("utf-8")
+        if line.startswith(MARK):
+            head = json.loads(line.removesuffix("\n").removesuffix(PARTS) + "}")
+            return Head(str(head["base"]), str(head["table"]))
+    return None
 
 
 def index_lines(path: Path) -> Iterator[str]:
     """Return the rows of an index.json, each a JSON object; none of one that is not ours."""
-    if not is_index(path):
+    if index_head(path) is None:
         return
     with path.open(encoding="utf-8", errors="replace") as stream:
         stream.readline()
@@ -126,30 +177,52 @@ def index_lines(path: Path) -> Iterator[str]:
                 yield line.rstrip().removesuffix(",")
 
 
+def index_tail(path: Path) -> Tail:
+    """Return the end of an index.json; an empty one for a file that is not ours, or edited."""
+    if index_head(path) is None:
+        return Tail()
+    before, whole, last = hashlib.sha256(), hashlib.sha256(), b""
+    with path.open("rb") as stream:
+        for line in stream:
+            before.update(last)
+            whole.update(line)
+            last = line
+    with suppress(ValueError, KeyError, TypeError, AttributeError):
+        tail = json.loads(b'{"parts": [' + last)
+        sha256 = {name: str(tail["sha256"][name]) for name in INDEX_FILES}
+        same = sha256[INDEX_JSON] == before.hexdigest()
+        sha256[INDEX_JSON] = whole.hexdigest() if same else ""
+        return Tail(sha256, tuple(map(str, tail["left"])))
+    return Tail()
+
+
 def write_index(
-    folder: Path, lines: Callable[[], Iterator[str]], counts: Counts, base: str, table: str
+    folder: Path,
+    lines: Callable[[], Iterator[str]],
+    counts: Counts,
+    head: Head,
+    left: Sequence[str] = (),
 ) -> None:
     """Write the three files of an index.
 
     Args:
         folder: Where they go.
-        lines: Returns the rows anew each time, each a JSON object on its line.
+        lines: Returns the rows, each a JSON object on its line.
         counts: What became of the rows.
-        base: The base job's name.
-        table: The table's name.
+        head: What they are made from.
+        left: Files of earlier runs that a person has changed, and that no row makes.
     """
+    # A spreadsheet takes a text for UTF-8 by its byte order mark; scripts do without.
+    encoding = "utf-8" if counts.plain else "utf-8-sig"
     with (
         open(folder / INDEX_JSON, "w", encoding="utf-8", newline="\n") as as_json,
-        open(folder / INDEX_CSV, "w", encoding="utf-8", newline="") as as_csv,
+        open(folder / INDEX_CSV, "w", encoding=encoding, newline="") as as_csv,
         open(folder / INDEX_HTML, "w", encoding="utf-8", newline="\n") as as_html,
     ):
-        head: dict[str, Any] = {"made_by": "knurlcam family", "version": __version__, "base": base}
-        head |= {"table": table, "rows": counts.rows, "programs": counts.programs}
-        head |= {"failed": counts.failed}
-        as_json.write(json.dumps(head, ensure_ascii=False)[:-1] + ', "parts": [\n')
+        as_json.write(_head_line(counts, head))
         writer = csv.writer(as_csv)
         writer.writerow(COLUMNS)
-        before, after = _page(counts, base, table)
+        before, after = _page(counts, head, left)
         as_html.write(before)
         comma = ""
         for line in lines():
@@ -158,15 +231,34 @@ def write_index(
             writer.writerow([_harmless(cell) for cell in _csv_cells(entry)])
             as_html.write(comma + _in_script(_shown(entry)))
             comma = ",\n"
-        as_json.write("\n]}\n")
+        as_json.write("\n")
         as_html.write(after)
+    sha256 = {}
+    for name in INDEX_FILES:
+        with open(folder / name, "rb") as stream:
+            sha256[name] = hashlib.file_digest(stream, "sha256").hexdigest()
+    with open(folder / INDEX_JSON, "a", encoding="utf-8", newline="\n") as as_json:
+        tail = json.dumps({"left": list(left), "sha256": sha256}, ensure_ascii=False)
+        as_json.write(f"], {tail[1:]}\n")
+
+
+def _head_line(counts: Counts, head: Head) -> str:
+    said = {"made_by": MADE_BY, "version": __version__, "base": head.base, "table": head.table}
+    counted = {"rows": counts.rows, "programs": counts.programs, "failed": counts.failed}
+    return json.dumps(said | counted, ensure_ascii=False)[:-1] + PARTS + "\n"
 
 
 def _harmless(cell: Any) -> Any:
-    """Return a cell that no spreadsheet takes for a formula (common practice: an apostrophe)."""
-    if isinstance(cell, str) and cell.lstrip(" ").startswith(FORMULA_STARTS):
-        return f"'{cell}"
-    return cell
+    """Return a cell that no spreadsheet takes for a formula (common practice: an apostrophe).
+
+    One that takes semicolons or tabs for delimiters would find a cell of its own behind
+    each of them.
+    """
+    if not isinstance(cell, str):
+        return cell
+    if cell.lstrip(UNSEEN).startswith(FORMULA_STARTS):
+        cell = f"'{cell}"
+    return _INNER_FORMULA.sub(r"\1'\2", cell) if _INNER_FORMULA.search(cell) else cell
 
 
 def _csv_cells(entry: Mapping[str, Any]) -> list[Any]:
@@ -235,7 +327,7 @@ def _shown(entry: Mapping[str, Any]) -> list[Any]:
     ]
 
 
-def _page(counts: Counts, base: str, table: str) -> tuple[str, str]:
+def _page(counts: Counts, head: Head, left: Sequence[str]) -> tuple[str, str]:
     """Return what stands before and after the rows."""
     here = Path(__file__).parent
     styles, script = own_text(here / "index.css"), own_text(here / "index.js")
@@ -243,8 +335,9 @@ def _page(counts: Counts, base: str, table: str) -> tuple[str, str]:
         page_environment("knurlcam.family")
         .get_template("index.html.j2")
         .render(
-            base=base,
-            table=table,
+            base=head.base,
+            table=head.table,
+            left=left,
             counts=counts,
             shared=counts.shared_numbers(),
             cautions=[c.text for c in cautions()],

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from knurlcam.errors import InputError, nearest
-from knurlcam.job import Job
+from knurlcam.errors import InputError, nearest, shortened
+from knurlcam.job import Job, JobFileError
 from knurlcam.quantities import Kind, parse_quantity, to_text
 
-__all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_unknown"]
+__all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_broken_base", "refuse_unknown"]
 
 FILE_COLUMNS = ("file", "program")
 """Columns that name the program's file; only one of them may stand in a table."""
@@ -90,11 +90,10 @@ def refuse_unknown(columns: Iterable[str]) -> None:
         if column not in known and column not in FILE_COLUMNS:
             raise InputError(
                 "unknown column",
-                key=column,
-                expected="a key of the job file, such as part.knurled_diameter, or file",
-                remedy=nearest(column, [*known, *FILE_COLUMNS])
-                if _nearly(column, known)
-                else "`knurlcam schema` lists the keys",
+                key=_shown(column),
+                expected="a key of the job file, such as part.knurled_diameter, file, or your own "
+                "remarks in a column whose name begins with #",
+                remedy=_cure(column, names),
             )
     both = [c for c in FILE_COLUMNS if c in names]
     if len(both) > 1:
@@ -108,8 +107,67 @@ def refuse_unknown(columns: Iterable[str]) -> None:
         _fine.add(names)
 
 
-def _nearly(column: str, known: Mapping[str, Holds]) -> bool:
-    return nearest(column, [*known, *FILE_COLUMNS]).startswith("did you mean")
+def _cure(column: str, names: frozenset[str]) -> str:
+    known = [*known_columns(), *FILE_COLUMNS]
+    near = nearest(column[:100], known)
+    if near.startswith("did you mean"):
+        return near
+    if names.isdisjoint(known):
+        return "the first row of a table must hold the keys: delete what stands above them"
+    return "`knurlcam schema` lists the keys"
+
+
+def _shown(name: str) -> str:
+    """Return a name as it can stand in a message: no control characters, no flood."""
+    return name if name.isprintable() and len(name) <= 60 else shortened(name)
+
+
+def refuse_broken_base(keys: Mapping[str, Any], where: str) -> None:
+    """Refuse a base job with keys that no job has: no row could be made.
+
+    What is missing in it may stand in the rows.
+
+    Raises:
+        JobFileError: naming each key.
+    """
+    problems = list(_broken(keys, where))
+    if problems:
+        raise JobFileError(tuple(problems))
+
+
+def _broken(keys: Mapping[str, Any], where: str) -> Iterator[InputError]:
+    known = known_columns()
+    for name, section in keys.items():
+        if name not in Job.model_fields:
+            yield _unknown_key(str(name), where, list(Job.model_fields))
+        elif isinstance(section, Mapping):
+            inside = [k for k in known if k.startswith(f"{name}.")]
+            for key in section:
+                if f"{name}.{key}" not in inside and not _holds_table(f"{name}.{key}", inside):
+                    yield _unknown_key(f"{name}.{key}", where, inside)
+        elif name != "units" and not (name in NAMED and isinstance(section, str)):
+            yield InputError(
+                "is no table of keys",
+                where=where,
+                key=str(name),
+                value=section,
+                expected=f"[{name}] and its keys below it",
+                remedy="correct the job file",
+            )
+
+
+def _holds_table(key: str, known: list[str]) -> bool:
+    return any(k.startswith(f"{key}.") for k in known)
+
+
+def _unknown_key(key: str, where: str, known: list[str]) -> InputError:
+    return InputError(
+        "unknown key",
+        where=where,
+        key=_shown(key),
+        expected="a key that is known here",
+        remedy=nearest(key, known),
+    )
 
 
 def merged(base: Mapping[str, Any], cells: Mapping[str, Any]) -> dict[str, Any]:

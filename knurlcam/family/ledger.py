@@ -2,22 +2,76 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from typing import Any
+from contextlib import suppress
+from typing import Annotated, Any, Literal
 
-__all__ = ["Ledger"]
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+
+from knurlcam.family import names
+
+__all__ = ["Entry", "Ledger"]
 
 _TABLES = """
 CREATE TABLE taken (folded TEXT PRIMARY KEY, row INTEGER) WITHOUT ROWID;
 CREATE TABLE made (file TEXT, sha256 TEXT, line TEXT);
 CREATE INDEX made_file ON made (file);
 CREATE TABLE kept (file TEXT PRIMARY KEY) WITHOUT ROWID;
+CREATE TABLE edited (file TEXT PRIMARY KEY) WITHOUT ROWID;
 PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
 PRAGMA cache_size = -512;
 """
+
+
+def _inside(name: str) -> str:
+    if not names.is_inside(name):
+        raise ValueError("leaves the folder")
+    return name
+
+
+PlainName = Annotated[str, AfterValidator(_inside)]
+Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+Figure = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class _Remark(_Strict):
+    severity: Literal["error", "warning", "note"]
+    code: str
+    line: int | None = None
+
+
+class Entry(_Strict):
+    """A program's row in index.json, as DEVELOPERS.md lists it."""
+
+    row: int
+    name: str
+    file: PlainName
+    sha256: Digest
+    page: PlainName | None
+    page_sha256: Digest | None
+    inputs_sha256: Digest
+    number: Annotated[int, Field(ge=1, le=9999)]
+    job_identity: str
+    post: str
+    units: Literal["mm", "inch"]
+    callout: str
+    teeth: int
+    blank_diameter_mm: Figure
+    blank_tolerance_mm: Figure
+    knurled_diameter_mm: Figure
+    passes: int
+    spindle_rpm: int
+    time_s: Figure
+    findings: list[_Remark]
+    notes: list[_Remark]
+    problems: Annotated[list[Any], Field(max_length=0)]
+    job: dict[str, Any]
 
 
 class Ledger:
@@ -46,29 +100,38 @@ class Ledger:
             return int(found.fetchone()[0])
         return None
 
-    def add_made(self, line: str) -> bool:
-        """Add what an earlier run says of one of its rows; False for what is no such line."""
-        try:
-            entry = json.loads(line)
-            files = [(entry["file"], entry["sha256"]), (entry["page"], entry["page_sha256"])]
-        except (ValueError, TypeError, KeyError):
-            return False
-        for file, sha256 in files:
-            if isinstance(file, str) and isinstance(sha256, str):
-                self._db.execute("INSERT INTO made VALUES (?, ?, ?)", (file, sha256, line))
-        return True
+    def add_made(self, line: str) -> None:
+        """Add what an earlier run says of a program; what is no such line is passed over."""
+        with suppress(ValidationError):
+            entry = Entry.model_validate_json(line)
+            files = [(entry.file, entry.sha256), (entry.page, entry.page_sha256)]
+            self._db.executemany(
+                "INSERT INTO made VALUES (?, ?, ?)",
+                ((file, sha256, line) for file, sha256 in files if file and sha256),
+            )
 
-    def made(self, file: str) -> list[tuple[str, dict[str, Any]]]:
+    def made(self, file: str) -> Iterator[tuple[str, dict[str, Any]]]:
         """Return what earlier runs made of a file: its SHA-256 and its row, the last first."""
         found = self._db.execute(
             "SELECT sha256, line FROM made WHERE file = ? ORDER BY rowid DESC", (file,)
         )
-        return [(sha256, json.loads(line)) for sha256, line in found]
+        for sha256, line in found.fetchall():
+            yield sha256, Entry.model_validate_json(line).model_dump(exclude_unset=True)
 
     def was_made(self, file: str) -> set[str]:
         """Return each SHA-256 that earlier runs gave a file; empty for a file of no run."""
         found = self._db.execute("SELECT sha256 FROM made WHERE file = ?", (file,))
         return {sha256 for (sha256,) in found}
+
+    def add_left(self, files: Iterable[str]) -> None:
+        """Note files of earlier runs that a person has changed."""
+        inside = ((f,) for f in files if names.is_inside(f))
+        self._db.executemany("INSERT OR IGNORE INTO edited VALUES (?)", inside)
+
+    def was_left(self, file: str) -> bool:
+        """Whether a file is one that a person has changed."""
+        found = self._db.execute("SELECT 1 FROM edited WHERE file = ?", (file,))
+        return found.fetchone() is not None
 
     def keep(self, files: Iterable[str]) -> None:
         """Note files that belong to this run."""
@@ -77,7 +140,8 @@ class Ledger:
     def outdated(self) -> Iterator[str]:
         """Return the files of earlier runs that do not belong to this one."""
         found = self._db.execute(
-            "SELECT DISTINCT file FROM made WHERE file NOT IN (SELECT file FROM kept)"
+            "SELECT file FROM made WHERE file NOT IN (SELECT file FROM kept) "
+            "UNION SELECT file FROM edited WHERE file NOT IN (SELECT file FROM kept)"
         )
-        for (file,) in found.fetchall():
-            yield file
+        for (file,) in found:
+            yield str(file)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
+import os
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
+from concurrent.futures import BrokenExecutor, Executor, Future
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path as FilePath
@@ -16,15 +18,15 @@ from knurlcam import __version__
 from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
 from knurlcam.family import names
-from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_unknown
-from knurlcam.family.rows import Row
+from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base, refuse_unknown
+from knurlcam.family.rows import LARGEST, Row, row_of
 from knurlcam.job import Job, JobFileError, read_table_file
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import proven_program
 from knurlcam.shop import Shop, find_shop
 from knurlcam.tables import table_files
-from knurlcam.writer import Form
+from knurlcam.writer import FORMS, Form
 
 __all__ = ["Base", "Problem", "Result", "file_of", "inputs_digest", "make_family"]
 
@@ -89,6 +91,15 @@ class Base:
             found = find_shop(base, shop)
         if found is None and shop is not None:
             found = find_shop(where, shop)
+        refuse_broken_base(keys, where)
+        if form not in FORMS:
+            raise InputError(
+                "unknown form",
+                key="form",
+                value=form,
+                expected=" or ".join(FORMS),
+                remedy="correct it",
+            )
         folders = tuple(str(f) for f in posts)
         if post is not None:
             load_dialect(post, folders)
@@ -215,9 +226,17 @@ def make_family(
 def _as_row(number: int, row: Row | Mapping[str, Any] | Result) -> Row | Result:
     if isinstance(row, (Row, Result)):
         return row
-    cells = {str(k): v for k, v in row.items() if v is not None}
-    refuse_unknown(cells)
-    return Row(number, cells)
+    if not isinstance(row, Mapping):
+        raise InputError(
+            "is no mapping",
+            key=f"row {number}",
+            value=row,
+            expected='keys of a job, such as {"part.name": "Knob 25"}',
+            remedy="correct the script",
+        )
+    made = row_of(number, {str(key): value for key, value in row.items()})
+    refuse_unknown(made.cells)
+    return made
 
 
 def _made_by(
@@ -237,6 +256,9 @@ def _made_by(
             made = iter(future.result() if future is not None else ())
             for item in chunk:
                 yield item if isinstance(item, Result) else next(made)
+    except BrokenExecutor:
+        waiting.clear()  # the pool itself tells what waits for it
+        raise
     finally:
         for _, future in waiting:
             if future is not None:
@@ -272,7 +294,7 @@ def file_of(base: Base, row: Row) -> str:
 
 
 def _part_name(base: Base, row: Row) -> str | None:
-    name = row.cells.get("part.name")
+    name: Any = row.cells.get("part.name")
     if name is None:
         part = base.keys.get("part")
         name = part.get("name") if isinstance(part, Mapping) else None
@@ -318,7 +340,7 @@ def _program_of(base: Base, row: Row) -> Result:
         "inputs_sha256": inputs_digest(base, keys),
         **_figures(job, plan, post),
         "findings": [_finding(f) for f in verification.findings],
-        "notes": [{"severity": n.severity, "code": n.code} for n in plan.notes],
+        "notes": _notes(row, plan),
         "problems": [],
         "job": keys if base.shop is None else job.model_dump(mode="json", exclude_none=True),
     }
@@ -346,6 +368,19 @@ def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
         "spindle_rpm": plan.programmed_rpm,
         "time_s": plan.time_s,
     }
+
+
+AS_BASE = "as-the-base"
+"""Code of the warning that a row says nothing but a name: perhaps it is no part."""
+
+_NAMES_ONLY = frozenset(("part.name", "part.number", *FILE_COLUMNS))
+
+
+def _notes(row: Row, plan: Plan) -> list[dict[str, Any]]:
+    notes = [{"severity": n.severity, "code": n.code} for n in plan.notes]
+    if row.cells.keys() <= _NAMES_ONLY:
+        notes.insert(0, {"severity": "warning", "code": AS_BASE})
+    return notes
 
 
 def _finding(found: Any) -> dict[str, Any]:
@@ -416,10 +451,13 @@ def _given(base: Base, row: Row, key: str) -> Any:
 
 def _plain(value: Any) -> Any:
     """Return a value that is short and that JSON can hold."""
-    if value is None or isinstance(value, (bool, int, float)):
+    if value is None or isinstance(value, bool):
         return value
-    text = value if isinstance(value, str) else str(value)
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    if isinstance(value, (int, float)) and math.isfinite(value) and abs(value) <= LARGEST:
+        return value
+    text = str(value[:61] if isinstance(value, str) else value)
+    text = text if len(text) <= 60 else f"{text[:57]}..."
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 # -- what need not be done again -----------------------------------------------
@@ -452,5 +490,7 @@ def _tables_digest(base: Base) -> str:
     if base.shop is not None:
         files.append(FilePath(base.shop.path))
     for file in files:
-        digest.update(file.name.encode() + hashlib.sha256(file.read_bytes()).digest())
+        # A dialect that lacks a file is told of where it is used.
+        if file.is_file():
+            digest.update(os.fsencode(file.name) + hashlib.sha256(file.read_bytes()).digest())
     return digest.hexdigest()

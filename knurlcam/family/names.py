@@ -8,7 +8,7 @@ from pathlib import Path
 
 from knurlcam.errors import InputError
 
-__all__ = ["PROGRAM_ENDING", "as_given", "folded", "from_part_name", "page_name"]
+__all__ = ["PROGRAM_ENDING", "as_given", "folded", "from_part_name", "is_inside", "page_name"]
 
 PROGRAM_ENDING = ".nc"
 PAGE_ENDING = ".html"
@@ -26,12 +26,12 @@ RESERVED = frozenset(
 """Names that Windows keeps for devices, whatever their ending."""
 
 NOT_PROGRAMS = frozenset(
-    (PAGE_ENDING, ".toml", ".csv", ".tsv", ".tab", ".xlsx", ".xlsm", ".json", ".jsonl", ".ndjson")
+    [".html", ".htm", ".svg", ".toml", ".csv", ".tsv", ".tab", ".json", ".jsonl", ".ndjson", ".xls", ".xlsx", ".xlsm", ".ods", ".exe", ".com", ".bat", ".cmd", ".ps1", ".vbs", ".js", ".sh", ".py", ".lnk", ".url", ".ini", ".dll", ".msi", ".jar"]
 )
-"""Endings that a program must not have: it would stand where a job or a table may stand."""
+"""Endings that a program must not have: a computer would open or run it as something else."""
 
-OWN = "index"
-"""Stem of the files that tell what is in the folder."""
+OWN = ("index", "unfinished")
+"""Stems of the files that tell what is in the folder."""
 
 _SPELLED = {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d", "þ": "th", "ð": "d"}
 _ENDING = re.compile(r"\.[A-Za-z][A-Za-z0-9]{0,4}$")
@@ -84,6 +84,9 @@ def as_given(name: str, column: str) -> str:
             does not take.
     """
     problem = _what_is_wrong(name)
+    ending = Path(name).suffix.lower()
+    if not problem and ending in NOT_PROGRAMS:
+        problem = f"{ending} is the ending of something else"
     if problem:
         raise InputError(
             f"is no file name: {problem}",
@@ -95,27 +98,29 @@ def as_given(name: str, column: str) -> str:
     return name if _ENDING.search(name) else name + PROGRAM_ENDING
 
 
-def _what_is_wrong(name: str) -> str | None:
+def _what_is_wrong(name: str, most_bytes: int = MAX_NAME_BYTES) -> str | None:
     wrong = sorted(FORBIDDEN.intersection(name))
     if wrong:
         return f"{' '.join(wrong)} cannot stand in it"
     if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") for c in name):
         return "it holds a character that cannot be seen"
-    if name.startswith((".", "-", " ", "~")) or name.endswith((".", " ")):
+    if not name or name.startswith((".", "-", " ", "~")) or name.endswith((".", " ")):
         return "it begins with a dot, dash, tilde or space, or ends with a dot or space"
-    if len(name.encode("utf-8", "surrogatepass")) > MAX_NAME_BYTES:
-        return f"it is longer than {MAX_NAME_BYTES} bytes"
+    if len(name.encode("utf-8", "surrogatepass")) > most_bytes:
+        return f"it is longer than {most_bytes} bytes"
     if _is_reserved(name):
         return "the operating system or the index keeps that name for itself"
-    ending = Path(name).suffix.lower()
-    if ending in NOT_PROGRAMS:
-        return f"{ending} is the ending of a job, a table or a page"
     return None
+
+
+def is_inside(name: str) -> bool:
+    """Whether a name is one that a program or its page can have: it stays in the folder."""
+    return _what_is_wrong(name, MAX_NAME_BYTES + len(PAGE_ENDING)) is None
 
 
 def _is_reserved(name: str) -> bool:
     first = name.casefold().partition(".")[0].rstrip(" ")
-    return first in RESERVED or (first == OWN and folded(name) == OWN)
+    return first in RESERVED or (first in OWN and folded(name) in OWN)
 
 
 def folded(file: str) -> str:

@@ -10,20 +10,20 @@ import codecs
 import csv
 import datetime
 import json
-import zipfile
+import math
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from itertools import zip_longest
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from knurlcam.errors import InputError, nearest
+from knurlcam.errors import InputError, nearest, shortened
+from knurlcam.family.workbook import Sheet, WorkbookError, hidden_things, sheets
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-__all__ = ["Row", "read_columns", "read_rows", "refuse_what_a_workbook_hides"]
+__all__ = ["Row", "read_columns", "read_rows", "refuse_what_a_workbook_hides", "row_of"]
 
 Cell = str | int | float | bool | list[Any]
 
@@ -36,8 +36,14 @@ MAX_LINE_CHARACTERS = 200_000
 MAX_COLUMNS = 500
 """A job has fewer keys than that; what is wider is no table of variants."""
 
-MAX_WORKBOOK_BYTES = 2_000_000_000
-"""Of a workbook's parts, unpacked: a small file that unpacks to more is refused."""
+MOST_LISTED = 50
+"""Texts in a list: a job's longest has fewer."""
+
+LARGEST = 10**15
+"""Far above any number of a job, and what floats hold exactly."""
+
+REMARK = "#"
+"""Columns whose name begins so are the user's own, and not read."""
 
 DELIMITERS = ",;\t"
 """What may stand between the columns of a CSV; the header tells which."""
@@ -47,7 +53,10 @@ SPREADSHEET_ERRORS = frozenset(
 )
 """What a cell shows whose formula failed (ISO/IEC 29500-1, 18.17.3, and newer ones)."""
 
-MERGED = b"<mergeCell "
+DEEPEST = 4
+"""Tables inside tables: a job has two."""
+
+ZIP = b"PK\x03\x04"
 FORMATS = ".csv, .tsv, .xlsx or .jsonl"
 
 
@@ -121,6 +130,13 @@ def read_columns(path: str | Path, sheet: str | None = None) -> tuple[str, ...]:
 def _items(path: str | Path, sheet: str | None) -> Generator[Row | tuple[str, ...], None, None]:
     """Return a table's header, where it has one, and its rows."""
     file, where = Path(path), str(path)
+    if file.exists() and not file.is_file():
+        raise InputError(
+            "is no file",
+            where=where,
+            expected="a table in a file: it is read twice, so it cannot come through a pipe",
+            remedy="save it in a file",
+        )
     reader = _READERS.get(file.suffix.lower())
     if reader is None:
         raise InputError(
@@ -167,6 +183,10 @@ def _items(path: str | Path, sheet: str | None) -> Generator[Row | tuple[str, ..
 def _encoding(file: Path) -> str:
     with file.open("rb") as stream:
         start = stream.read(4)
+    if start == ZIP:
+        raise _BrokenTableError(
+            None, "is a workbook, not text", "text", "give the file its ending .xlsx"
+        )
     if start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return "utf-16"
     return "utf-8-sig"
@@ -198,7 +218,7 @@ def _text_lines(stream: IO[str]) -> Iterator[str]:
                 None,
                 f"line {number} holds a NUL character",
                 "text",
-                "save the table as UTF-8 text, or name a workbook with its ending .xlsx",
+                "save the table as UTF-8 text (in a spreadsheet: CSV UTF-8)",
             )
         yield line
 
@@ -263,9 +283,13 @@ def _json_rows(file: Path, _sheet: str | None) -> Iterator[Row | tuple[str, ...]
 def _json_cells(line: str) -> Iterator[tuple[str, Any]]:
     try:
         value = json.loads(line, object_pairs_hook=_each_key_once, parse_constant=_no_number)
-    except (json.JSONDecodeError, RecursionError) as error:
+    except InputError:
+        raise
+    except (ValueError, RecursionError) as error:
         raise InputError(
-            f"is not JSON: {error}", expected="one JSON object a line", remedy="correct that line"
+            f"is not JSON: {shortened(str(error), 100)}",
+            expected="one JSON object a line",
+            remedy="correct that line",
         ) from None
     if not isinstance(value, dict):
         raise InputError(
@@ -292,10 +316,10 @@ def _no_number(text: str) -> Any:
     raise InputError("is no number", value=text, expected="a finite number", remedy="correct it")
 
 
-def _flattened(cells: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+def _flattened(cells: Mapping[Any, Any], above: str = "") -> Iterator[tuple[str, Any]]:
     """Return nested tables as dotted keys."""
     for key, value in cells.items():
-        if isinstance(value, Mapping):
+        if isinstance(value, Mapping) and above.count(".") < DEEPEST:
             yield from _flattened(value, f"{above}{key}.")
         else:
             yield f"{above}{key}", value
@@ -305,83 +329,65 @@ def _flattened(cells: Mapping[str, Any], above: str = "") -> Iterator[tuple[str,
 
 
 def _workbook_rows(file: Path, sheet: str | None) -> Iterator[Row | tuple[str, ...]]:
-    with _workbook(file, values=True) as book:
-        yield from _table_rows(_plain_records(book, _sheet_name(book, sheet)))
+    with _workbook_told():
+        chosen = _sheet(file, sheet)
+        with _workbook(file) as book:
+            yield from _table_rows(_records(book, chosen.name))
 
 
 def refuse_what_a_workbook_hides(path: str | Path, sheet: str | None = None) -> None:
-    """Refuse a workbook in which cells look filled but read as empty.
+    """Refuse a workbook whose values are not what a person sees; other tables pass.
 
-    Formulas that no spreadsheet has calculated yet, and merged cells, have no value of
-    their own: taken for empty, they would make parts of the base job's size.
+    Taken for empty, a merged cell or a formula that was never calculated would make a part
+    of the base job's size; hidden rows would be made, and a unit that stands in the
+    number's format only would be dropped.
 
     Raises:
         InputError: naming the file and the row.
     """
     file = Path(path)
-    if file.suffix.lower() not in (".xlsx", ".xlsm"):
+    if _READERS.get(file.suffix.lower()) is not _workbook_rows or not file.is_file():
         return
     try:
-        _refuse_merged(file)
-        with _workbook(file, values=True) as values, _workbook(file, values=False) as formulas:
-            name = _sheet_name(values, sheet)
-            both = zip_longest(_plain_records(values, name), _plain_records(formulas, name))
-            for number, (shown, written) in enumerate(both, start=1):
-                _refuse_uncalculated(shown or (), written or (), number)
+        with _workbook_told():
+            found = next(hidden_things(file, _sheet(file, sheet)), None)
     except _BrokenTableError as fault:
         raise fault.told(str(path)) from None
-
-
-def _refuse_uncalculated(shown: tuple[Any, ...], written: tuple[Any, ...], number: int) -> None:
-    for value, formula in zip_longest(shown, written):
-        if value is None and formula is not None:
-            raise _BrokenTableError(
-                number,
-                "a formula has not been calculated",
-                "a value in each cell that is not empty",
-                "open the workbook in a spreadsheet, let it calculate and save it",
-                str(formula),
-            )
-
-
-def _refuse_merged(file: Path) -> None:
-    with _opened_zip(file) as book:
-        for name in book.namelist():
-            if name.startswith("xl/worksheets/") and name.endswith(".xml"):
-                with book.open(name) as part:
-                    if _holds(part, MERGED):
-                        raise _BrokenTableError(
-                            None,
-                            "has merged cells, of which all but the first read as empty",
-                            "each cell by itself",
-                            "unmerge the cells and fill each of them",
-                        )
-
-
-def _holds(stream: IO[bytes], what: bytes) -> bool:
-    tail = b""
-    while piece := stream.read(1 << 20):
-        if what in tail + piece:
-            return True
-        tail = piece[-len(what) :]
-    return False
+    if found is not None:
+        row = None if found.row is None else f"row {found.row}"
+        raise InputError(
+            found.problem,
+            where=str(path),
+            key=row,
+            value=found.value,
+            expected=found.expected,
+            remedy=found.remedy,
+        )
 
 
 @contextmanager
-def _opened_zip(file: Path) -> Iterator[zipfile.ZipFile]:
+def _workbook_told() -> Iterator[None]:
     try:
-        with zipfile.ZipFile(file) as book:
-            unpacked = sum(part.file_size for part in book.infolist())
-            if unpacked > MAX_WORKBOOK_BYTES:
-                raise _BrokenTableError(
-                    None,
-                    f"unpacks to {unpacked:,} bytes",
-                    f"at most {MAX_WORKBOOK_BYTES:,} bytes",
-                    "check that it is the right file, or save it as CSV",
-                )
-            yield book
-    except zipfile.BadZipFile:
-        raise _no_workbook("is no Excel workbook (.xlsx)") from None
+        yield
+    except WorkbookError as error:
+        raise _no_workbook(str(error)) from None
+
+
+def _sheet(file: Path, name: str | None) -> Sheet:
+    """Return the sheet of a name, or the first that a person sees."""
+    found = sheets(file)
+    if name is None:
+        return next((s for s in found if s.visible), found[0])
+    for one in found:
+        if one.name == name:
+            return one
+    raise _BrokenTableError(
+        None,
+        "has no such sheet",
+        "one of its sheets",
+        nearest(name, [s.name for s in found]),
+        name,
+    )
 
 
 def _no_workbook(problem: str) -> _BrokenTableError:
@@ -394,33 +400,20 @@ def _no_workbook(problem: str) -> _BrokenTableError:
 
 
 @contextmanager
-def _workbook(file: Path, *, values: bool) -> Iterator[Workbook]:
+def _workbook(file: Path) -> Iterator[Workbook]:
     from openpyxl import load_workbook
 
-    with _opened_zip(file):
-        pass
     try:
-        book = load_workbook(file, read_only=True, data_only=values, keep_links=False)
+        book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
     except OSError:
         raise
-    except Exception as error:  # whatever the reader makes of a broken file
-        raise _no_workbook(f"cannot be read as a workbook ({type(error).__name__})") from None
+    except Exception:  # whatever the reader makes of a broken file
+        raise _no_workbook("cannot be read as a workbook") from None
     with closing(book):
         yield book
 
 
-def _sheet_name(book: Workbook, sheet: str | None) -> str:
-    names = list(book.sheetnames)
-    if sheet is None:
-        return str(names[0])
-    if sheet not in names:
-        raise _BrokenTableError(
-            None, "has no such sheet", "one of its sheets", nearest(sheet, names), sheet
-        )
-    return sheet
-
-
-def _plain_records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
+def _records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
     page = book[sheet]
     # What a file says of its own size may be wrong; without it all rows are read.
     page.reset_dimensions()
@@ -430,8 +423,8 @@ def _plain_records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
             record = next(rows)
         except StopIteration:
             return
-        except Exception as error:
-            raise _no_workbook(f"a sheet cannot be read ({type(error).__name__})") from None
+        except Exception:
+            raise _no_workbook("has a sheet that cannot be read") from None
         yield record
 
 
@@ -442,7 +435,7 @@ def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row | tuple[str, .
     """Return the header, and the records below it as rows."""
     numbered = enumerate(records, start=1)
     header = _header(next(numbered, (1, ()))[1])
-    yield header
+    yield tuple(n for n in header if not n.startswith(REMARK))
     for number, record in numbered:
         yield _row(number, _named(header, record))
 
@@ -450,6 +443,8 @@ def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row | tuple[str, .
 def _named(header: Sequence[str], record: Sequence[Any]) -> Iterator[tuple[str, Any]]:
     for place, value in enumerate(record):
         name = header[place] if place < len(header) else ""
+        if name.startswith(REMARK):
+            continue
         if not name and not _is_empty(value):
             raise InputError(
                 f"a value stands in column {place + 1}, which has no name",
@@ -462,11 +457,28 @@ def _named(header: Sequence[str], record: Sequence[Any]) -> Iterator[tuple[str, 
 
 def _row(number: int, named: Iterable[tuple[str, Any]]) -> Row:
     """Return a row, or what is wrong with one of its cells."""
+    cells: dict[str, Cell] = {}
     try:
-        cells = {name: _cell(name, value) for name, value in named if not _is_empty(value)}
+        for name, value in named:
+            if _is_empty(value):
+                continue
+            if name in cells:
+                raise InputError(
+                    "stands twice in the row",
+                    key=name,
+                    value=value,
+                    expected="each key once",
+                    remedy="leave one out",
+                )
+            cells[name] = _cell(name, value)
     except InputError as error:
         return Row(number, {}, error)
     return Row(number, cells)
+
+
+def row_of(number: int, keys: Mapping[Any, Any]) -> Row:
+    """Return a row from a script's keys, flat or nested, held to what a table's must be."""
+    return _row(number, _flattened(keys))
 
 
 def _is_empty(value: Any) -> bool:
@@ -475,7 +487,9 @@ def _is_empty(value: Any) -> bool:
 
 def _header(record: Sequence[Any]) -> tuple[str, ...]:
     names = tuple("" if v is None else str(v).strip() for v in record)
-    if not any(names):
+    while names and not names[-1]:
+        names = names[:-1]  # coloured to the edge of the sheet, but empty
+    if not names:
         raise _empty()
     if len(names) > MAX_COLUMNS:
         raise _BrokenTableError(
@@ -497,9 +511,10 @@ def _header(record: Sequence[Any]) -> tuple[str, ...]:
 def _empty() -> _BrokenTableError:
     return _BrokenTableError(
         None,
-        "is empty",
-        "a header of job keys, such as part.name and part.knurled_diameter, and a row a part",
-        "check that it is the right file",
+        "is empty, or its first row is",
+        "in the first row the job's keys, such as part.name and part.knurled_diameter; below "
+        "it a row for each part",
+        "check that it is the right file, and delete what stands above the header",
     )
 
 
@@ -518,6 +533,14 @@ def _cell(column: str, value: Any) -> Cell:
                 expected=f"at most {MAX_CELL_CHARACTERS:,} characters",
                 remedy="correct the cell, and look for a quote that is not closed",
             )
+        if not value.isascii() and any("\ud800" <= c <= "\udfff" for c in value):
+            raise InputError(
+                "holds half a character",
+                key=column,
+                value=value,
+                expected="text",
+                remedy="correct the cell",
+            )
         if value in SPREADSHEET_ERRORS:
             raise InputError(
                 "shows an error of the spreadsheet",
@@ -529,6 +552,21 @@ def _cell(column: str, value: Any) -> Cell:
         return value.strip()
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         return int(value)  # a workbook knows no whole numbers: 5 comes as 5.0
+    if isinstance(value, float) and not math.isfinite(value):
+        raise InputError(
+            "is no finite number",
+            key=column,
+            value=value,
+            expected="a number",
+            remedy="correct it",
+        )
+    if isinstance(value, int) and abs(value) > LARGEST:
+        raise InputError(
+            "is too large for a number",
+            key=column,
+            expected=f"at most {LARGEST:.0e}",
+            remedy="correct it",
+        )
     if isinstance(value, (bool, int, float)):
         return value
     if isinstance(value, (datetime.date, datetime.time, datetime.timedelta)):
@@ -539,15 +577,20 @@ def _cell(column: str, value: Any) -> Cell:
             expected="a number or a text",
             remedy="format the cell as text and type it again",
         )
-    if isinstance(value, list) and len(str(value)) <= MAX_CELL_CHARACTERS:
-        return value
+    if isinstance(value, (list, tuple)) and _are_texts(value):
+        return list(value)
     raise InputError(
         "is no value of a job",
         key=column,
         value=value,
-        expected="a number, a text, true or false",
+        expected="a number, a text, true or false, or a list of texts",
         remedy="correct it",
     )
+
+
+def _are_texts(values: Sequence[Any]) -> bool:
+    few = len(values) <= MOST_LISTED
+    return few and all(isinstance(v, str) and len(v) <= MAX_CELL_CHARACTERS for v in values)
 
 
 _READERS: Mapping[str, Callable[[Path, str | None], Iterator[Row | tuple[str, ...]]]] = {

@@ -7,17 +7,18 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, closing, nullcontext
+from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 
 from knurlcam.errors import InputError
 from knurlcam.family.folder import FamilyFolder, Summary
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_unknown
 from knurlcam.family.ledger import Ledger
-from knurlcam.family.make import Base, Result, file_of, inputs_digest, make_family
+from knurlcam.family.make import AHEAD, Base, Result, file_of, inputs_digest, make_family
 from knurlcam.family.names import folded
 from knurlcam.family.rows import Row, read_columns, read_rows, refuse_what_a_workbook_hides
 from knurlcam.job import JobFileError
@@ -106,13 +107,20 @@ def run_family(
             disk is full; the programs that stand in the folder are whole.
     """
     total = count_rows(base, table, sheet) if rows is None else rows
-    names = Path(base.where).name, Path(table).name
+    read = [base.where, table] + ([] if base.shop is None else [base.shop.path])
     opened = FamilyFolder(
-        folder, force=force, resume=resume, strict=strict, base=names[0], table=names[1]
+        folder,
+        force=force,
+        resume=resume,
+        strict=strict,
+        base=Path(base.where).name,
+        table=Path(table).name,
+        inputs=read,
     )
-    with opened as into, _executor(executor, workers, total) as pool:
+    count = workers or min(_cores(), 1 + total // ROWS_A_WORKER)
+    with opened as into, _executor(executor, count) as pool:
         items = _rows_or_results(base, read_rows(table, sheet), into)
-        results = make_family(base, items, pool)
+        results = make_family(base, items, pool, ahead=max(AHEAD, 4 * count))
         try:
             with closing(results):  # type: ignore[type-var]
                 return _save(results, into, watch)
@@ -158,9 +166,9 @@ def count_rows(base: Base, table: str | Path, sheet: str | None = None) -> int:
     return total
 
 
-def _refuse_columns(columns: object, where: str) -> None:
+def _refuse_columns(columns: Iterable[str], where: str) -> None:
     try:
-        refuse_unknown(columns)  # type: ignore[arg-type]
+        refuse_unknown(columns)
     except InputError as error:
         raise _placed(error, where) from None
 
@@ -218,17 +226,32 @@ def _kept(base: Base, row: Row, into: FamilyFolder) -> Result | None:
 # -- workers -------------------------------------------------------------------
 
 
-def _executor(
-    own: Executor | None, workers: int | None, total: int
-) -> AbstractContextManager[Executor | None]:
+class _DeafProcess(SpawnProcess):
+    """A process that a terminal's interrupt does not reach: its parent is the one to stop."""
+
+    def start(self) -> None:
+        if threading.current_thread() is not threading.main_thread():
+            super().start()
+            return
+        heard = signal.signal(signal.SIGINT, signal.SIG_IGN)  # it inherits that
+        try:
+            super().start()
+        finally:
+            signal.signal(signal.SIGINT, heard)
+
+
+class _Context(SpawnContext):
+    """Processes started afresh on every system: nothing of this one is copied half done."""
+
+    Process = _DeafProcess
+
+
+def _executor(own: Executor | None, count: int) -> AbstractContextManager[Executor | None]:
     if own is not None:
         return nullcontext(own)
-    count = workers or min(_cores(), 1 + total // ROWS_A_WORKER)
     if count == 1:
         return nullcontext(None)
-    # Started afresh on every system: nothing of this process is copied half done.
-    context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(count, mp_context=context, initializer=_begin_worker)
+    return ProcessPoolExecutor(count, mp_context=_Context(), initializer=_begin_worker)
 
 
 def _cores() -> int:
@@ -239,7 +262,7 @@ def _cores() -> int:
 
 def _begin_worker() -> None:
     """Make a worker go when its parent does, however that ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is the one to stop
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     gc.set_threshold(100_000, 50, 50)
     parent = multiprocessing.parent_process()
 
