@@ -989,7 +989,8 @@ class Job(InUnits):
             job = cls.model_validate({**data, **known})
         except ValidationError as error:
             raise JobFileError(problems_of(error, cls, where)) from None
-        job._from_shop = from_shop
+        if from_shop:
+            job._from_shop = from_shop
         if len(known) < len(keys):
             _keep_sections(job, keys)
         return job

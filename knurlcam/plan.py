@@ -912,13 +912,13 @@ def _set_up_of(job: Job) -> _SetUp:
 
     A set-up holds its sections, so that no other ones can come by their ids.
     """
-    knurl, tool, process = job.knurl, job.tool, job.process
-    key = id(knurl), id(tool), id(process), job.units, job.from_shop
+    knurl, tool, process, from_shop = job.knurl, job.tool, job.process, job.from_shop
+    key = id(knurl), id(tool), id(process), job.units, from_shop
     kept = _set_ups.get(key)
     if kept is None:
         if len(_set_ups) >= MOST_SET_UPS_KEPT:
             _set_ups.clear()
-        kept = _set_ups[key] = _SetUp(knurl, tool, process, job.units, job.from_shop)
+        kept = _set_ups[key] = _SetUp(knurl, tool, process, job.units, from_shop)
     return kept
 
 
@@ -926,9 +926,9 @@ class _Planner(_Remarks):
     """Gathers choices, notes and refusals while the plan is made."""
 
     def __init__(self, job: Job) -> None:
-        super().__init__(job.units, job.from_shop, job.process.accept)
         self.job = job
         self.set_up = _set_up_of(job)
+        super().__init__(job.units, self.set_up.from_shop, job.process.accept)
 
     def take(self, said: _Said[_T]) -> _T:
         """Take over what came of a step of the set-up."""
