@@ -22,7 +22,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jobs import REMOVE, base_job
 
-from knurlcam import InputError, Job, lay_out, make_plan, read_program, verify, write_program
+from knurlcam import (
+    InputError,
+    Job,
+    lay_out,
+    make_plan,
+    read_program,
+    tables,
+    verify,
+    write_program,
+)
 from knurlcam.dialect import dialect_names, load_dialect
 from knurlcam.path import Dwell
 from knurlcam.writer import FORMS, Form, write_text
@@ -443,3 +452,32 @@ def regenerate() -> None:
 
 if __name__ == "__main__":
     regenerate()
+
+
+@each_post
+def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
+    base = Job.build(base_job({"machine.safe_x": 300.0}))
+    sections = {s: getattr(base, s) for s in ("knurl", "holding", "tool", "process", "machine")}
+    jobs: list[dict[str, Any]] = [
+        {
+            **sections,
+            "units": units,
+            "part": {
+                "name": name,
+                "material": "6082-T6",
+                "knurled_diameter": f"{diameter} mm",
+                "length": "70 mm",
+            },
+        }
+        for units in ("mm", "inch")
+        for diameter in (25, 31, 44)
+        for name in ("A", "A  longer name ± 1")
+    ]
+
+    def written(of: list[dict[str, Any]]) -> list[str]:
+        return [write_program(lay_out(make_plan(Job.build(data))), post) for data in of]
+
+    first = written(jobs)
+    tables.clear_caches()
+    assert written(jobs[::-1]) == first[::-1]
+    assert len(set(first)) == len(jobs)
