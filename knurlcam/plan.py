@@ -900,6 +900,39 @@ class _SetUp(_Remarks):
             )
         return self.said(None)
 
+    @cached_property
+    def pitch(self) -> _Said[None]:
+        """What there is to say about the pitch."""
+        asked, knurl = self.knurl.asked, self.geometry.value
+        if asked.system == "dp":
+            row = _diametral_pitch_row(asked.value)
+            if row is None:
+                known = ", ".join(str(p) for p in diametral_pitches())
+                self.note(
+                    "note",
+                    "odd-pitch",
+                    f"{asked.value:g} DP is none of the standard diametral pitches ({known})",
+                    HANDBOOK_TRACKING,
+                )
+            elif row.diametral_pitch == 64:
+                self.note(
+                    "note",
+                    "prefer-96",
+                    "96 DP is preferred and 64 DP best avoided",
+                    HANDBOOK,
+                )
+        elif asked.system == "pitch" and not any(
+            abs(knurl.pitch_mm - p) < LENGTH_SLACK_MM for p in standard_pitches_mm()
+        ):
+            known = ", ".join(f"{p:g}" for p in standard_pitches_mm())
+            self.note(
+                "note",
+                "odd-pitch",
+                f"a pitch of {knurl.pitch_mm:g} mm is none of those of DIN 82 ({known} mm)",
+                "DIN 82, pitches from memory",
+            )
+        return self.said(None)
+
 
 _set_ups: dict[tuple[int, int, int, Units, frozenset[str]], _SetUp] = {}
 when_cleared(_set_ups.clear)
@@ -928,6 +961,7 @@ class _Planner(_Remarks):
     def __init__(self, job: Job) -> None:
         self.job = job
         self.set_up = _set_up_of(job)
+        self.last_depths: tuple[tuple[float, int], tuple[float, ...]] = (0.0, 0), ()
         super().__init__(job.units, self.set_up.from_shop, job.process.accept)
 
     def take(self, said: _Said[_T]) -> _T:
@@ -1271,12 +1305,18 @@ class _Planner(_Remarks):
         """Return the most passes, up to a count, that each move the slide by what X can say."""
 
         def last_step(passes: int) -> float:
-            before, last = (0.0, *pass_penetrations(depth, passes))[-2:]
+            before, last = (0.0, *self.depths(depth, passes))[-2:]
             return contact.x_diameter_mm(before) - contact.x_diameter_mm(last)
 
         while count > 1 and last_step(count) <= self.least_shown() * (1.0 + ROUND_SLACK):
             count -= 1
         return count
+
+    def depths(self, depth: float, passes: int) -> tuple[float, ...]:
+        """Return the penetration of each pass; the last count that was tried is the one taken."""
+        if self.last_depths[0] != (depth, passes):
+            self.last_depths = (depth, passes), pass_penetrations(depth, passes)
+        return self.last_depths[1]
 
     def pass_count(
         self, knurl: KnurlGeometry, strategy: str, contact: Contact, depth: float
@@ -1321,7 +1361,7 @@ class _Planner(_Remarks):
         self, contact: Contact, depth: float, count: int, strategy: str, zone: _Zone
     ) -> tuple[Pass, ...]:
         shift = self.set_up.datum_shift
-        depths = list(pass_penetrations(depth, count))
+        depths = list(self.depths(depth, count))
         presses = [True] * count
         if strategy == "traverse" and self.job.process.clean_up:
             depths.append(depth)
@@ -1468,7 +1508,7 @@ class _Planner(_Remarks):
                 HANDBOOK,
             )
         self.advise_holding()
-        self.advise_pitch(knurl)
+        self.take(self.set_up.pitch)
         self.advise_material()
         if job.purpose == "press fit" and knurl.family != "straight":
             self.note(
@@ -1508,36 +1548,6 @@ class _Planner(_Remarks):
                 "note",
                 "grease-centre",
                 "grease the dead centre, and check it again as the work warms",
-            )
-
-    def advise_pitch(self, knurl: KnurlGeometry) -> None:
-        asked = self.job.knurl.asked
-        if asked.system == "dp":
-            row = _diametral_pitch_row(asked.value)
-            if row is None:
-                known = ", ".join(str(p) for p in diametral_pitches())
-                self.note(
-                    "note",
-                    "odd-pitch",
-                    f"{asked.value:g} DP is none of the standard diametral pitches ({known})",
-                    HANDBOOK_TRACKING,
-                )
-            elif row.diametral_pitch == 64:
-                self.note(
-                    "note",
-                    "prefer-96",
-                    "96 DP is preferred and 64 DP best avoided",
-                    HANDBOOK,
-                )
-        elif asked.system == "pitch" and not any(
-            abs(knurl.pitch_mm - p) < LENGTH_SLACK_MM for p in standard_pitches_mm()
-        ):
-            known = ", ".join(f"{p:g}" for p in standard_pitches_mm())
-            self.note(
-                "note",
-                "odd-pitch",
-                f"a pitch of {knurl.pitch_mm:g} mm is none of those of DIN 82 ({known} mm)",
-                "DIN 82, pitches from memory",
             )
 
     def advise_material(self) -> None:
