@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, get_args
 
@@ -34,6 +35,7 @@ from knurlcam import (
 )
 from knurlcam.dialect import dialect_names, load_dialect
 from knurlcam.path import Dwell
+from knurlcam.program import UnprovenProgramError, write_programs
 from knurlcam.writer import FORMS, Form, write_text
 
 FOLDER = Path(__file__).parent / "golden"
@@ -454,11 +456,11 @@ if __name__ == "__main__":
     regenerate()
 
 
-@each_post
-def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
+def family() -> list[dict[str, Any]]:
+    """Return the keys of jobs that share their sections, in both units."""
     base = Job.build(base_job({"machine.safe_x": 300.0}))
     sections = {s: getattr(base, s) for s in ("knurl", "holding", "tool", "process", "machine")}
-    jobs: list[dict[str, Any]] = [
+    return [
         {
             **sections,
             "units": units,
@@ -474,6 +476,11 @@ def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
         for name in ("A", "A  longer name ± 1")
     ]
 
+
+@each_post
+def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
+    jobs = family()
+
     def written(of: list[dict[str, Any]]) -> list[str]:
         return [write_program(lay_out(make_plan(Job.build(data))), post) for data in of]
 
@@ -481,3 +488,16 @@ def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
     tables.clear_caches()
     assert written(jobs[::-1]) == first[::-1]
     assert len(set(first)) == len(jobs)
+    paths = [lay_out(make_plan(Job.build(data))) for data in jobs]
+    assert write_programs(iter(paths), post) == first
+
+
+def test_of_many_programs_each_is_held_against_its_own_job() -> None:
+    small, large = (lay_out(make_plan(Job.build(data))) for data in family()[:3:2])
+    assert len(write_programs([small, large])) == 2
+    swapped = replace(small, steps=large.steps)
+    with pytest.raises(UnprovenProgramError) as caught:
+        write_programs([large, swapped, small])
+    assert "KNURL A" in caught.value.text
+    assert not verify(caught.value.text, small.plan.job).ok
+    assert write_programs([]) == []
