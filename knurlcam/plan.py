@@ -548,13 +548,16 @@ class _Zone(NamedTuple):
     """Right edge at its furthest towards the tailstock on a return."""
 
 
-class _Said(NamedTuple, Generic[_T]):
+class _Said(Generic[_T]):
     """What came of a step, and what was said on the way."""
 
-    value: _T
-    choices: tuple[Choice, ...]
-    notes: tuple[Note, ...]
-    refusals: tuple[Refusal, ...]
+    __slots__ = ("choices", "notes", "refusals", "value")
+
+    def __init__(
+        self, value: _T, choices: list[Choice], notes: list[Note], refusals: list[Refusal]
+    ) -> None:
+        self.value = value
+        self.choices, self.notes, self.refusals = choices, notes, refusals
 
 
 class _Remarks:
@@ -641,7 +644,7 @@ class _SetUp(_Remarks):
 
     def said(self, value: _T) -> _Said[_T]:
         """Return what came of a step with what it said."""
-        said = _Said(value, tuple(self.choices), tuple(self.notes), tuple(self.refusals))
+        said = _Said(value, self.choices, self.notes, self.refusals)
         self.choices, self.notes, self.refusals = [], [], []
         return said
 
