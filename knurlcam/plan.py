@@ -502,7 +502,9 @@ def make_plan(job: Job) -> Plan:
     Raises:
         CannotBeDoneError: naming every reason and what would have to change.
     """
-    plan = _Planner(job).plan()
+    planner = _Planner(job)
+    plan = planner.plan()
+    _keep(planner.set_up)
     _made[id(plan)] = plan
     return plan
 
@@ -641,6 +643,11 @@ class _SetUp(_Remarks):
     ) -> None:
         super().__init__(units, from_shop, process.accept)
         self.knurl, self.tool, self.process = knurl, tool, process
+
+    @property
+    def key(self) -> _Key:
+        """What other jobs must have in common with this one to share it."""
+        return id(self.knurl), id(self.tool), id(self.process), self.units, self.from_shop
 
     def said(self, value: _T) -> _Said[_T]:
         """Return what came of a step with what it said."""
@@ -937,25 +944,30 @@ class _SetUp(_Remarks):
         return self.said(None)
 
 
-_set_ups: dict[tuple[int, int, int, Units, frozenset[str]], _SetUp] = {}
+_Key = tuple[int, int, int, Units, frozenset[str]]
+_set_ups: dict[_Key, _SetUp] = {}
 when_cleared(_set_ups.clear)
 
 MOST_SET_UPS_KEPT = 16
 
 
 def _set_up_of(job: Job) -> _SetUp:
-    """Return a job's set-up: that of another job which has the very same sections.
-
-    A set-up holds its sections, so that no other ones can come by their ids.
-    """
+    """Return a job's set-up: that of another job which has the very same sections."""
     knurl, tool, process, from_shop = job.knurl, job.tool, job.process, job.from_shop
-    key = id(knurl), id(tool), id(process), job.units, from_shop
-    kept = _set_ups.get(key)
-    if kept is None:
+    kept = _set_ups.get((id(knurl), id(tool), id(process), job.units, from_shop))
+    return kept or _SetUp(knurl, tool, process, job.units, from_shop)
+
+
+def _keep(set_up: _SetUp) -> None:
+    """Keep the set-up of a plan that was made: all its steps are taken, and it stays as it is.
+
+    It holds its sections, so that no other ones can come by their ids.
+    """
+    key = set_up.key
+    if key not in _set_ups:
         if len(_set_ups) >= MOST_SET_UPS_KEPT:
             _set_ups.clear()
-        kept = _set_ups[key] = _SetUp(knurl, tool, process, job.units, from_shop)
-    return kept
+        _set_ups[key] = set_up
 
 
 class _Planner(_Remarks):

@@ -596,3 +596,17 @@ def test_the_identity_does_not_depend_on_the_jobs_before() -> None:
     tables.clear_caches()
     assert [Job.build(base_job(c)).identity for c in reversed(families)] == first[::-1]
     assert len(set(first)) == 3
+
+
+def test_a_table_of_other_objects_is_taken_or_refused_each_time() -> None:
+    class Length(float):
+        """A number of another class, with the same bytes as others of its class."""
+
+    one, other = (base_job({"machine.safe_x": Length(x)}) for x in (120.0, 150.0))
+    assert [Job.build(d).machine.safe_x for d in (one, other, one)] == [120.0, 150.0, 120.0]
+    for _ in range(2):
+        with pytest.raises(JobFileError, match=r"machine\.safe_x"):
+            Job.build(base_job({"machine.safe_x": b"120"}))
+        assert Job.build(base_job({"tool.rolls": ["BL", "BR"]})).tool.rolls == ("BL", "BR")
+        with pytest.raises(JobFileError, match=r"tool\.rolls"):
+            Job.build(base_job({"tool.rolls": ["BL", ["BR"]]}))
