@@ -650,7 +650,7 @@ class _SetUp(_Remarks):
         return id(self.knurl), id(self.tool), id(self.process), self.units, self.from_shop
 
     def said(self, value: _T) -> _Said[_T]:
-        """Return what came of a step with what it said."""
+        """Return what came of a step with what it said; it asked other steps at its start."""
         said = _Said(value, self.choices, self.notes, self.refusals)
         self.choices, self.notes, self.refusals = [], [], []
         return said
@@ -892,7 +892,7 @@ class _SetUp(_Remarks):
     @cached_property
     def finish(self) -> _Said[None]:
         """What is done after each infeed, and after the last pass."""
-        process = self.process
+        process, strategy = self.process, self.strategy.value
         self.choose(
             "process.dwell_revolutions",
             process.dwell_revolutions,
@@ -900,7 +900,7 @@ class _SetUp(_Remarks):
             given="dwell_revolutions" in process.model_fields_set,
             why="every tooth meets the rolls after each infeed",
         )
-        if self.strategy.value != "plunge":
+        if strategy != "plunge":
             self.choose(
                 "process.clean_up",
                 process.clean_up,
