@@ -560,7 +560,8 @@ class _Checker:
             self.z_block = block
         elif abs(dx) < STILL_MM:
             return
-        x_low, z_low, z_high = min(x0, x1), min(z0, z1), max(z0, z1)
+        x_low = x1 if x1 < x0 else x0
+        z_low, z_high = (z0, z1) if z0 < z1 else (z1, z0)
         over = self.over_work(z_low, z_high)
         hits = x_low < self.touch_x and over
         near_chuck = z_low - self.shift < self.chuck_z or self.in_chuck

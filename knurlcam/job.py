@@ -201,6 +201,8 @@ class OwnMaterial(Section):
 
 
 def _name_or_table(value: object) -> str:
+    if isinstance(value, str):  # asked first: a model's own check of a class takes longer
+        return "name"
     return "table" if isinstance(value, (Mapping, OwnMaterial)) else "name"
 
 
@@ -265,9 +267,9 @@ class Part(Section):
     @cached_property
     def material_row(self) -> Material:
         """The material's row, from the table or from the job itself."""
-        if isinstance(self.material, OwnMaterial):
-            return self.material.row()
-        return find_material(self.material)
+        if isinstance(self.material, str):
+            return find_material(self.material)
+        return self.material.row()
 
 
 class Knurl(Section):
@@ -984,12 +986,13 @@ class Job(InUnits):
         else:
             refuse_names(data, where)
         keys = _keys_of_sections(data)
-        known = {name: _sections[key] for name, key in keys.items() if key in _sections}
+        known = {name: s for name, key in keys.items() if (s := _sections.get(key)) is not None}
         try:
             job = cls.model_validate({**data, **known})
         except ValidationError as error:
             raise JobFileError(problems_of(error, cls, where)) from None
-        job._from_shop = from_shop
+        if from_shop:
+            job._from_shop = from_shop
         if len(known) < len(keys):
             _keep_sections(job, keys)
         return job
@@ -1033,24 +1036,40 @@ MOST_SECTIONS_KEPT = 256
 MOST_BYTES_IN_A_KEY = 2000
 
 
+_PLAIN_TYPES = frozenset({str, int, float, bool})
+
+
 def _keys_of_sections(data: Mapping[str, Any]) -> dict[str, bytes]:
     """Return for each table that jobs are likely to share what tells it from any other.
 
     A valid section is frozen and follows from its name, the units and the table alone.
-    ``marshal`` tells 1 from 1.0 and true, and takes no object of a class.
+    ``marshal`` tells 1 from 1.0 and true, to the last bit; of other objects it may see no
+    more than their bytes, so a table that holds any is not kept.
     """
-    keys = {}
+    keys: dict[str, bytes] = {}
     units = data.get("units", "mm")
+    if type(units) is not str:
+        return keys
     for name in _SHARED:
         table = data.get(name)
-        if type(table) is dict:
-            try:
-                key = marshal.dumps((name, units, table), 2)
-            except ValueError:
-                continue
+        if type(table) is dict and _is_plain(table):
+            key = marshal.dumps((name, units, table), 2)
             if len(key) <= MOST_BYTES_IN_A_KEY:
                 keys[name] = key
     return keys
+
+
+def _is_plain(table: dict[Any, Any]) -> bool:
+    """Whether a table holds texts, numbers, flags and lists of them alone."""
+    if not _PLAIN_TYPES.issuperset(map(type, table)):
+        return False
+    if _PLAIN_TYPES.issuperset(map(type, table.values())):
+        return True
+    return all(
+        type(value) in _PLAIN_TYPES
+        or (type(value) is list and _PLAIN_TYPES.issuperset(map(type, value)))
+        for value in table.values()
+    )
 
 
 def _keep_sections(job: Job, keys: Mapping[str, bytes]) -> None:

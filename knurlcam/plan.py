@@ -502,7 +502,9 @@ def make_plan(job: Job) -> Plan:
     Raises:
         CannotBeDoneError: naming every reason and what would have to change.
     """
-    plan = _Planner(job).plan()
+    planner = _Planner(job)
+    plan = planner.plan()
+    _keep(planner.set_up)
     _made[id(plan)] = plan
     return plan
 
@@ -548,13 +550,16 @@ class _Zone(NamedTuple):
     """Right edge at its furthest towards the tailstock on a return."""
 
 
-class _Said(NamedTuple, Generic[_T]):
+class _Said(Generic[_T]):
     """What came of a step, and what was said on the way."""
 
-    value: _T
-    choices: tuple[Choice, ...]
-    notes: tuple[Note, ...]
-    refusals: tuple[Refusal, ...]
+    __slots__ = ("choices", "notes", "refusals", "value")
+
+    def __init__(
+        self, value: _T, choices: list[Choice], notes: list[Note], refusals: list[Refusal]
+    ) -> None:
+        self.value = value
+        self.choices, self.notes, self.refusals = choices, notes, refusals
 
 
 class _Remarks:
@@ -639,9 +644,14 @@ class _SetUp(_Remarks):
         super().__init__(units, from_shop, process.accept)
         self.knurl, self.tool, self.process = knurl, tool, process
 
+    @property
+    def key(self) -> _Key:
+        """What other jobs must have in common with this one to share it."""
+        return id(self.knurl), id(self.tool), id(self.process), self.units, self.from_shop
+
     def said(self, value: _T) -> _Said[_T]:
-        """Return what came of a step with what it said."""
-        said = _Said(value, tuple(self.choices), tuple(self.notes), tuple(self.refusals))
+        """Return what came of a step with what it said; it asked other steps at its start."""
+        said = _Said(value, self.choices, self.notes, self.refusals)
         self.choices, self.notes, self.refusals = [], [], []
         return said
 
@@ -882,7 +892,7 @@ class _SetUp(_Remarks):
     @cached_property
     def finish(self) -> _Said[None]:
         """What is done after each infeed, and after the last pass."""
-        process = self.process
+        process, strategy = self.process, self.strategy.value
         self.choose(
             "process.dwell_revolutions",
             process.dwell_revolutions,
@@ -890,7 +900,7 @@ class _SetUp(_Remarks):
             given="dwell_revolutions" in process.model_fields_set,
             why="every tooth meets the rolls after each infeed",
         )
-        if self.strategy.value != "plunge":
+        if strategy != "plunge":
             self.choose(
                 "process.clean_up",
                 process.clean_up,
@@ -900,35 +910,74 @@ class _SetUp(_Remarks):
             )
         return self.said(None)
 
+    @cached_property
+    def pitch(self) -> _Said[None]:
+        """What there is to say about the pitch."""
+        asked, knurl = self.knurl.asked, self.geometry.value
+        if asked.system == "dp":
+            row = _diametral_pitch_row(asked.value)
+            if row is None:
+                known = ", ".join(str(p) for p in diametral_pitches())
+                self.note(
+                    "note",
+                    "odd-pitch",
+                    f"{asked.value:g} DP is none of the standard diametral pitches ({known})",
+                    HANDBOOK_TRACKING,
+                )
+            elif row.diametral_pitch == 64:
+                self.note(
+                    "note",
+                    "prefer-96",
+                    "96 DP is preferred and 64 DP best avoided",
+                    HANDBOOK,
+                )
+        elif asked.system == "pitch" and not any(
+            abs(knurl.pitch_mm - p) < LENGTH_SLACK_MM for p in standard_pitches_mm()
+        ):
+            known = ", ".join(f"{p:g}" for p in standard_pitches_mm())
+            self.note(
+                "note",
+                "odd-pitch",
+                f"a pitch of {knurl.pitch_mm:g} mm is none of those of DIN 82 ({known} mm)",
+                "DIN 82, pitches from memory",
+            )
+        return self.said(None)
 
-_set_ups: dict[tuple[int, int, int, Units, frozenset[str]], _SetUp] = {}
+
+_Key = tuple[int, int, int, Units, frozenset[str]]
+_set_ups: dict[_Key, _SetUp] = {}
 when_cleared(_set_ups.clear)
 
 MOST_SET_UPS_KEPT = 16
 
 
 def _set_up_of(job: Job) -> _SetUp:
-    """Return a job's set-up: that of another job which has the very same sections.
+    """Return a job's set-up: that of another job which has the very same sections."""
+    knurl, tool, process, from_shop = job.knurl, job.tool, job.process, job.from_shop
+    kept = _set_ups.get((id(knurl), id(tool), id(process), job.units, from_shop))
+    return kept or _SetUp(knurl, tool, process, job.units, from_shop)
 
-    A set-up holds its sections, so that no other ones can come by their ids.
+
+def _keep(set_up: _SetUp) -> None:
+    """Keep the set-up of a plan that was made: all its steps are taken, and it stays as it is.
+
+    It holds its sections, so that no other ones can come by their ids.
     """
-    knurl, tool, process = job.knurl, job.tool, job.process
-    key = id(knurl), id(tool), id(process), job.units, job.from_shop
-    kept = _set_ups.get(key)
-    if kept is None:
+    key = set_up.key
+    if key not in _set_ups:
         if len(_set_ups) >= MOST_SET_UPS_KEPT:
             _set_ups.clear()
-        kept = _set_ups[key] = _SetUp(knurl, tool, process, job.units, job.from_shop)
-    return kept
+        _set_ups[key] = set_up
 
 
 class _Planner(_Remarks):
     """Gathers choices, notes and refusals while the plan is made."""
 
     def __init__(self, job: Job) -> None:
-        super().__init__(job.units, job.from_shop, job.process.accept)
         self.job = job
         self.set_up = _set_up_of(job)
+        self.last_depths: tuple[tuple[float, int], tuple[float, ...]] = (0.0, 0), ()
+        super().__init__(job.units, self.set_up.from_shop, job.process.accept)
 
     def take(self, said: _Said[_T]) -> _T:
         """Take over what came of a step of the set-up."""
@@ -1271,12 +1320,18 @@ class _Planner(_Remarks):
         """Return the most passes, up to a count, that each move the slide by what X can say."""
 
         def last_step(passes: int) -> float:
-            before, last = (0.0, *pass_penetrations(depth, passes))[-2:]
+            before, last = (0.0, *self.depths(depth, passes))[-2:]
             return contact.x_diameter_mm(before) - contact.x_diameter_mm(last)
 
         while count > 1 and last_step(count) <= self.least_shown() * (1.0 + ROUND_SLACK):
             count -= 1
         return count
+
+    def depths(self, depth: float, passes: int) -> tuple[float, ...]:
+        """Return the penetration of each pass; the last count that was tried is the one taken."""
+        if self.last_depths[0] != (depth, passes):
+            self.last_depths = (depth, passes), pass_penetrations(depth, passes)
+        return self.last_depths[1]
 
     def pass_count(
         self, knurl: KnurlGeometry, strategy: str, contact: Contact, depth: float
@@ -1321,7 +1376,7 @@ class _Planner(_Remarks):
         self, contact: Contact, depth: float, count: int, strategy: str, zone: _Zone
     ) -> tuple[Pass, ...]:
         shift = self.set_up.datum_shift
-        depths = list(pass_penetrations(depth, count))
+        depths = list(self.depths(depth, count))
         presses = [True] * count
         if strategy == "traverse" and self.job.process.clean_up:
             depths.append(depth)
@@ -1468,7 +1523,7 @@ class _Planner(_Remarks):
                 HANDBOOK,
             )
         self.advise_holding()
-        self.advise_pitch(knurl)
+        self.take(self.set_up.pitch)
         self.advise_material()
         if job.purpose == "press fit" and knurl.family != "straight":
             self.note(
@@ -1508,36 +1563,6 @@ class _Planner(_Remarks):
                 "note",
                 "grease-centre",
                 "grease the dead centre, and check it again as the work warms",
-            )
-
-    def advise_pitch(self, knurl: KnurlGeometry) -> None:
-        asked = self.job.knurl.asked
-        if asked.system == "dp":
-            row = _diametral_pitch_row(asked.value)
-            if row is None:
-                known = ", ".join(str(p) for p in diametral_pitches())
-                self.note(
-                    "note",
-                    "odd-pitch",
-                    f"{asked.value:g} DP is none of the standard diametral pitches ({known})",
-                    HANDBOOK_TRACKING,
-                )
-            elif row.diametral_pitch == 64:
-                self.note(
-                    "note",
-                    "prefer-96",
-                    "96 DP is preferred and 64 DP best avoided",
-                    HANDBOOK,
-                )
-        elif asked.system == "pitch" and not any(
-            abs(knurl.pitch_mm - p) < LENGTH_SLACK_MM for p in standard_pitches_mm()
-        ):
-            known = ", ".join(f"{p:g}" for p in standard_pitches_mm())
-            self.note(
-                "note",
-                "odd-pitch",
-                f"a pitch of {knurl.pitch_mm:g} mm is none of those of DIN 82 ({known} mm)",
-                "DIN 82, pitches from memory",
             )
 
     def advise_material(self) -> None:

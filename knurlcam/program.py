@@ -1,9 +1,10 @@
-"""A program that is proved before anyone sees it: written, read back and checked."""
+"""Programs that are proved before anyone sees them: written, read back and checked."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path as FilePath
+from typing import NamedTuple
 
 from knurlcam.checks import Verification, check_motion
 from knurlcam.dialect import Dialect, load_dialect
@@ -13,7 +14,7 @@ from knurlcam.plan import is_untouched, make_plan
 from knurlcam.reader import read_program
 from knurlcam.writer import Form, write_text
 
-__all__ = ["UnprovenProgramError", "proven_program", "write_program"]
+__all__ = ["Proof", "UnprovenProgramError", "prove_programs", "write_program", "write_programs"]
 
 
 class UnprovenProgramError(KnurlcamError, ValueError):
@@ -67,22 +68,67 @@ def write_program(
         UnprovenProgramError: rather than return a text that does not verify.
         InputError: if the dialect is unknown or broken or lacks a word.
     """
-    return proven_program(path, post, form=form, posts=posts)[0]
+    return write_programs([path], post, form=form, posts=posts)[0]
 
 
-def proven_program(
-    path: Path,
+def write_programs(
+    paths: Iterable[Path],
     post: str | Dialect = "iso6983",
     *,
     form: Form = "program",
     posts: Iterable[str | FilePath] = (),
-) -> tuple[str, Verification]:
-    """Return what :func:`write_program` does, and what checking it said."""
+) -> list[str]:
+    """Write paths as programs, read each back and check it against its own job.
+
+    As :func:`write_program` for each, but stage by stage: a processor is through sooner
+    that way, for a stage's code and tables stay at hand. Some 50 at a time are enough.
+
+    Args:
+        paths: The steps of each program.
+        post: The dialect, by name or loaded.
+        form: ``program``, ``subprogram`` or ``blocks``.
+        posts: Folders of a shop's own dialects.
+
+    Returns:
+        The program texts in the order of the paths, each of which verifies.
+
+    Raises:
+        UnprovenProgramError: for the first text that does not verify; none is returned.
+        InputError: if the dialect is unknown or broken or lacks a word.
+    """
+    return [proof.text for proof in prove_programs(paths, post, form=form, posts=posts)]
+
+
+class Proof(NamedTuple):
+    """A program that was read back, and what checking it said.
+
+    Attributes:
+        text: The program.
+        verification: Its findings: warnings at most.
+    """
+
+    text: str
+    verification: Verification
+
+
+def prove_programs(
+    paths: Iterable[Path],
+    post: str | Dialect = "iso6983",
+    *,
+    form: Form = "program",
+    posts: Iterable[str | FilePath] = (),
+) -> list[Proof]:
+    """Return what :func:`write_programs` does, each text with its verification."""
     dialect = load_dialect(post, posts)
-    text = write_text(path, dialect, form)
-    # A plan that somebody changed on the way cannot vouch for itself: the job decides.
-    plan = path.plan if is_untouched(path.plan) else make_plan(path.plan.job)
-    result = check_motion(read_program(text, dialect), plan, form)
-    if not result.ok:
-        raise UnprovenProgramError(result, text, str(dialect.folder))
-    return text, result
+    paths = list(paths)
+    texts = [write_text(path, dialect, form) for path in paths]
+    motions = [read_program(text, dialect) for text in texts]
+    proofs = []
+    for path, text, motion in zip(paths, texts, motions, strict=True):
+        # A plan that somebody changed on the way cannot vouch for itself: the job decides.
+        plan = path.plan if is_untouched(path.plan) else make_plan(path.plan.job)
+        result = check_motion(motion, plan, form)
+        if not result.ok:
+            raise UnprovenProgramError(result, text, str(dialect.folder))
+        proofs.append(Proof(text, result))
+    return proofs

@@ -267,10 +267,8 @@ def read_program(
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"\s+")
 
-_NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
-_PLAIN_MOVE = re.compile(
-    rf"(?:N([0-9]+) )?(?P<code>G[0-9]+)(?= [XZF])(?: X{_NUMBER})?(?: Z{_NUMBER})?(?: F{_NUMBER})?"
-)
+_PLAIN_MOVE = re.compile(r"(?:N([0-9]+) )?(G[0-9]+)((?: [XZF][+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))+)")
+"""A motion block as writers write it."""
 
 
 _Faults = list[tuple[str, str]]
@@ -314,16 +312,9 @@ def _without_comments(
     return "\t".join([*pieces, rest]), " ".join(comments)
 
 
-class _Figures(NamedTuple):
-    """The figures of a plain motion block in one unit, and what is wrong with their form.
-
-    ``x`` (on the diameter), ``z`` and ``feed`` are in millimetres; None without the word.
-    """
-
-    x: float | None
-    z: float | None
-    feed: float | None
-    faults: Sequence[tuple[str, str]]
+_Figures = tuple[float | None, float | None, float | None, Sequence[tuple[str, str]]]
+"""X (on the diameter), Z and feed of a plain motion block in millimetres, each None without
+its word, and what is wrong with their form."""
 
 
 class _PlainMove:
@@ -350,7 +341,7 @@ class _PlainMove:
             x = _length(self.dialect, values["X"], inch, faults) * _x_factor(self.dialect)
         if "Z" in values:
             z = _length(self.dialect, values["Z"], inch, faults)
-        known = _Figures(x, z, feed, faults or _NO_FAULTS)
+        known = x, z, feed, faults or _NO_FAULTS
         if inch:
             self._in_inch = known
         else:
@@ -358,7 +349,6 @@ class _PlainMove:
         return known
 
 
-@dataclass(slots=True)
 class _Orders:
     """What any other block says.
 
@@ -372,16 +362,22 @@ class _Orders:
         faults: What is wrong with the figures of all that.
     """
 
-    meanings: list[str]
-    values: dict[str, Word]
-    code: str | None
-    changes: _Changes
-    dwell_s: float | None
-    stops: list[str]
-    faults: _Faults
+    __slots__ = ("changes", "code", "dwell_s", "faults", "meanings", "stops", "values")
+
+    def __init__(
+        self,
+        meanings: list[str],
+        values: dict[str, Word],
+        code: str | None,
+        changes: _Changes,
+        dwell_s: float | None,
+        stops: list[str],
+        faults: _Faults,
+    ) -> None:
+        self.meanings, self.values, self.code = meanings, values, code
+        self.changes, self.dwell_s, self.stops, self.faults = changes, dwell_s, stops, faults
 
 
-@dataclass(slots=True)
 class _Line:
     """What a line says by itself, whatever was in force before it.
 
@@ -393,11 +389,18 @@ class _Line:
         act: What it says; None without words.
     """
 
-    block: Block
-    runs: bool
-    faults: Sequence[tuple[str, str]]
-    word_faults: Sequence[tuple[str, str]]
-    act: _PlainMove | _Orders | None
+    __slots__ = ("act", "block", "faults", "runs", "word_faults")
+
+    def __init__(
+        self,
+        block: Block,
+        runs: bool,
+        faults: Sequence[tuple[str, str]],
+        word_faults: Sequence[tuple[str, str]],
+        act: _PlainMove | _Orders | None,
+    ) -> None:
+        self.block, self.runs, self.act = block, runs, act
+        self.faults, self.word_faults = faults, word_faults
 
 
 MOST_LINES_KEPT = 4096
@@ -505,9 +508,9 @@ class _LineReader:
                 block = Block(place, None, (), comment, False, text)
                 return _Line(block, False, _NO_FAULTS, _NO_FAULTS, None)
         elif plain := _PLAIN_MOVE.fullmatch(text):
-            code = dialect.words.get(plain["code"])
-            if code is not None and code[0] in ("linear", "rapid"):
-                return self.plain_move(place, plain, code[0])
+            line = self.plain_move(place, plain)
+            if line is not None:
+                return line
         number, words, comment, skip = self.split(text)
         block = Block(place, number, words, comment, skip, text)
         if not words:
@@ -521,20 +524,21 @@ class _LineReader:
             act = self.orders(meanings, values)
         return _Line(block, True, faults, self.faults, act)
 
-    def plain_move(self, place: int, plain: re.Match[str], code: str) -> _Line:
-        """Read a motion block as writers write it: nothing else can be wrong with it."""
-        number, word, x, z, feed = plain.groups()
-        values = {}
-        if x is not None:
-            values["X"] = Word("X", x)
-        if z is not None:
-            values["Z"] = Word("Z", z)
-        if feed is not None:
-            values["F"] = Word("F", feed)
-        words = (Word(word[0], word[1:]), *values.values())
-        number = None if number is None else int(number)
-        block = Block(place, number, words, None, False, plain.string)
-        return _Line(block, True, _NO_FAULTS, _NO_FAULTS, _PlainMove(self.dialect, code, values))
+    def plain_move(self, place: int, plain: re.Match[str]) -> _Line | None:
+        """Read a motion block as writers write it; None if it is not quite one.
+
+        Nothing can be wrong with it that the pattern does not rule out.
+        """
+        number, code, rest = plain.groups()
+        known = self.dialect.words.get(code)
+        words = [Word(word[0], word[1:]) for word in rest.split()]
+        values = {word[0]: word for word in words}
+        if known is None or known[0] not in ("linear", "rapid") or len(values) < len(words):
+            return None
+        n = None if number is None else int(number)
+        block = Block(place, n, (Word(code[0], code[1:]), *words), None, False, plain.string)
+        act = _PlainMove(self.dialect, known[0], values)
+        return _Line(block, True, _NO_FAULTS, _NO_FAULTS, act)
 
     def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
         """Split a line into block number, words, comment and slash."""

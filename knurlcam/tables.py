@@ -252,7 +252,7 @@ def materials() -> tuple[Material, ...]:
     return found
 
 
-@cache
+@lru_cache(maxsize=1024)
 def find_material(name: str) -> Material:
     """Return the material of that name or alias.
 

@@ -14,7 +14,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jobs import REMOVE, base_job
 
-from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, read_program, write_program
+from knurlcam import (
+    CannotBeDoneError,
+    Job,
+    Plan,
+    lay_out,
+    make_plan,
+    read_program,
+    tables,
+    write_program,
+)
 from knurlcam import plan as plan_module
 from knurlcam.dialect import dialect_names
 from knurlcam.job import ACCEPTABLE
@@ -1106,3 +1115,57 @@ def test_the_time_is_that_of_the_motion_that_is_read_back(kind: str, post: str) 
 
 def test_the_same_job_gives_the_same_plan() -> None:
     assert plan_of().to_dict() == plan_of().to_dict()
+
+
+FAMILY: dict[str, dict[str, Any]] = {
+    "traverse": {},
+    "trial": {"process.trial_strip": True},
+    "plunge": {"tool.style": "single roll", "tool.roll_spacing": REMOVE, "knurl.length": 8.0},
+    "bevelled": {"knurl.start": 15.0, "tool.bevelled_rolls": True, "tool.z_datum": "centre"},
+    "accepted": {"knurl.start": 15.0, "process.accept": ["needs-bevelled-rolls"]},
+    "refused": {"knurl.start": 15.0},
+    "all given": {
+        "process.feed": 0.7,
+        "process.infeed_rate": 0.04,
+        "process.passes": 3,
+        "process.fullness": 0.8,
+        "process.clean_up": False,
+        "tool.rolls": "BL BR",
+    },
+}
+"""Jobs of which others follow that differ in their part alone."""
+
+
+def outcome(job: Job) -> object:
+    """Return the plan with all its choices, or the words of the refusal."""
+    try:
+        plan = make_plan(job)
+    except CannotBeDoneError as error:
+        return error.refusals
+    return plan.to_dict(), plan.choices, plan.notes
+
+
+@pytest.mark.parametrize("kind", FAMILY)
+def test_a_plan_does_not_depend_on_the_plans_before(kind: str) -> None:
+    diameters = (25.0, 31.0, 4.0, 24.7)
+    alone = []
+    for diameter in diameters:
+        tables.clear_caches()
+        job = Job.build(base_job({**FAMILY[kind], "part.knurled_diameter": diameter}))
+        alone.append(outcome(job))
+    tables.clear_caches()
+    first = Job.build(base_job(FAMILY[kind]))
+    sections = {s: getattr(first, s) for s in ("knurl", "holding", "tool", "process", "machine")}
+    for _ in range(2):
+        parts = [{**base_job()["part"], "knurled_diameter": d} for d in diameters]
+        together = [outcome(Job.build({**sections, "part": part})) for part in parts]
+        assert together == alone
+
+
+def test_jobs_that_differ_in_units_or_shop_share_no_words() -> None:
+    mm = Job.build(base_job({"knurl.start": 15.0}))
+    sections = {s: getattr(mm, s) for s in ("part", "knurl", "holding", "tool", "process")}
+    inch = Job.build({**sections, "units": "inch", "machine": mm.machine})
+    told = [str(outcome(job)) for job in (mm, inch, mm)]
+    assert "15.000 mm from the end" in told[0] == told[2]
+    assert "0.5906 in from the end" in told[1]

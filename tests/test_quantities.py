@@ -378,3 +378,18 @@ def test_the_public_names_are_the_ones_that_are_promised() -> None:
     assert set(knurlcam.quantities.__all__) == promised
     for name in promised:
         assert hasattr(knurlcam.quantities, name)
+
+
+@pytest.mark.parametrize("given", [-0.0, "-0", "-0.0 mm", 0, "0 in"])
+@pytest.mark.parametrize("units", ["mm", "inch"])
+def test_there_is_one_zero(given: object, units: Units) -> None:
+    assert math.copysign(1.0, parse_quantity(given, Kind.LENGTH, units)) == 1.0
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+def test_what_comes_again_is_taken_or_refused_again(units: Units) -> None:
+    for _ in range(2):
+        assert parse_quantity("25 mm", Kind.LENGTH, units) == 25.0
+        assert parse_quantity(1, Kind.SPEED, units) == parse_quantity(1.0, Kind.SPEED, units) == 1.0
+        assert "bool is not a quantity" in message_of(True, Kind.SPEED)
+        assert "is a unit of" in message_of("25 mm", Kind.SPEED)

@@ -560,3 +560,30 @@ def test_a_filled_job_is_the_job_that_says_it_all_itself(shop: Path) -> None:
     by_name = Job.build(base_job({"tool": "twin 20", "machine": "lathe 2"}), shop=load_shop(shop))
     assert by_name.from_shop == given
     assert by_name.identity == written_out.identity
+
+
+def test_a_shop_fills_nothing_into_a_valid_section(shop: Path, tmp_path: Path) -> None:
+    kept = load_shop(shop)
+    from_shop = Job.load(job_file(tmp_path), kept)
+    own = Job.build(base_job())
+    sections = {s: getattr(own, s) for s in ("part", "knurl", "holding", "tool", "process")}
+    job = Job.build({**sections, "machine": own.machine}, shop=kept)
+    assert (job, job.from_shop) == (own, frozenset())
+    filled = Job.build({**sections, "tool": from_shop.tool}, shop=kept)
+    assert filled.tool is from_shop.tool
+    assert filled.process is own.process
+    assert filled.machine == from_shop.machine
+    assert {key.split(".")[0] for key in filled.from_shop} == {"machine"}
+
+
+def test_tables_say_where_they_come_from_each_time(shop: Path, tmp_path: Path) -> None:
+    kept = load_shop(shop)
+    filled = Job.load(job_file(tmp_path), kept)
+    written_out = Job.build({**filled.model_dump(mode="json", exclude_unset=True)})
+    origins = [
+        {choice.key: choice.origin for choice in make_plan(job).choices}
+        for job in (filled, written_out, Job.load(tmp_path / "job.toml", kept))
+    ]
+    assert origins[0] == origins[2] != origins[1]
+    assert "shop file" in origins[0].values()
+    assert "shop file" not in origins[1].values()

@@ -9,14 +9,17 @@ import ast
 import copy
 import math
 import pickle
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from knurlcam import tables
+from knurlcam import Job, JobFileError, parse_callout, tables
 from knurlcam.errors import InputError
+from knurlcam.plan import called_geometry
+from tests.jobs import base_job
 
 A20 = "Shigley's Mechanical Engineering Design, 9th ed., Table A-20, p. 1040"
 B4 = "Callister, Fundamentals, 3rd ed., Table B.4, p. 809 to 811"
@@ -620,3 +623,23 @@ def test_every_exported_name_exists(name: str) -> None:
 def test_everything_that_is_cached_can_be_forgotten() -> None:
     cached = {v for v in vars(tables).values() if hasattr(v, "cache_clear")}
     assert cached == set(tables._CACHED)
+
+
+def test_what_was_made_from_the_tables_is_made_anew_from_changed_ones(own: Path) -> None:
+    assert parse_callout("coarse straight").value == 14.0
+    text = shipped("knurls.toml")
+    (own / "knurls.toml").write_text(text.replace("coarse = 14", "coarse = 15"), encoding="utf-8")
+    tables.clear_caches()
+    assert parse_callout("coarse straight").value == 15.0
+    assert called_geometry(parse_callout("coarse straight")).pitch_mm == pytest.approx(25.4 / 15)
+
+
+def test_a_section_is_judged_anew_by_changed_tables(own: Path) -> None:
+    assert Job.build(base_job({"tool.rolls": "BL BR"})).tool.rolls == ("BL", "BR")
+    rolls, count = re.subn('form = "BL"', 'form = "ZL"', shipped("rolls.toml"))
+    rolls = rolls.replace('"BL"', '"ZL"')
+    assert count
+    (own / "rolls.toml").write_text(rolls, encoding="utf-8")
+    tables.clear_caches()
+    with pytest.raises(JobFileError, match="unknown roll form"):
+        Job.build(base_job({"tool.rolls": "BL BR"}))

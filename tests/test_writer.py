@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, get_args
 
@@ -22,9 +23,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jobs import REMOVE, base_job
 
-from knurlcam import InputError, Job, lay_out, make_plan, read_program, verify, write_program
+from knurlcam import (
+    InputError,
+    Job,
+    lay_out,
+    make_plan,
+    read_program,
+    tables,
+    verify,
+    write_program,
+)
 from knurlcam.dialect import dialect_names, load_dialect
 from knurlcam.path import Dwell
+from knurlcam.program import UnprovenProgramError, write_programs
 from knurlcam.writer import FORMS, Form, write_text
 
 FOLDER = Path(__file__).parent / "golden"
@@ -443,3 +454,50 @@ def regenerate() -> None:
 
 if __name__ == "__main__":
     regenerate()
+
+
+def family() -> list[dict[str, Any]]:
+    """Return the keys of jobs that share their sections, in both units."""
+    base = Job.build(base_job({"machine.safe_x": 300.0}))
+    sections = {s: getattr(base, s) for s in ("knurl", "holding", "tool", "process", "machine")}
+    return [
+        {
+            **sections,
+            "units": units,
+            "part": {
+                "name": name,
+                "material": "6082-T6",
+                "knurled_diameter": f"{diameter} mm",
+                "length": "70 mm",
+            },
+        }
+        for units in ("mm", "inch")
+        for diameter in (25, 31, 44)
+        for name in ("A", "A  longer name ± 1")
+    ]
+
+
+@each_post
+def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
+    jobs = family()
+
+    def written(of: list[dict[str, Any]]) -> list[str]:
+        return [write_program(lay_out(make_plan(Job.build(data))), post) for data in of]
+
+    first = written(jobs)
+    tables.clear_caches()
+    assert written(jobs[::-1]) == first[::-1]
+    assert len(set(first)) == len(jobs)
+    paths = [lay_out(make_plan(Job.build(data))) for data in jobs]
+    assert write_programs(iter(paths), post) == first
+
+
+def test_of_many_programs_each_is_held_against_its_own_job() -> None:
+    small, large = (lay_out(make_plan(Job.build(data))) for data in family()[:3:2])
+    assert len(write_programs([small, large])) == 2
+    swapped = replace(small, steps=large.steps)
+    with pytest.raises(UnprovenProgramError) as caught:
+        write_programs([large, swapped, small])
+    assert "KNURL A" in caught.value.text
+    assert not verify(caught.value.text, small.plan.job).ok
+    assert write_programs([]) == []

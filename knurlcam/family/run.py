@@ -16,9 +16,9 @@ from pathlib import Path
 
 from knurlcam.errors import InputError
 from knurlcam.family.folder import FamilyFolder, Summary
-from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_unknown
+from knurlcam.family.keys import FILE_COLUMNS, refuse_unknown
 from knurlcam.family.ledger import Ledger
-from knurlcam.family.make import AHEAD, Base, Result, file_of, inputs_digest, make_family
+from knurlcam.family.make import AHEAD, Base, Result, file_of, inputs_digest, keys_of, make_family
 from knurlcam.family.names import folded
 from knurlcam.family.rows import Row, read_columns, read_rows, refuse_what_a_workbook_hides
 from knurlcam.job import JobFileError
@@ -217,8 +217,7 @@ def _rows_or_results(base: Base, rows: Iterator[Row], into: FamilyFolder) -> Ite
 
 def _kept(base: Base, row: Row, into: FamilyFolder) -> Result | None:
     try:
-        inputs = inputs_digest(base, merged(base.keys, row.cells))
-        return into.kept(file_of(base, row), inputs, row.number)
+        return into.kept(file_of(base, row), inputs_digest(base, keys_of(base, row)), row.number)
     except InputError:
         return None  # making the row says what is wrong with it
 
