@@ -458,9 +458,9 @@ def family(
         from knurlcam.tell import FamilyTeller
 
         base = Base.of(job, shop=shop, post=post, form=form.value, posts=posts or (), review=pages)
-        total = count_rows(base, variants, sheet)
-        with FamilyTeller(str(variants), total, quiet=quiet) as teller:
-            try:
+        with _whole(output):
+            total = count_rows(base, variants, sheet)
+            with FamilyTeller(str(variants), total, quiet=quiet) as teller:
                 summary = run_family(
                     base,
                     variants,
@@ -473,16 +473,25 @@ def family(
                     strict=strict,
                     watch=teller.watch,
                 )
-            except KeyboardInterrupt:
-                print(
-                    f"knurlcam: interrupted; the programs in {output} are whole. Run it again "
-                    "with --resume",
-                    file=sys.stderr,
-                )
-                _leave(130)
         teller.tell(str(output), summary, strict=strict)
     if summary.counts.failed:
         raise typer.Exit(1)
+
+
+@contextmanager
+def _whole(folder: Path) -> Iterator[None]:
+    """Say of a family that breaks off that what it made is whole."""
+    whole = f"what stands in {folder} is whole: run it again with --resume"
+    try:
+        yield
+    except KeyboardInterrupt:
+        print(f"knurlcam: interrupted; {whole}", file=sys.stderr)
+        _leave(130)
+    except KnurlcamError:
+        raise
+    except Exception as error:  # a fault of ours, as in `_run`, but after much was written
+        told = f"{type(error).__name__}: {shortened(str(error), 200)}"
+        raise InputError(f"internal error ({told})", remedy=f"please report it; {whole}") from None
 
 
 @app.command()

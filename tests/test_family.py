@@ -163,7 +163,7 @@ def test_a_column_that_no_job_has_is_refused_with_the_nearest() -> None:
     with pytest.raises(InputError, match=r"did you mean 'part.knurled_diameter'"):
         one(base_job(), part__knurld_diameter=25)
     with pytest.raises(InputError, match="knurlcam schema"):
-        one(base_job(), colour="red")
+        one(base_job(), part__name="Knob", colour="red")
 
 
 def test_two_columns_that_name_the_file_are_refused() -> None:
@@ -257,11 +257,11 @@ def test_rows_are_taken_only_as_they_are_needed() -> None:
     with ThreadPoolExecutor(1) as pool:
         results = make_family(base_job(), endless(), pool, ahead=2)
         assert next(results).ok
-        assert taken <= 64
+        assert taken <= 3 * 48
     alone = make_family(base_job(), endless())
     before = taken
     next(alone)
-    assert taken == before + 1
+    assert taken <= before + 64
 
 
 def test_results_and_bases_survive_the_way_to_another_process() -> None:
@@ -441,7 +441,8 @@ BROKEN_TABLES = {
     "mixed.csv": ("part.name\nGröße\n".encode() + b"Gr\xf6\xdfe\n", "line 3: byte 0xf6"),
     "torn.csv": (CSV.encode("utf-16")[:-1], "utf-16"),
     "nul.csv": (b"part.name\nA\x00B\n", "line 2 holds a NUL"),
-    "binary.csv": (b"PK\x03\x04\x00\x00\x00", "NUL character"),
+    "binary.csv": (b"\x7fELF\x00\x00\x00", "NUL character"),
+    "workbook.csv": (b"PK\x03\x04\x00\x00\x00", "is a workbook, not text"),
     "huge-cell.csv": (b"part.name\n" + b"x" * 10_000_000 + b"\n", "line 2 has more than"),
     "quote.csv": (b'part.name,part.number\n"A,5\n' + b"B,6\n" * 40_000, "row 2: is not CSV"),
     "quote-end.csv": (b'part.name\n"A\n', "row 2: is not CSV"),
@@ -454,7 +455,7 @@ BROKEN_TABLES = {
     "drive.csv": (b"part.name,program\nA,C:a.nc\n", "row 2: program: is no file name"),
     "both.csv": (b"part.name,program,file\nA,a,b\n", "two columns name the file"),
     "no.xlsx": (b"part.name\nA\n", "no Excel workbook"),
-    "half.xlsx": (b"PK\x05\x06" + b"\0" * 18, "cannot be read as a workbook"),
+    "half.xlsx": (b"PK\x05\x06" + b"\0" * 18, "lacks a part of a workbook"),
     "empty.jsonl": (b"\n", "is empty"),
     "unknown.jsonl": (b'{"part": {"nmae": "A"}}\n', "part.nmae: unknown column"),
     "huge.jsonl": (b'{"part.name": "' + b"x" * 10_000_000 + b'"}', "line 1 has more than"),
@@ -515,7 +516,7 @@ def test_a_formula_that_was_never_calculated_is_not_taken_for_an_empty_cell(
     tmp_path: Path,
 ) -> None:
     book = workbook(tmp_path / "t.xlsx", [HEADER, ["A", "=20+5", 5]])
-    with pytest.raises(InputError, match=r"row 2: a formula has not been calculated.*=20\+5"):
+    with pytest.raises(InputError, match=r"row 2: the formula in B2 has not been calc.*=20\+5"):
         count_rows(Base.of(SETTING_KNOB), book)
 
 
@@ -793,6 +794,7 @@ def test_a_run_that_was_cut_off_between_journal_and_folder_is_mended(tmp_path: P
     lines = [json.dumps(p) for p in index_of(out)["parts"]]
     for name in ("index.csv", "index.html", "index.json"):
         (out / name).unlink()
+    (unfinished / "family.json").write_text('{"base": "base.toml", "table": "table.csv"}', "utf-8")
     (unfinished / "journal.jsonl").write_text("\n".join(lines) + '\n{"row": 9, "na', "utf-8")
     (out / "knob-1.nc").unlink()
     half = (out / "knob-2.nc").read_text(encoding="utf-8")[:500]
@@ -825,7 +827,7 @@ def full_after(monkeypatch: pytest.MonkeyPatch, files: int) -> None:
     def opened(path: str | Path, mode: str = "r", **more: Any) -> Any:
         nonlocal left
         stream = open(path, mode, **more)  # noqa: SIM115 - whoever asked closes it
-        left -= 1
+        left -= "x" in mode or "w" in mode
         if left < 0:
             stream.write(b"%" if "b" in mode else "%")
             stream.close()
@@ -848,7 +850,7 @@ def test_a_full_disk_leaves_nothing_half_written(
         with pytest.raises(InputError, match=r"No space left on device.*--resume"):
             run_family(base, file, tmp_path / "out", workers=1)
     for name, digest in digests(tmp_path / "out").items():
-        if not name.startswith(".unfinished"):
+        if not name.startswith(".unfinished") and name != "UNFINISHED.txt":
             assert whole[name] == digest
     summary = family(tmp_path, knobs(300), resume=True)
     assert summary.counts.kept == (300 if writes >= 300 else writes // 128 * 128)
@@ -898,7 +900,8 @@ def test_where_the_system_has_no_sync_each_file_is_waited_for(
     monkeypatch.delattr(os, "sync")
     monkeypatch.setattr(folder_module.os, "fsync", waited.append)
     family(tmp_path, knobs(3))
-    assert len(waited) == 1 + 3 + 1 + 3  # the journal and three programs, then the index
+    # The journal and three programs, the journal and the index, and once they are in place.
+    assert len(waited) == 1 + 3 + 1 + 3 + 1
 
 
 def test_the_disk_is_waited_for_before_a_program_is_put_in_its_place(
@@ -912,7 +915,7 @@ def test_the_disk_is_waited_for_before_a_program_is_put_in_its_place(
 
     monkeypatch.setattr(os, "sync", looked)
     family(tmp_path, knobs(200))
-    assert seen == [(128, 0), (200, 128), (200, 200)]
+    assert seen == [(128, 0), (200, 128), (200, 200), (200, 200)]
 
 
 def test_a_result_is_saved_by_a_script_as_by_the_command(tmp_path: Path) -> None:

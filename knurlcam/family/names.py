@@ -25,9 +25,11 @@ RESERVED = frozenset(
 )
 """Names that Windows keeps for devices, whatever their ending."""
 
-NOT_PROGRAMS = frozenset(
-    [".html", ".htm", ".svg", ".toml", ".csv", ".tsv", ".tab", ".json", ".jsonl", ".ndjson", ".xls", ".xlsx", ".xlsm", ".ods", ".exe", ".com", ".bat", ".cmd", ".ps1", ".vbs", ".js", ".sh", ".py", ".lnk", ".url", ".ini", ".dll", ".msi", ".jar"]
-)
+NOT_PROGRAMS = frozenset((
+    ".html", ".htm", ".svg", ".toml", ".csv", ".tsv", ".tab", ".json", ".jsonl", ".ndjson",
+    ".xls", ".xlsx", ".xlsm", ".ods", ".exe", ".com", ".bat", ".cmd", ".ps1", ".vbs", ".js",
+    ".sh", ".py", ".lnk", ".url", ".ini", ".dll", ".msi", ".jar",
+))  # fmt: skip
 """Endings that a program must not have: a computer would open or run it as something else."""
 
 OWN = ("index", "unfinished")
