@@ -188,7 +188,7 @@ def test_an_interrupt_keeps_what_was_made(tmp_path: Path) -> None:
     os.killpg(process.pid, signal.SIGINT)  # as the terminal does: to the workers too
     _, said = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert "Run it again with --resume" in said
+    assert "run it again with --resume" in said
     assert "Traceback" not in said
     done = run(base, table, "-o", tmp_path / "out", "--resume")
     assert done.returncode == 0

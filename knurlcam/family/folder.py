@@ -117,7 +117,9 @@ class FamilyFolder:
         self.force, self.resume, self.strict = force, resume, strict
         self.head = Head(_shown(base), _shown(table))
         self.counts = Counts()
-        self._inputs = {os.path.realpath(file) for file in inputs}
+        here = os.path.realpath(path)
+        places = [os.path.split(os.path.realpath(file)) for file in inputs]
+        self._read_here = {names.folded(name) for folder, name in places if folder == here}
         self._ledger = Ledger()
         self._unfinished = self.path / UNFINISHED
         self._staging = os.path.join(self._unfinished, STAGED, "")
@@ -125,6 +127,7 @@ class FamilyFolder:
         self._waiting = 0
         self._since = 0.0
         self._lines: list[str] = []
+        self._left = False
         self._began = 0
         self._published = False
         self._finished = False
@@ -199,6 +202,7 @@ class FamilyFolder:
         tails = [index_tail(s) for s in (*sources, self._unfinished / STAGED_INDEX / INDEX_JSON)]
         for tail in tails:
             self._ledger.add_left(tail.left)
+        self._left = any(tail.left for tail in tails)
         if self.force:
             return
         self._refuse_another_family(sources)
@@ -343,9 +347,9 @@ class FamilyFolder:
     def _refuse_to_overwrite(self, name: str, row: int) -> None:
         """Refuse a name that the run reads from, or that a person has changed the file of."""
         problem = ""
-        if self._inputs and os.path.realpath(self.path / name) in self._inputs:
-            problem = "is read by this run"
-        elif self._ledger.was_left(name) and not (self.resume or self.force):
+        if self._read_here and names.folded(name) in self._read_here:
+            problem = "has the name of a file that this run reads"
+        elif self._left and not (self.resume or self.force) and self._ledger.was_left(name):
             problem = "was changed since it was made"
         if problem:
             raise InputError(

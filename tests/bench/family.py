@@ -10,6 +10,7 @@ Each family is a process of its own, timed from its first row to its index.
 
 from __future__ import annotations
 
+import gc
 import json
 import resource
 import statistics
@@ -60,6 +61,7 @@ def make(job: str, rows: str, out: str, workers: str) -> None:
     """Make a family, and print the seconds and the peak of memory [kB]."""
     from knurlcam.family import Base, count_rows, run_family
 
+    gc.set_threshold(100_000, 50, 50)  # as the command does
     start = time.perf_counter()
     base = Base.of(job)
     total = count_rows(base, rows)
