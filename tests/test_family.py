@@ -6,10 +6,13 @@ import csv
 import json
 import os
 import pickle
+import re
 import tempfile
+import zipfile
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import suppress
+from decimal import Decimal
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -215,6 +218,57 @@ def test_a_section_that_was_held_is_not_taken_for_one_that_python_thinks_equal()
     good, bad = make_family(base_job(), rows)
     assert good.ok
     assert bad.problems[0].column == "process.passes"
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ({"part.name": "a\ud800"}, "half a character"),
+        ({"part.name": "a", "part.length": float("inf")}, "no finite number"),
+        ({"part.name": "a", "part.length": float("nan")}, "no finite number"),
+        ({"part.name": "a", "part.number": 10**4000}, "too large for a number"),
+        ({"part.name": "a", "part.length": Decimal(3)}, "no value of a job"),
+        ({"part.name": "a", "tool.rolls": {"BL"}}, "no value of a job"),
+        ({"part.name": b"a"}, "no value of a job"),
+        ({"part": {"name": "a"}, "part.name": "b"}, "stands twice"),
+    ],
+    ids=lambda v: str(v)[:40],
+)
+def test_a_value_that_no_job_holds_spoils_its_row_only(
+    row: dict[str, Any], words: str, tmp_path: Path
+) -> None:
+    summary = save_family(make_family(roomy(), [row, *knobs(2)]), tmp_path / "out")
+    assert (summary.counts.made, summary.counts.failed) == (2, 1)
+    (problem,) = index_of(tmp_path / "out")["parts"][0]["problems"]
+    assert words in problem["message"]
+
+
+def test_a_scripts_rows_are_held_to_what_a_tables_are() -> None:
+    nested, empty = make_family(
+        base_job(), [{"part": {"name": "A", "number": 7}}, {"part.name": "B", "knurl.length": ""}]
+    )
+    assert nested.job.part.number == 7
+    assert empty.job.knurl.length == 20.0
+    with pytest.raises(InputError, match="row 1: is no mapping"):
+        next(make_family(base_job(), ["A"]))  # type: ignore[list-item]
+    with pytest.raises(InputError, match=r"form: unknown form.*program or subprogram or blocks"):
+        next(make_family(base_job(), knobs(1), form="subprogrm"))  # type: ignore[arg-type]
+
+
+def test_a_row_that_says_nothing_but_a_name_is_warned_of() -> None:
+    named, sized = make_family(
+        base_job(), [{"part.name": "Total"}, {"part.name": "A", "units": "mm"}]
+    )
+    assert named.entry["notes"][0] == {"severity": "warning", "code": "as-the-base"}
+    assert "as-the-base" not in [n["code"] for n in sized.entry["notes"]]
+
+
+def test_a_dialect_that_is_half_made_and_not_used_is_no_matter(tmp_path: Path) -> None:
+    half = tmp_path / "posts" / "half"
+    half.mkdir(parents=True)
+    shipped = Path(__file__).parents[1] / "postprocessors" / "iso6983" / "dialect.toml"
+    (half / "dialect.toml").write_text(shipped.read_text("utf-8"), encoding="utf-8")
+    assert all(r.ok for r in make_family(base_job(), knobs(2), posts=[tmp_path / "posts"]))
 
 
 # -- executors -----------------------------------------------------------------------------
@@ -488,6 +542,10 @@ def test_a_table_that_is_not_there_is_named(tmp_path: Path) -> None:
         (b'{"part.name": "A", "part.name": "B"}', "a key stands twice"),
         (b'{"part.number": NaN}', "is no number"),
         (b"[" * 100_000, "is not JSON"),
+        (b'{"part.length": 1e999}', "no finite number"),
+        (b'{"part.number": ' + b"9" * 5000 + b"}", "is not JSON"),
+        (b'{"part.name": "a\\ud800"}', "half a character"),
+        (b'{"part": {"name": "A"}, "part.name": "B"}', "stands twice"),
     ],
 )
 def test_a_broken_json_line_spoils_its_row_only(lines: bytes, words: str, tmp_path: Path) -> None:
@@ -524,6 +582,142 @@ def test_merged_cells_are_not_taken_for_empty_ones(tmp_path: Path) -> None:
     book = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5], ["B", 25, 5]], merge="B2:B3")
     with pytest.raises(InputError, match="has merged cells"):
         count_rows(Base.of(SETTING_KNOB), book)
+
+
+def changed(path: Path, part: str, old: str, new: str) -> Path:
+    """Change a part of a workbook as some spreadsheet would have written it."""
+    with zipfile.ZipFile(path) as book:
+        parts = {name: book.read(name).decode() for name in book.namelist()}
+    assert old in parts[part]
+    parts[part] = parts[part].replace(old, new)
+    with zipfile.ZipFile(path, "w") as book:
+        for name, text in parts.items():
+            book.writestr(name, text)
+    return path
+
+
+SHEET = "xl/worksheets/sheet1.xml"
+
+
+def test_a_formula_whose_value_is_an_empty_text_is_an_empty_cell(tmp_path: Path) -> None:
+    book = workbook(tmp_path / "t.xlsx", [HEADER, ["A", '=IF(A2="","",60)', 5]])
+    with zipfile.ZipFile(book) as parts:
+        cell = re.search(r'<c r="B2"[^>]*>', parts.read(SHEET).decode())
+    assert cell
+    changed(book, SHEET, cell[0], '<c r="B2" t="str">')
+    assert count_rows(Base.of(SETTING_KNOB), book) == 1
+    (row,) = read_rows(book)
+    assert row.cells == {"part.name": "A", "tool.station": 5}
+
+
+def test_merged_cells_on_another_sheet_are_no_matter(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]], [["Notes", "of ours"]])
+    book = load_workbook(path)
+    book["Second"].merge_cells("A1:B1")
+    book.save(path)
+    assert count_rows(Base.of(SETTING_KNOB), path) == 1
+
+
+def test_hidden_rows_are_not_made_behind_ones_back(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5], ["B", 26, 5]])
+    book = load_workbook(path)
+    book.active.row_dimensions[3].hidden = True
+    book.save(path)
+    with pytest.raises(InputError, match="row 3: is hidden, or filtered out"):
+        count_rows(Base.of(SETTING_KNOB), path)
+
+
+@pytest.mark.parametrize("shown", ['0.0" in"', "0.0\\ \\i\\n", '0.00"″"'])
+def test_a_unit_that_only_the_number_format_shows_is_refused(shown: str, tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
+    book = load_workbook(path)
+    book.active["B2"].number_format = shown.replace("\\\\", "\\")
+    book.save(path)
+    with pytest.raises(InputError, match="row 2: B2 shows letters that its value does not have"):
+        count_rows(Base.of(SETTING_KNOB), path)
+
+
+@pytest.mark.parametrize("shown", ["0.000", "0%", "#,##0.00", "[Red]-0.0", '"+"0.0', "0.0E+00"])
+def test_other_number_formats_are_no_matter(shown: str, tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
+    book = load_workbook(path)
+    book.active["B2"].number_format = shown
+    book.save(path)
+    assert count_rows(Base.of(SETTING_KNOB), path) == 1
+
+
+def test_the_first_sheet_that_a_person_sees_is_read(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = workbook(tmp_path / "t.xlsx", [["part.name"], ["hidden"]], [["part.name"], ["seen"]])
+    book = load_workbook(path)
+    book["Sheet"].sheet_state = "hidden"
+    book.active = 1
+    book.save(path)
+    assert [r.cells["part.name"] for r in read_rows(path)] == ["seen"]
+
+
+def test_a_chart_is_no_sheet(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+    from openpyxl.chart import BarChart, Reference
+
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
+    book = load_workbook(path)
+    chart = BarChart()
+    chart.add_data(Reference(book["Sheet"], min_col=2, min_row=1, max_row=2))
+    book.create_chartsheet("Chart", 0).add_chart(chart)
+    book.save(path)
+    assert [r.cells["part.name"] for r in read_rows(path)] == ["A"]
+    with pytest.raises(InputError, match="no such sheet"):
+        list(read_rows(path, "Chart"))
+
+
+def test_a_header_that_is_coloured_to_the_edge_of_the_sheet_is_as_long_as_its_names(
+    tmp_path: Path,
+) -> None:
+    book = workbook(tmp_path / "t.xlsx", [HEADER + [None] * 1020 + [" "], ["A", 25, 5]])
+    assert count_rows(Base.of(SETTING_KNOB), book) == 1
+
+
+def test_columns_of_ones_own_remarks_are_not_read(tmp_path: Path) -> None:
+    file = table(tmp_path / "t.csv", b"part.name,#customer,part.number\nA,anything,5\n")
+    assert count_rows(Base.of(SETTING_KNOB), file) == 1
+    assert [r.cells for r in read_rows(file)] == [{"part.name": "A", "part.number": "5"}]
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"Knob list 2026,\npart.name,part.number\nA,1\n", "delete what stands above them"),
+        (b"sep=;\npart.name;part.number\nA;1\n", "delete what stands above them"),
+        (b"\npart.name\nA\n", "its first row is"),
+        (b"\x1b[31mX\n1\n", r"'\x1b[31mX': unknown column"),
+        (b"x" * 100_000 + b"\n1\n", "xx...: unknown column"),
+    ],
+    ids=["title", "separator", "blank", "escape", "flood"],
+)
+def test_a_header_that_is_none_is_told_in_words_that_help(
+    content: bytes, words: str, tmp_path: Path
+) -> None:
+    with pytest.raises(InputError) as caught:
+        count_rows(Base.of(SETTING_KNOB), table(tmp_path / "t.csv", content))
+    assert words in str(caught.value)
+    assert "\x1b" not in str(caught.value)
+    assert len(str(caught.value)) < 600
+
+
+def test_a_table_cannot_come_through_a_pipe(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "t.csv")
+    with pytest.raises(InputError, match="cannot come through a pipe"):
+        list(read_rows(tmp_path / "t.csv"))
 
 
 def test_several_broken_names_are_told_at_once(tmp_path: Path) -> None:
@@ -602,7 +796,7 @@ def test_the_inch_rows_of_the_index_are_in_inches(tmp_path: Path) -> None:
     assert (row["units"], row["knurled_diameter"]) == ("inch", "1.0000")
 
 
-@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "＝1", " =1"])
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "＝1", " =1", "\ufeff=1"])
 def test_no_cell_of_the_index_is_a_formula(name: str, tmp_path: Path) -> None:
     rows = [{"part.name": name, "file": "a.nc"}]
     save_family(make_family(roomy(), rows), tmp_path / "out")
@@ -610,6 +804,12 @@ def test_no_cell_of_the_index_is_a_formula(name: str, tmp_path: Path) -> None:
         (row,) = csv.DictReader(stream)
     assert row["name"].startswith("'")
     assert name.strip() in row["name"]
+
+
+def test_a_formula_behind_a_delimiter_of_another_country_is_none_either(tmp_path: Path) -> None:
+    rows = [{"part.name": "Knob;=1+2", "file": "a.nc"}]
+    save_family(make_family(roomy(), rows), tmp_path / "out")
+    assert ";=" not in (tmp_path / "out" / "index.csv").read_text(encoding="utf-8")
 
 
 def test_the_index_page_cannot_be_ended_by_a_name(tmp_path: Path) -> None:

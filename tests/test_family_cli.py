@@ -197,6 +197,53 @@ def test_an_interrupt_keeps_what_was_made(tmp_path: Path) -> None:
     assert int(kept[1]) > 0
 
 
+@pytest.mark.parametrize("after", [0.35, 0.45, 0.6, 0.8])
+def test_an_interrupt_at_any_moment_shows_no_traceback(after: float, tmp_path: Path) -> None:
+    base, table = job_file(tmp_path / "base.toml"), write_csv(tmp_path / "t.csv", knobs(2000))
+    process = subprocess.Popen(
+        command(base, table, "-o", tmp_path / "out", "--workers", "2"),
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    time.sleep(after)
+    os.killpg(process.pid, signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    assert "Traceback" not in said
+    assert process.returncode == 130
+    assert said.startswith("knurlcam: interrupted")
+    assert said.count("\n") == 1
+
+
+def test_closed_and_full_outputs_are_no_reason_to_stop(tmp_path: Path) -> None:
+    args = command(SETTING_KNOB, SETTING_KNOBS, "-o", tmp_path / "out")
+    shell = " ".join(f"'{a}'" for a in args)
+    assert subprocess.run(["bash", "-c", f"{shell} 2>&-"], cwd=ROOT, check=False).returncode == 0
+    full = subprocess.run(["bash", "-c", f"{shell} 2>/dev/full"], cwd=ROOT, check=False)
+    assert full.returncode == 0
+    assert index_of(tmp_path / "out")["programs"] == 28
+
+
+def test_a_slip_in_the_base_job_ends_with_2_and_leaves_the_folder(tmp_path: Path) -> None:
+    base, table = job_file(tmp_path / "base.toml"), write_csv(tmp_path / "t.csv", knobs(3))
+    assert run(base, table, "-o", tmp_path / "out").returncode == 0
+    before = digests(tmp_path / "out")
+    base.write_text(base.read_text(encoding="utf-8") + "[party]\nx = 1\n", encoding="utf-8")
+    done = run(base, table, "-o", tmp_path / "out")
+    assert done.returncode == 2
+    assert "base.toml: party: unknown key" in done.stderr
+    assert digests(tmp_path / "out") == before
+
+
+def test_rows_that_are_no_parts_are_warned_of(tmp_path: Path) -> None:
+    table = tmp_path / "t.csv"
+    table.write_text("part.name,part.number,part.length\nA,1,70\nTotal,,\n", encoding="utf-8")
+    done = run(SETTING_KNOB, table, "-o", tmp_path / "out")
+    assert done.returncode == 0
+    assert "row 3: nothing but a name, so made as the base job is" in done.stderr
+
+
 def wait_for_programs(out: Path, process: subprocess.Popen[Any]) -> None:
     """Wait until the first programs stand in their place."""
     end = time.monotonic() + 60

@@ -130,44 +130,45 @@ def refuse_broken_base(keys: Mapping[str, Any], where: str) -> None:
     Raises:
         JobFileError: naming each key.
     """
-    problems = list(_broken(keys, where))
+    problems = list(_broken(keys, "", where))
     if problems:
         raise JobFileError(tuple(problems))
 
 
-def _broken(keys: Mapping[str, Any], where: str) -> Iterator[InputError]:
+def _broken(table: Mapping[str, Any], above: str, where: str) -> Iterator[InputError]:
     known = known_columns()
-    for name, section in keys.items():
-        if name not in Job.model_fields:
-            yield _unknown_key(str(name), where, list(Job.model_fields))
-        elif isinstance(section, Mapping):
-            inside = [k for k in known if k.startswith(f"{name}.")]
-            for key in section:
-                if f"{name}.{key}" not in inside and not _holds_table(f"{name}.{key}", inside):
-                    yield _unknown_key(f"{name}.{key}", where, inside)
-        elif name != "units" and not (name in NAMED and isinstance(section, str)):
+    beside = [k.removeprefix(above) for k in known if k.startswith(above)]
+    for name, value in table.items():
+        key = f"{above}{name}"
+        is_table = any(k.startswith(f"{name}.") for k in beside)
+        if is_table and isinstance(value, Mapping):
+            yield from _broken(value, f"{key}.", where)
+        elif is_table and key not in known:
             yield InputError(
                 "is no table of keys",
                 where=where,
-                key=str(name),
-                value=section,
-                expected=f"[{name}] and its keys below it",
+                key=key,
+                value=value,
+                expected=f"[{key}] and its keys below it",
                 remedy="correct the job file",
             )
-
-
-def _holds_table(key: str, known: list[str]) -> bool:
-    return any(k.startswith(f"{key}.") for k in known)
-
-
-def _unknown_key(key: str, where: str, known: list[str]) -> InputError:
-    return InputError(
-        "unknown key",
-        where=where,
-        key=_shown(key),
-        expected="a key that is known here",
-        remedy=nearest(key, known),
-    )
+        elif key in NAMED and not isinstance(value, str):
+            yield InputError(
+                "is no table of keys",
+                where=where,
+                key=key,
+                value=value,
+                expected=f"[{key}] and its keys below it, or a name of the shop file's",
+                remedy="correct the job file",
+            )
+        elif key not in known:
+            yield InputError(
+                "unknown key",
+                where=where,
+                key=_shown(key),
+                expected="a key that is known here",
+                remedy=nearest(str(name), sorted({k.partition(".")[0] for k in beside})),
+            )
 
 
 def merged(base: Mapping[str, Any], cells: Mapping[str, Any]) -> dict[str, Any]:
