@@ -149,7 +149,7 @@ def test_a_family_of_which_no_row_can_be_made_changes_nothing(tmp_path: Path) ->
     ("base", "key", "words"),
     [
         ({"party": {"x": 1}}, "party", "did you mean 'part'?"),
-        ({"part": {"nmae": "A"}}, "part.nmae", "did you mean 'part.name'?"),
+        ({"part": {"nmae": "A"}}, "part.nmae", "did you mean 'name'?"),
         ({"part": 5}, "part", "is no table of keys"),
         ({"tool": 5}, "tool", "is no table of keys"),
         ({"fit": {"hub_material": {"nmae": "A"}}}, "fit.hub_material.nmae", "unknown key"),
