@@ -296,9 +296,6 @@ MOST_KINDS = 20
 
 ROWS_SHOWN = 6
 
-AS_BASE = "as-the-base"
-"""Code of the note on a row that says nothing but a name."""
-
 
 class FamilyTeller:
     """Tells how a family comes on, and what became of it.
@@ -341,7 +338,7 @@ class FamilyTeller:
         for problem in result.problems:
             self.note(problem.sentence(), result.row)
         self.failed += not result.ok
-        if any(note["code"] == AS_BASE for note in result.entry["notes"][:1]):
+        if result.bare:
             self.bare_count += 1
             if len(self.bare) < ROWS_SHOWN:
                 self.bare.append(result.row)

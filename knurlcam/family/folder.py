@@ -26,8 +26,11 @@ from filelock import FileLock, Timeout
 
 from knurlcam.errors import InputError
 from knurlcam.family import names
+from knurlcam.family.entry import Lines
 from knurlcam.family.index import (
+    INDEX_CSV,
     INDEX_FILES,
+    INDEX_HTML,
     INDEX_JSON,
     Counts,
     Head,
@@ -45,9 +48,15 @@ UNFINISHED = ".unfinished"
 """Subfolder that stands while a run goes on, and after one that was cut off."""
 
 LOCK, MARK, JOURNAL, BEFORE = "in-use", "family.json", "journal.jsonl", "before.json"
+ROWS_CSV, ROWS_PAGE = "rows.csv", "rows.page"
+OWN_FILES = (MARK, JOURNAL, BEFORE, ROWS_CSV, ROWS_PAGE)
 STAGED, STAGED_INDEX = "new", "index"
-OWN = frozenset((LOCK, MARK, JOURNAL, BEFORE, STAGED, STAGED_INDEX))
-"""All that may stand in it: lock, whose it is, journal, the index before, what is staged."""
+OWN = frozenset((LOCK, *OWN_FILES, STAGED, STAGED_INDEX))
+"""All that may stand in it: lock, whose it is, journal, the index before, the rows of the new
+one, and what is staged."""
+
+BODIES = {"json": "\n", "csv": "\r\n", "page": "\n"}
+"""What ends a line in each file of rows."""
 
 NOTICE_FILE = "UNFINISHED.txt"
 NOTICE = (
@@ -64,8 +73,6 @@ BATCH = 128
 
 BATCH_SECONDS = 1.0
 """... and for how long at most."""
-
-_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +133,8 @@ class FamilyFolder:
         self._created: list[Path] = []
         self._waiting = 0
         self._since = 0.0
-        self._lines: list[str] = []
+        self._lines: list[Lines] = []
+        self._bodies: dict[str, IO[bytes]] = {}
         self._left = False
         self._began = 0
         self._published = False
@@ -261,9 +269,13 @@ class FamilyFolder:
             (self._unfinished / name).mkdir()
         mark = json.dumps({"base": self.head.base, "table": self.head.table})
         (self._unfinished / MARK).write_text(mark + "\n", encoding="utf-8")
-        self._journal = self._open_journal()
+        self._bodies = {
+            "json": self._open_journal(),
+            "csv": _stream(self._unfinished / ROWS_CSV, "wb"),
+            "page": _stream(self._unfinished / ROWS_PAGE, "wb"),
+        }
 
-    def _open_journal(self) -> IO[str]:
+    def _open_journal(self) -> IO[bytes]:
         """Open the journal behind its last whole line."""
         path = self._unfinished / JOURNAL
         with open(path, "ab+") as stream:
@@ -276,7 +288,7 @@ class FamilyFolder:
             if whole != end:
                 stream.truncate(whole)
         self._began = whole
-        return open(path, "a", encoding="utf-8", newline="\n")
+        return _stream(path, "ab")
 
     # -- taking results --------------------------------------------------------
 
@@ -301,7 +313,7 @@ class FamilyFolder:
             if _sha256(self.path / file) == sha256 and (
                 page is None or _sha256(self.path / page) == entry["page_sha256"]
             ):
-                return Result(row, entry["name"], file, None, None, {**entry, "row": row})
+                return Result.of_kept({**entry, "row": row})
         return None
 
     def add(self, result: Result) -> None:
@@ -311,7 +323,7 @@ class FamilyFolder:
             InputError: if the disk does not take it, its name is taken already, or a file
                 of that name must not be written over.
         """
-        files = [(result.file, result.text), (result.entry["page"], result.html)]
+        files = [(result.file, result.text), (result.page, result.html)]
         if result.ok and result.file is not None:
             self._refuse_taken(result.file, result.row)
             for name, text in files:
@@ -322,10 +334,9 @@ class FamilyFolder:
                 if name is not None and text is not None:
                     with open(self._staging + name, "xb") as stream:
                         stream.write(text.encode())
-            line = _JSON.encode(result.entry) + "\n"
-            self._lines.append(line)
+            self._lines.append(result.lines)
             self._ledger.keep(name for name, _ in files if name is not None)
-            self.counts.add(result, plain=line.isascii())
+            self.counts.add(result, plain=result.lines.csv.isascii())
             self._waiting += 1
             if self._waiting == 1:
                 self._since = time.monotonic()
@@ -366,15 +377,17 @@ class FamilyFolder:
         The journal comes first: a file in its place that no journal knows would be taken
         for a stranger's.
         """
-        self._journal.writelines(self._lines)
-        self._journal.flush()
+        for name, end in BODIES.items():
+            lines = [getattr(line, name) + end for line in self._lines]
+            self._bodies[name].write("".join(lines).encode())
+            self._bodies[name].flush()
         self._lines.clear()
         self._waiting = 0
         if not publish:
             return
         if not self._published:
             self._take_index_away()
-        _wait_for_disk(self._staging, self._journal)
+        _wait_for_disk(self._staging, self._bodies.values())
         place = os.path.join(self.path, "")
         with os.scandir(self._staging) as entries:
             for entry in entries:
@@ -413,18 +426,22 @@ class FamilyFolder:
 
     def _write_index(self, left: list[str]) -> None:
         staged = self._unfinished / STAGED_INDEX
-        write_index(staged, self._run_lines, self.counts, self.head, left)
-        _wait_for_disk(staged, self._journal)
+        bodies = {
+            INDEX_JSON: self._run_lines,
+            INDEX_CSV: lambda: _stream(self._unfinished / ROWS_CSV, "rb"),
+            INDEX_HTML: lambda: _stream(self._unfinished / ROWS_PAGE, "rb"),
+        }
+        write_index(staged, bodies, self.counts, self.head, left)
+        _wait_for_disk(staged, ())
         for name in INDEX_FILES:  # index.json is the last of them: it says what is ours
             os.replace(staged / name, self.path / name)
-        _wait_for_disk(staged, self._journal)
+        _wait_for_disk(staged, ())
 
-    def _run_lines(self) -> Iterator[str]:
-        """Return this run's lines of the journal."""
-        with open(self._unfinished / JOURNAL, "rb") as stream:
-            stream.seek(self._began)
-            for line in stream:
-                yield line.decode("utf-8")
+    def _run_lines(self) -> IO[bytes]:
+        """Return the journal where this run's lines begin."""
+        stream = _stream(self._unfinished / JOURNAL, "rb")
+        stream.seek(self._began)
+        return stream
 
     def _remove_outdated(self) -> tuple[int, list[str]]:
         """Remove files of earlier runs that no row makes any more, unless they were changed."""
@@ -442,12 +459,17 @@ class FamilyFolder:
 
     def _clean_up(self) -> None:
         """Remove ``.unfinished``, the lock last and while it is held."""
-        self._journal.close()
+        self._close_bodies()
         for name in (STAGED, STAGED_INDEX):
             shutil.rmtree(self._unfinished / name)
-        for name in (JOURNAL, BEFORE, MARK):
+        for name in OWN_FILES:
             (self._unfinished / name).unlink(missing_ok=True)
         self._let_go()
+
+    def _close_bodies(self) -> None:
+        for stream in self._bodies.values():
+            with suppress(OSError):
+                stream.close()
 
     def _let_go(self) -> None:
         # Whoever has opened this very lock finds it gone and takes a new one; a system that
@@ -466,9 +488,8 @@ class FamilyFolder:
         found = self._unfinished not in self._created
         if not self._lock.is_locked:
             return  # another run's
-        journal: IO[str] | None = getattr(self, "_journal", None)
-        if journal is not None:
-            journal.close()
+        if self._bodies:
+            self._close_bodies()
             os.truncate(self._unfinished / JOURNAL, self._began)
             for name in (STAGED, STAGED_INDEX):
                 shutil.rmtree(self._unfinished / name)
@@ -476,7 +497,7 @@ class FamilyFolder:
             self._lock.release()
             self._finished = True
             return
-        for name in (JOURNAL, MARK):
+        for name in OWN_FILES:
             (self._unfinished / name).unlink(missing_ok=True)
         self._let_go()
         for folder in reversed(self._created):
@@ -493,8 +514,7 @@ class FamilyFolder:
         # What waits is not put in its place now: the last of it may be half written.
         try:
             if not self._finished:
-                with suppress(OSError):
-                    self._journal.close()
+                self._close_bodies()
                 self._lock.release()
         finally:
             self._ledger.close()
@@ -523,6 +543,12 @@ def _shown(name: str) -> str:
     return os.fsencode(name).decode("utf-8", "replace")
 
 
+def _stream(path: Path, mode: str) -> IO[bytes]:
+    """Open a file that whoever asks for it closes."""
+    stream: IO[bytes] = open(path, mode)  # noqa: SIM115
+    return stream
+
+
 def _text_of(path: str) -> str:
     return Path(path).read_text(encoding="utf-8", errors="replace")
 
@@ -536,13 +562,14 @@ def _sha256(path: str | Path) -> str | None:
         return None
 
 
-def _wait_for_disk(staged: str | Path, journal: IO[str]) -> None:
+def _wait_for_disk(staged: str | Path, streams: Iterable[IO[bytes]]) -> None:
     """Return when what was written is on the disk: power may go afterwards."""
     if sys.platform != "win32" and hasattr(os, "sync"):
         os.sync()  # once for all of them: a wait for each would take longer than making it
         return
-    os.fsync(journal.fileno())
+    for stream in streams:
+        os.fsync(stream.fileno())
     with os.scandir(staged) as entries:
         for entry in entries:
-            with open(entry.path, "r+b") as stream:
-                os.fsync(stream.fileno())
+            with open(entry.path, "r+b") as file:
+                os.fsync(file.fileno())

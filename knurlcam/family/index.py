@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
-import re
+import shutil
 from array import array
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
-from urllib.parse import quote
+from typing import IO
 
 from markupsafe import Markup
 
 from knurlcam import __version__
-from knurlcam.family.make import Problem, Result
+from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
+from knurlcam.family.make import Result
 from knurlcam.onefile import content_policy, own_text, page_environment
-from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 from knurlcam.tables import cautions, proving
 
 __all__ = [
@@ -46,41 +44,9 @@ PARTS = ', "parts": ['
 
 MOST_OF_A_HEAD = 10_000
 
-COLUMNS = (
-    "row",
-    "name",
-    "file",
-    "sha256",
-    "units",
-    "teeth",
-    "blank_diameter",
-    "blank_tolerance",
-    "knurled_diameter",
-    "passes",
-    "spindle_rpm",
-    "time_s",
-    "findings",
-    "notes",
-    "page",
-    "problem",
-)
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-"""What a spreadsheet may take for the start of a formula, wide signs of Asian fonts too."""
-
-UNSEEN = " \xa0\ufeff\u200b\u200c\u200d\u2060"
-"""What may stand before it without being seen."""
-
-_INNER_FORMULA = re.compile(r"([;\t\r\n]\s*)([=+\-@＝＋－＠])")
-
 ROWS_GO_HERE = "\0rows\0"
 """Where the page's template has the rows: they are written one by one, not held. No name
 of a file holds this mark."""
-
-_COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
-
-HIGHEST_NUMBER = 9999
-"""Of a program, as a job may give it."""
 
 
 @dataclass(slots=True)
@@ -111,11 +77,11 @@ class Counts:
         if not result.ok:
             self.failed += 1
             return
-        if result.text is None:
+        if result.kept:
             self.kept += 1
         else:
             self.made += 1
-        self.numbers[result.entry["number"]] += 1
+        self.numbers[result.number or 0] += 1
 
     @property
     def programs(self) -> int:
@@ -198,7 +164,7 @@ def index_tail(path: Path) -> Tail:
 
 def write_index(
     folder: Path,
-    lines: Callable[[], Iterator[str]],
+    bodies: Mapping[str, Callable[[], AbstractContextManager[IO[bytes]]]],
     counts: Counts,
     head: Head,
     left: Sequence[str] = (),
@@ -207,124 +173,48 @@ def write_index(
 
     Args:
         folder: Where they go.
-        lines: Returns the rows, each a JSON object on its line.
+        bodies: By each file's name what opens its rows, a line each.
         counts: What became of the rows.
         head: What they are made from.
         left: Files of earlier runs that a person has changed, and that no row makes.
     """
+    before, after = _page(counts, head, left)
     # A spreadsheet takes a text for UTF-8 by its byte order mark; scripts do without.
-    encoding = "utf-8" if counts.plain else "utf-8-sig"
-    with (
-        open(folder / INDEX_JSON, "w", encoding="utf-8", newline="\n") as as_json,
-        open(folder / INDEX_CSV, "w", encoding=encoding, newline="") as as_csv,
-        open(folder / INDEX_HTML, "w", encoding="utf-8", newline="\n") as as_html,
-    ):
-        as_json.write(_head_line(counts, head))
-        writer = csv.writer(as_csv)
-        writer.writerow(COLUMNS)
-        before, after = _page(counts, head, left)
-        as_html.write(before)
-        comma = ""
-        for line in lines():
-            entry = json.loads(line)
-            as_json.write(comma + line.rstrip())
-            writer.writerow([_harmless(cell) for cell in _csv_cells(entry)])
-            as_html.write(comma + _in_script(_shown(entry)))
-            comma = ",\n"
-        as_json.write("\n")
-        as_html.write(after)
+    mark = "" if counts.plain else "\ufeff"
+    frames = {
+        INDEX_CSV: (f"{mark}{','.join(COLUMNS)}\r\n", ""),
+        INDEX_HTML: (before, after),
+        INDEX_JSON: (_head_line(counts, head), "\n"),
+    }
     sha256 = {}
-    for name in INDEX_FILES:
+    for name, (first, last) in frames.items():
+        with open(folder / name, "wb") as stream:
+            stream.write(first.encode())
+            with bodies[name]() as body:
+                if name == INDEX_CSV:
+                    shutil.copyfileobj(body, stream)
+                else:
+                    stream.writelines(_listed(body))
+            stream.write(last.encode())
         with open(folder / name, "rb") as stream:
             sha256[name] = hashlib.file_digest(stream, "sha256").hexdigest()
-    with open(folder / INDEX_JSON, "a", encoding="utf-8", newline="\n") as as_json:
+    with open(folder / INDEX_JSON, "ab") as stream:
         tail = json.dumps({"left": list(left), "sha256": sha256}, ensure_ascii=False)
-        as_json.write(f"], {tail[1:]}\n")
+        stream.write(f"], {tail[1:]}\n".encode())
+
+
+def _listed(lines: Iterable[bytes]) -> Iterator[bytes]:
+    """Return lines as the members of a JSON list."""
+    between = b""
+    for line in lines:
+        yield between + line[:-1]
+        between = b",\n"
 
 
 def _head_line(counts: Counts, head: Head) -> str:
     said = {"made_by": MADE_BY, "version": __version__, "base": head.base, "table": head.table}
     counted = {"rows": counts.rows, "programs": counts.programs, "failed": counts.failed}
     return json.dumps(said | counted, ensure_ascii=False)[:-1] + PARTS + "\n"
-
-
-def _harmless(cell: Any) -> Any:
-    """Return a cell that no spreadsheet takes for a formula (common practice: an apostrophe).
-
-    One that takes semicolons or tabs for delimiters would find a cell of its own behind
-    each of them.
-    """
-    if not isinstance(cell, str):
-        return cell
-    if cell.lstrip(UNSEEN).startswith(FORMULA_STARTS):
-        cell = f"'{cell}"
-    return _INNER_FORMULA.sub(r"\1'\2", cell) if _INNER_FORMULA.search(cell) else cell
-
-
-def _csv_cells(entry: Mapping[str, Any]) -> list[Any]:
-    if entry["problems"]:
-        known = {"row": entry["row"], "name": entry["name"], "problem": _problems(entry)}
-        return [known.get(column, "") for column in COLUMNS]
-    units: Units = entry["units"]
-
-    def bare(key: str) -> str:
-        return show_bare(entry[key], Kind.LENGTH, units)
-
-    return [
-        entry["row"],
-        entry["name"],
-        entry["file"],
-        entry["sha256"],
-        units,
-        entry["teeth"],
-        bare("blank_diameter_mm"),
-        show_down(entry["blank_tolerance_mm"], units).split()[0],
-        bare("knurled_diameter_mm"),
-        entry["passes"],
-        entry["spindle_rpm"],
-        f"{entry['time_s']:.1f}",
-        "; ".join(f"{f['code']} (line {f['line']})" for f in entry["findings"]),
-        "; ".join(n["code"] for n in entry["notes"]),
-        entry["page"] or "",
-        "",
-    ]
-
-
-def _problems(entry: Mapping[str, Any]) -> str:
-    return "; ".join(
-        Problem(p["column"], p["value"], p["message"], p["code"]).sentence()
-        for p in entry["problems"]
-    )
-
-
-# -- the page ------------------------------------------------------------------
-
-
-def _shown(entry: Mapping[str, Any]) -> list[Any]:
-    """Return a row of the page's table, as text; see the header in ``index.html.j2``."""
-    if entry["problems"]:
-        return [entry["row"], entry["name"] or "", "", "", *[""] * 10, _problems(entry)]
-    units: Units = entry["units"]
-    blank = show(entry["blank_diameter_mm"], Kind.LENGTH, units)
-    warnings = [n["code"] for n in entry["notes"] if n["severity"] != "note"]
-    warnings += [f["code"] for f in entry["findings"]]
-    return [
-        entry["row"],
-        entry["name"],
-        entry["file"],
-        entry["page"] or "",
-        quote(entry["file"]),
-        quote(entry["page"] or ""),
-        entry["number"],
-        f"{entry['callout']}",
-        entry["teeth"],
-        f"{blank} ± {show_down(entry['blank_tolerance_mm'], units).split()[0]}",
-        show(entry["knurled_diameter_mm"], Kind.LENGTH, units),
-        entry["passes"],
-        entry["spindle_rpm"],
-        round(entry["time_s"]),
-        ", ".join(warnings),
-    ]
 
 
 def _page(counts: Counts, head: Head, left: Sequence[str]) -> tuple[str, str]:
@@ -350,9 +240,3 @@ def _page(counts: Counts, head: Head, left: Sequence[str]) -> tuple[str, str]:
     )
     before, _, after = whole.partition(ROWS_GO_HERE)
     return before, after
-
-
-def _in_script(value: Any) -> str:
-    """Return JSON that can stand in a page's data without ending it."""
-    text = _COMPACT.encode(value)
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

@@ -5,13 +5,14 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import ValidationError
 
 from knurlcam.family import names
+from knurlcam.family.entry import Entry
 
-__all__ = ["Entry", "Ledger"]
+__all__ = ["Ledger"]
 
 _TABLES = """
 CREATE TABLE taken (folded TEXT PRIMARY KEY, row INTEGER) WITHOUT ROWID;
@@ -23,55 +24,6 @@ PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
 PRAGMA cache_size = -512;
 """
-
-
-def _inside(name: str) -> str:
-    if not names.is_inside(name):
-        raise ValueError("leaves the folder")
-    return name
-
-
-PlainName = Annotated[str, AfterValidator(_inside)]
-Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-Figure = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-
-
-class _Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
-class _Remark(_Strict):
-    severity: Literal["error", "warning", "note"]
-    code: str
-    line: int | None = None
-
-
-class Entry(_Strict):
-    """A program's row in index.json, as DEVELOPERS.md lists it."""
-
-    row: int
-    name: str
-    file: PlainName
-    sha256: Digest
-    page: PlainName | None
-    page_sha256: Digest | None
-    inputs_sha256: Digest
-    number: Annotated[int, Field(ge=1, le=9999)]
-    job_identity: str
-    post: str
-    units: Literal["mm", "inch"]
-    callout: str
-    teeth: int
-    blank_diameter_mm: Figure
-    blank_tolerance_mm: Figure
-    knurled_diameter_mm: Figure
-    passes: int
-    spindle_rpm: int
-    time_s: Figure
-    findings: list[_Remark]
-    notes: list[_Remark]
-    problems: Annotated[list[Any], Field(max_length=0)]
-    job: dict[str, Any]
 
 
 class Ledger:

@@ -18,6 +18,7 @@ from knurlcam import __version__
 from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
 from knurlcam.family import names
+from knurlcam.family.entry import Lines, Problem, lines_of
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base, refuse_unknown
 from knurlcam.family.rows import LARGEST, Row, row_of
 from knurlcam.job import Job, JobFileError, read_table_file
@@ -108,55 +109,61 @@ class Base:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
-    """Why a row has no program.
-
-    Attributes:
-        column: The job's key to look at first, or None.
-        value: What the row or the base job gives there; None where nothing does.
-        message: What is wrong, what was expected and what to do.
-        code: Stable name of a refusal, or None.
-    """
-
-    column: str | None
-    value: Any
-    message: str
-    code: str | None = None
-
-    def sentence(self) -> str:
-        """Return it in one line."""
-        place = f"{self.column}: " if self.column else ""
-        given = "" if self.value is None else f" (given: {shortened(self.value)})"
-        code = f" [{self.code}]" if self.code else ""
-        return f"{place}{self.message}{given}{code}"
-
-
-@dataclass(frozen=True, slots=True)
 class Result:
     """One row's program, or why it has none.
 
     Attributes:
         row: The row's number in its table.
         name: The part's name, if the row has one.
-        file: Name of the program's file, if one could be told.
-        text: The program, which verifies; None without one, or where it stands already.
-        html: The setter's page, if asked for.
-        entry: What the index says of it, as plain data; see DEVELOPERS.md.
+        file: Name of the program's file, if there is a program.
+        text: The program, which verifies; None without one, or where it is kept.
+        page: Name of the setter's page, if there is one.
+        html: The setter's page; None without one, or where it is kept.
+        number: The program's number.
+        bare: Whether the row says nothing but a name: perhaps it is no part.
+        lines: What the files of the index say of it.
         problems: Why there is no program; empty where there is one.
+        kept: Whether an earlier run's program is kept.
     """
 
     row: int
     name: str | None
     file: str | None
     text: str | None
+    page: str | None
     html: str | None
-    entry: Mapping[str, Any]
+    number: int | None
+    bare: bool
+    lines: Lines
     problems: tuple[Problem, ...] = ()
+    kept: bool = False
+
+    @classmethod
+    def of_kept(cls, entry: Mapping[str, Any]) -> Result:
+        """Return the result that an earlier run's row of the index stands for."""
+        return cls(
+            entry["row"],
+            entry["name"],
+            entry["file"],
+            None,
+            entry["page"],
+            None,
+            entry["number"],
+            _is_bare(entry),
+            lines_of(entry),
+            kept=True,
+        )
 
     @property
     def ok(self) -> bool:
         """Whether the row has a program."""
         return not self.problems
+
+    @property
+    def entry(self) -> dict[str, Any]:
+        """What index.json says of it; see :class:`knurlcam.family.entry.Entry`."""
+        entry: dict[str, Any] = json.loads(self.lines.json)
+        return entry
 
     @property
     def job(self) -> Job:
@@ -423,7 +430,7 @@ def _result(base: Base, work: _Work) -> Result:
     job, plan, proof, html, row = work.job, work.plan, work.proof, work.html, work.row
     if work.problems or job is None or plan is None or proof is None:
         return _failed(base, row, work.problems)
-    entry = {
+    entry: dict[str, Any] = {
         "row": row.number,
         "name": job.part.name,
         "file": work.file,
@@ -437,7 +444,17 @@ def _result(base: Base, work: _Work) -> Result:
         "problems": [],
         "job": work.keys if base.shop is None else job.model_dump(mode="json", exclude_none=True),
     }
-    return Result(row.number, job.part.name, work.file, proof.text, html, entry)
+    return Result(
+        row.number,
+        job.part.name,
+        work.file,
+        proof.text,
+        entry["page"],
+        html,
+        job.part.number,
+        _is_bare(entry),
+        lines_of(entry),
+    )
 
 
 def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
@@ -470,6 +487,10 @@ def _notes(row: Row, plan: Plan) -> list[dict[str, Any]]:
     return notes
 
 
+def _is_bare(entry: Mapping[str, Any]) -> bool:
+    return any(note["code"] == AS_BASE for note in entry["notes"][:1])
+
+
 def _finding(found: Any) -> dict[str, Any]:
     return {"severity": found.severity, "code": found.code, "line": found.line}
 
@@ -497,7 +518,7 @@ _NO_FIGURES: Mapping[str, None] = dict.fromkeys(
 
 
 def _failed(base: Base, row: Row, problems: tuple[Problem, ...]) -> Result:
-    name = _part_name(base, row)
+    name = _plain(_part_name(base, row))
     entry = {
         "row": row.number,
         "name": name,
@@ -511,7 +532,8 @@ def _failed(base: Base, row: Row, problems: tuple[Problem, ...]) -> Result:
         ],
         "job": None,
     }
-    return Result(row.number, name, None, None, None, entry, problems)
+    lines = lines_of(entry)
+    return Result(row.number, name, None, None, None, None, None, False, lines, problems)
 
 
 def _problem(base: Base, row: Row, error: InputError) -> Problem:

@@ -1,0 +1,241 @@
+"""A row of the index: what it holds, and how each of the three files says it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, NamedTuple
+from urllib.parse import quote
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from knurlcam.errors import shortened
+from knurlcam.family import names
+from knurlcam.quantities import Kind, Units, show, show_bare, show_down
+
+__all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "lines_of"]
+
+HIGHEST_NUMBER = 9999
+"""Of a program, as a job may give it."""
+
+
+COLUMNS = (
+    "row",
+    "name",
+    "file",
+    "sha256",
+    "units",
+    "teeth",
+    "blank_diameter",
+    "blank_tolerance",
+    "knurled_diameter",
+    "passes",
+    "spindle_rpm",
+    "time_s",
+    "findings",
+    "notes",
+    "page",
+    "problem",
+)
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+"""What a spreadsheet may take for the start of a formula, wide signs of Asian fonts too."""
+
+UNSEEN = " \xa0\ufeff\u200b\u200c\u200d\u2060"
+"""What may stand before it without being seen."""
+
+_INNER_FORMULA = re.compile(r"([;\t\r\n]\s*)([=+\-@＝＋－＠])")
+
+_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
+_COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a row has no program.
+
+    Attributes:
+        column: The job's key to look at first, or None.
+        value: What the row or the base job gives there; None where nothing does.
+        message: What is wrong, what was expected and what to do.
+        code: Stable name of a refusal, or None.
+    """
+
+    column: str | None
+    value: Any
+    message: str
+    code: str | None = None
+
+    def sentence(self) -> str:
+        """Return it in one line."""
+        place = f"{self.column}: " if self.column else ""
+        given = "" if self.value is None else f" (given: {shortened(self.value)})"
+        code = f" [{self.code}]" if self.code else ""
+        return f"{place}{self.message}{given}{code}"
+
+
+def _inside(name: str) -> str:
+    if not names.is_inside(name):
+        raise ValueError("leaves the folder")
+    return name
+
+
+PlainName = Annotated[str, AfterValidator(_inside)]
+Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+Figure = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class _Remark(_Strict):
+    severity: Literal["error", "warning", "note"]
+    code: str
+    line: int | None = None
+
+
+class Entry(_Strict):
+    """A program's row in index.json, as DEVELOPERS.md lists it."""
+
+    row: int
+    name: str
+    file: PlainName
+    sha256: Digest
+    page: PlainName | None
+    page_sha256: Digest | None
+    inputs_sha256: Digest
+    number: Annotated[int, Field(ge=1, le=HIGHEST_NUMBER)]
+    job_identity: str
+    post: str
+    units: Literal["mm", "inch"]
+    callout: str
+    teeth: int
+    blank_diameter_mm: Figure
+    blank_tolerance_mm: Figure
+    knurled_diameter_mm: Figure
+    passes: int
+    spindle_rpm: int
+    time_s: Figure
+    findings: list[_Remark]
+    notes: list[_Remark]
+    problems: Annotated[list[Any], Field(max_length=0)]
+    job: dict[str, Any]
+
+
+class Lines(NamedTuple):
+    """A row as each file of the index has it, without an end of line.
+
+    Attributes:
+        json: An object of index.json, by the keys of :class:`Entry`.
+        csv: A line of index.csv.
+        page: A list of the data in index.html.
+    """
+
+    json: str
+    csv: str
+    page: str
+
+
+def lines_of(entry: Mapping[str, Any]) -> Lines:
+    """Return a row of the index as its files have it.
+
+    Args:
+        entry: By the keys of :class:`Entry`; of a row without a program they are null.
+
+    Raises:
+        ValueError: if JSON cannot hold a value.
+    """
+    return Lines(_JSON.encode(entry), _csv_line(entry), _in_script(_shown(entry)))
+
+
+def _csv_line(entry: Mapping[str, Any]) -> str:
+    line = io.StringIO()
+    csv.writer(line, lineterminator="").writerow(map(_harmless, _csv_cells(entry)))
+    return line.getvalue()
+
+
+def _harmless(cell: Any) -> Any:
+    """Return a cell that no spreadsheet takes for a formula (common practice: an apostrophe).
+
+    One that takes semicolons or tabs for delimiters would find a cell of its own behind
+    each of them.
+    """
+    if not isinstance(cell, str):
+        return cell
+    if cell.lstrip(UNSEEN).startswith(FORMULA_STARTS):
+        cell = f"'{cell}"
+    return _INNER_FORMULA.sub(r"\1'\2", cell) if _INNER_FORMULA.search(cell) else cell
+
+
+def _csv_cells(entry: Mapping[str, Any]) -> list[Any]:
+    if entry["problems"]:
+        known = {"row": entry["row"], "name": entry["name"], "problem": _problems(entry)}
+        return [known.get(column, "") for column in COLUMNS]
+    units: Units = entry["units"]
+
+    def bare(key: str) -> str:
+        return show_bare(entry[key], Kind.LENGTH, units)
+
+    return [
+        entry["row"],
+        entry["name"],
+        entry["file"],
+        entry["sha256"],
+        units,
+        entry["teeth"],
+        bare("blank_diameter_mm"),
+        show_down(entry["blank_tolerance_mm"], units).split()[0],
+        bare("knurled_diameter_mm"),
+        entry["passes"],
+        entry["spindle_rpm"],
+        f"{entry['time_s']:.1f}",
+        "; ".join(f"{f['code']} (line {f['line']})" for f in entry["findings"]),
+        "; ".join(n["code"] for n in entry["notes"]),
+        entry["page"] or "",
+        "",
+    ]
+
+
+def _problems(entry: Mapping[str, Any]) -> str:
+    return "; ".join(
+        Problem(p["column"], p["value"], p["message"], p["code"]).sentence()
+        for p in entry["problems"]
+    )
+
+
+def _shown(entry: Mapping[str, Any]) -> list[Any]:
+    """Return a row of the page's table, as text; see the header in ``index.html.j2``."""
+    if entry["problems"]:
+        return [entry["row"], entry["name"] or "", "", "", *[""] * 10, _problems(entry)]
+    units: Units = entry["units"]
+    blank = show(entry["blank_diameter_mm"], Kind.LENGTH, units)
+    warnings = [n["code"] for n in entry["notes"] if n["severity"] != "note"]
+    warnings += [f["code"] for f in entry["findings"]]
+    return [
+        entry["row"],
+        entry["name"],
+        entry["file"],
+        entry["page"] or "",
+        quote(entry["file"]),
+        quote(entry["page"] or ""),
+        entry["number"],
+        f"{entry['callout']}",
+        entry["teeth"],
+        f"{blank} ± {show_down(entry['blank_tolerance_mm'], units).split()[0]}",
+        show(entry["knurled_diameter_mm"], Kind.LENGTH, units),
+        entry["passes"],
+        entry["spindle_rpm"],
+        round(entry["time_s"]),
+        ", ".join(warnings),
+    ]
+
+
+def _in_script(value: Any) -> str:
+    """Return JSON that can stand in a page's data without ending it."""
+    text = _COMPACT.encode(value)
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
