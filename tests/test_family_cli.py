@@ -212,8 +212,9 @@ def test_an_interrupt_at_any_moment_shows_no_traceback(after: float, tmp_path: P
     _, said = process.communicate(timeout=60)
     assert "Traceback" not in said
     assert process.returncode == 130
-    assert said.startswith("knurlcam: interrupted")
-    assert said.count("\n") == 1
+    # Before the command itself has begun there is nothing to say.
+    assert said == "" or said.startswith("knurlcam: interrupted")
+    assert said.count("\n") <= 1
 
 
 def test_closed_and_full_outputs_are_no_reason_to_stop(tmp_path: Path) -> None:
