@@ -36,6 +36,7 @@ from knurlcam.family import (
 )
 from knurlcam.family import folder as folder_module
 from knurlcam.family import index as index_module
+from knurlcam.family import make as make_module
 from knurlcam.family.keys import known_columns, merged
 from knurlcam.family.names import as_given, folded, from_part_name, page_name
 from knurlcam.family.run import save_family as save
@@ -1027,14 +1028,16 @@ def full_after(monkeypatch: pytest.MonkeyPatch, files: int) -> None:
     def opened(path: str | Path, mode: str = "r", **more: Any) -> Any:
         nonlocal left
         stream = open(path, mode, **more)  # noqa: SIM115 - whoever asked closes it
-        left -= Path(path).parent.name in ("new", "index") and "r" not in mode
+        place = Path(path).parent
+        left -= "r" not in mode and "new" in (place.name, place.parent.name)
+        left -= "r" not in mode and place.name == "index"
         if left < 0:
             stream.write(b"%" if "b" in mode else "%")
             stream.close()
             raise OSError(28, "No space left on device", str(path))
         return stream
 
-    for module in (folder_module, index_module):
+    for module in (folder_module, index_module, make_module):
         monkeypatch.setattr(module, "open", opened, raising=False)
 
 

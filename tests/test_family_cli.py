@@ -29,6 +29,10 @@ from tests.families import (
 SCRIPT = SETTING_KNOB.parent / "knobs_by_formula.py"
 
 
+KILLS_VARIABLE = "KNURLCAM_KILLS"
+"""Environment variable: another number of kills, at other moments each time."""
+
+
 def command(*args: str | Path) -> list[str]:
     return [sys.executable, "-m", "knurlcam", "family", *map(str, args)]
 
@@ -226,6 +230,26 @@ def test_closed_and_full_outputs_are_no_reason_to_stop(tmp_path: Path) -> None:
     assert index_of(tmp_path / "out")["programs"] == 28
 
 
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_a_file_that_the_system_does_not_take_whole_is_never_in_its_place(
+    workers: str, tmp_path: Path
+) -> None:
+    """The system's limit on the size of a file is as real as a full disk."""
+    base, table = job_file(tmp_path / "base.toml"), write_csv(tmp_path / "t.csv", knobs(150))
+    args = command(base, table, "-o", tmp_path / "out", "--workers", workers)
+    shell = "ulimit -f 1; " + " ".join(f"'{a}'" for a in args)
+    done = subprocess.run(
+        ["bash", "-c", shell], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.returncode == 2
+    assert "File too large" in done.stderr
+    assert "run again with --resume" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not list((tmp_path / "out").glob("*.nc"))
+    assert run(base, table, "-o", tmp_path / "out", "--resume").returncode == 0
+    assert len(list((tmp_path / "out").glob("*.nc"))) == 150
+
+
 def test_a_slip_in_the_base_job_ends_with_2_and_leaves_the_folder(tmp_path: Path) -> None:
     base, table = job_file(tmp_path / "base.toml"), write_csv(tmp_path / "t.csv", knobs(3))
     assert run(base, table, "-o", tmp_path / "out").returncode == 0
@@ -280,15 +304,16 @@ def test_whenever_the_process_is_killed_the_next_run_finishes_what_it_left(
     assert run(base, table, "-o", tmp_path / "whole").returncode == 1
     whole = digests(tmp_path / "whole")
     out = tmp_path / "out"
-    moments = random.Random(1983)
+    kills = int(os.environ.get(KILLS_VARIABLE, "20"))
+    moments = random.Random(1983 if kills == 20 else None)
     left: list[int] = []
-    for turn in range(20):
+    for turn in range(kills):
         process = subprocess.Popen(
             command(base, table, "-o", out, "--resume", "--workers", str(1 + turn % 2)),
             cwd=ROOT,
             stderr=subprocess.DEVNULL,
         )
-        time.sleep(moments.uniform(0.2, 1.0))
+        time.sleep(moments.uniform(0.2, 1.2))
         left += children(process.pid)
         process.kill()
         process.wait()

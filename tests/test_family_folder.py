@@ -178,6 +178,17 @@ def test_a_run_that_is_cut_off_leaves_no_index_of_the_run_before(tmp_path: Path)
     assert digests(out) == digests(tmp_path / "anew")
 
 
+def test_a_notice_that_was_cut_off_itself_is_ours(tmp_path: Path) -> None:
+    cut_off(tmp_path, knobs(300), 200)
+    notice = tmp_path / "out" / "UNFINISHED.txt"
+    for part in (notice.read_text(encoding="utf-8")[:40], ""):
+        notice.write_text(part, encoding="utf-8")
+        cut_off(tmp_path, knobs(300), 200, resume=True)
+    notice.write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match=r"UNFINISHED\.txt was not made by an earlier run"):
+        family(tmp_path, knobs(300), resume=True)
+
+
 def test_what_was_cut_off_can_go_back_to_what_was_before(tmp_path: Path) -> None:
     family(tmp_path, knobs(300))
     before = digests(tmp_path / "out")

@@ -14,6 +14,7 @@ import json
 import os
 import shutil
 import sys
+import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -40,9 +41,9 @@ from knurlcam.family.index import (
     write_index,
 )
 from knurlcam.family.ledger import Ledger
-from knurlcam.family.make import Result
+from knurlcam.family.make import Result, write_new
 
-__all__ = ["FamilyFolder", "Summary"]
+__all__ = ["FamilyFolder", "Summary", "told"]
 
 UNFINISHED = ".unfinished"
 """Subfolder that stands while a run goes on, and after one that was cut off."""
@@ -105,6 +106,9 @@ class FamilyFolder:
         table: The table's name, for the index.
         inputs: Files that the run reads: no program goes over them.
 
+    Attributes:
+        staging: Where workers may write programs themselves; see ``Base.staging``.
+
     Raises:
         InputError: if the folder cannot be used; then nothing in it was touched.
     """
@@ -129,11 +133,12 @@ class FamilyFolder:
         self._read_here = {names.folded(name) for folder, name in places if folder == here}
         self._ledger = Ledger()
         self._unfinished = self.path / UNFINISHED
-        self._staging = os.path.join(self._unfinished, STAGED, "")
+        self.staging = ""
         self._created: list[Path] = []
         self._waiting = 0
         self._since = 0.0
         self._lines: list[Lines] = []
+        self._staged: list[str] = []
         self._bodies: dict[str, IO[bytes]] = {}
         self._left = False
         self._began = 0
@@ -143,7 +148,7 @@ class FamilyFolder:
     # -- opening ---------------------------------------------------------------
 
     def __enter__(self) -> Self:
-        with _told(self.path, "choose a folder that can be made and written to"):
+        with told(self.path, "choose a folder that can be made and written to"):
             self._refuse_what_is_no_folder()
             self._create(self._unfinished)
             self._lock = FileLock(self._unfinished / LOCK)
@@ -242,8 +247,8 @@ class FamilyFolder:
         if name.startswith((".", "~$")) or name.lower() in HARMLESS:
             return  # no program has such a name
         plain = entry.is_file(follow_symlinks=False)
-        if name == NOTICE_FILE and plain and _text_of(entry.path) == NOTICE:
-            return
+        if name == NOTICE_FILE and plain and NOTICE.startswith(_text_of(entry.path)):
+            return  # or the first of it, where the run was cut off just then
         if name in indexes:
             known, may_change = indexes[name], False
         else:
@@ -266,7 +271,10 @@ class FamilyFolder:
     def _prepare(self) -> None:
         for name in (STAGED, STAGED_INDEX):
             shutil.rmtree(self._unfinished / name, ignore_errors=True)
-            (self._unfinished / name).mkdir()
+            (self._unfinished / name).mkdir(exist_ok=True)
+        # A worker of a run that was killed may take a moment to notice: it must not find
+        # this run's folder where it found its own.
+        self.staging = os.path.join(tempfile.mkdtemp(dir=self._unfinished / STAGED), "")
         mark = json.dumps({"base": self.head.base, "table": self.head.table})
         (self._unfinished / MARK).write_text(mark + "\n", encoding="utf-8")
         self._bodies = {
@@ -323,19 +331,19 @@ class FamilyFolder:
             InputError: if the disk does not take it, its name is taken already, or a file
                 of that name must not be written over.
         """
-        files = [(result.file, result.text), (result.page, result.html)]
-        if result.ok and result.file is not None:
+        files = [name for name in (result.file, result.page) if name is not None]
+        if result.file is not None:
             self._refuse_taken(result.file, result.row)
-            for name, text in files:
-                if name is not None and text is not None:
-                    self._refuse_to_overwrite(name, result.row)
-        with _told(self.path):
-            for name, text in files:
-                if name is not None and text is not None:
-                    with open(self._staging + name, "xb") as stream:
-                        stream.write(text.encode())
+        if not result.kept:
+            for name in files:
+                self._refuse_to_overwrite(name, result.row)
+        with told(self.path):
+            write_new(self.staging, result.file, result.text)
+            write_new(self.staging, result.page, result.html)
             self._lines.append(result.lines)
-            self._ledger.keep(name for name, _ in files if name is not None)
+            self._ledger.keep(files)
+            if not result.kept:
+                self._staged += files
             self.counts.add(result, plain=result.lines.csv.isascii())
             self._waiting += 1
             if self._waiting == 1:
@@ -384,14 +392,16 @@ class FamilyFolder:
         self._lines.clear()
         self._waiting = 0
         if not publish:
+            self._staged.clear()
             return
         if not self._published:
             self._take_index_away()
-        _wait_for_disk(self._staging, self._bodies.values())
+        # Not all that is staged: workers may be ahead of the journal.
+        _wait_for_disk([self.staging + name for name in self._staged], self._bodies.values())
         place = os.path.join(self.path, "")
-        with os.scandir(self._staging) as entries:
-            for entry in entries:
-                os.replace(entry.path, place + entry.name)
+        for name in self._staged:
+            os.replace(self.staging + name, place + name)
+        self._staged.clear()
 
     def _take_index_away(self) -> None:
         """Take the index before out of sight: it does not tell of what comes now."""
@@ -413,10 +423,13 @@ class FamilyFolder:
         Raises:
             InputError: if the disk does not take it.
         """
-        with _told(self.path):
+        with told(self.path):
             if not self.counts.programs or (self.strict and self.counts.failed):
                 self._leave_as_found()
                 return Summary(self.counts, False)
+            if self.strict:
+                self._settle(publish=False)
+                self._staged = os.listdir(self.staging)
             self._settle(publish=True)
             removed, left = self._remove_outdated()
             self._write_index(left)
@@ -432,10 +445,10 @@ class FamilyFolder:
             INDEX_HTML: lambda: _stream(self._unfinished / ROWS_PAGE, "rb"),
         }
         write_index(staged, bodies, self.counts, self.head, left)
-        _wait_for_disk(staged, ())
+        _wait_for_disk([staged / name for name in INDEX_FILES])
         for name in INDEX_FILES:  # index.json is the last of them: it says what is ours
             os.replace(staged / name, self.path / name)
-        _wait_for_disk(staged, ())
+        _wait_for_disk()
 
     def _run_lines(self) -> IO[bytes]:
         """Return the journal where this run's lines begin."""
@@ -521,7 +534,7 @@ class FamilyFolder:
 
 
 @contextmanager
-def _told(
+def told(
     folder: Path,
     remedy: str = "what stands in its place is whole; mend it and run again with --resume",
 ) -> Iterator[None]:
@@ -562,14 +575,13 @@ def _sha256(path: str | Path) -> str | None:
         return None
 
 
-def _wait_for_disk(staged: str | Path, streams: Iterable[IO[bytes]]) -> None:
+def _wait_for_disk(files: Iterable[str | Path] = (), streams: Iterable[IO[bytes]] = ()) -> None:
     """Return when what was written is on the disk: power may go afterwards."""
     if sys.platform != "win32" and hasattr(os, "sync"):
         os.sync()  # once for all of them: a wait for each would take longer than making it
         return
     for stream in streams:
         os.fsync(stream.fileno())
-    with os.scandir(staged) as entries:
-        for entry in entries:
-            with open(entry.path, "r+b") as file:
-                os.fsync(file.fileno())
+    for name in files:
+        with open(name, "r+b") as file:
+            os.fsync(file.fileno())

@@ -29,7 +29,16 @@ from knurlcam.shop import Shop, find_shop
 from knurlcam.tables import table_files
 from knurlcam.writer import FORMS, Form
 
-__all__ = ["Base", "Problem", "Result", "file_of", "inputs_digest", "keys_of", "make_family"]
+__all__ = [
+    "Base",
+    "Problem",
+    "Result",
+    "file_of",
+    "inputs_digest",
+    "keys_of",
+    "make_family",
+    "write_new",
+]
 
 CHUNK = 48
 """Rows that go through the stages together, and to a worker at once."""
@@ -52,6 +61,8 @@ class Base:
         review: Whether each part gets a setter's page.
         tables: What stands in the tables and dialects that programs are made with, as a
             digest: a program made with others is made anew.
+        staging: Folder, ended by its separator, that whoever makes a program writes it to:
+            workers on one machine share the work that way. None to hand texts back.
     """
 
     keys: Mapping[str, Any]
@@ -62,6 +73,7 @@ class Base:
     posts: tuple[str, ...] = ()
     review: bool = False
     tables: str = field(default="", compare=False)
+    staging: str | None = field(default=None, compare=False)
 
     @classmethod
     def of(
@@ -116,9 +128,9 @@ class Result:
         row: The row's number in its table.
         name: The part's name, if the row has one.
         file: Name of the program's file, if there is a program.
-        text: The program, which verifies; None without one, or where it is kept.
+        text: The program, which verifies; None without one, or where it is in a file already.
         page: Name of the setter's page, if there is one.
-        html: The setter's page; None without one, or where it is kept.
+        html: The setter's page; None without one, or where it is in a file already.
         number: The program's number.
         bare: Whether the row says nothing but a name: perhaps it is no part.
         lines: What the files of the index say of it.
@@ -351,7 +363,28 @@ def make_rows(base: Base, rows: Sequence[Row]) -> list[Result]:
     if base.review:
         for work in works:
             _try(base, work, _draw)
-    return [_result(base, work) for work in works]
+    results = [_result(base, work) for work in works]
+    if base.staging is not None:
+        return [_staged(base.staging, result) for result in results]
+    return results
+
+
+def _staged(folder: str, result: Result) -> Result:
+    """Write a result's files, and return it without their texts.
+
+    Raises:
+        OSError: if the disk does not take them; that concerns all rows, not this one alone.
+    """
+    write_new(folder, result.file, result.text)
+    write_new(folder, result.page, result.html)
+    return replace(result, text=None, html=None)
+
+
+def write_new(folder: str, name: str | None, text: str | None) -> None:
+    """Write a file that is not there yet; nothing for what has no name or no text."""
+    if name is not None and text is not None:
+        with open(folder + name, "xb") as stream:
+            stream.write(text.encode())
 
 
 def _try(base: Base, work: _Work, stage: Callable[[Base, _Work], None]) -> None:

@@ -11,11 +11,12 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, closing, nullcontext
+from dataclasses import replace
 from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 
 from knurlcam.errors import InputError
-from knurlcam.family.folder import FamilyFolder, Summary
+from knurlcam.family.folder import FamilyFolder, Summary, told
 from knurlcam.family.keys import FILE_COLUMNS, refuse_unknown
 from knurlcam.family.ledger import Ledger
 from knurlcam.family.make import AHEAD, Base, Result, file_of, inputs_digest, keys_of, make_family
@@ -119,10 +120,12 @@ def run_family(
     )
     count = workers or min(_cores(), 1 + total // ROWS_A_WORKER)
     with opened as into, _executor(executor, count) as pool:
+        if executor is None and count > 1:
+            base = replace(base, staging=into.staging)
         items = _rows_or_results(base, read_rows(table, sheet), into)
         results = make_family(base, items, pool, ahead=max(AHEAD, 4 * count))
         try:
-            with closing(results):  # type: ignore[type-var]
+            with closing(results), told(Path(folder)):  # type: ignore[type-var]
                 return _save(results, into, watch)
         except BrokenProcessPool:
             raise InputError(
