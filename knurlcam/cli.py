@@ -72,6 +72,9 @@ Posts = Annotated[
         help="Folder of your own dialects, looked through first. May stand several times.",
     ),
 ]
+WrittenAs = Annotated[
+    FormName, typer.Option("--as", help="Stand-alone, for the control to call, or to paste.")
+]
 ShopFile = Annotated[
     Path | None,
     typer.Option(
@@ -272,10 +275,7 @@ def program(
     ] = None,
     post: Post = None,
     posts: Posts = None,
-    form: Annotated[
-        FormName,
-        typer.Option("--as", help="Stand-alone, for the control to call, or to paste."),
-    ] = FormName.PROGRAM,
+    form: WrittenAs = FormName.PROGRAM,
     shop: ShopFile = None,
 ) -> None:
     """The verified program of a job."""
@@ -441,10 +441,7 @@ def family(
     ] = None,
     post: Post = None,
     posts: Posts = None,
-    form: Annotated[
-        FormName,
-        typer.Option("--as", help="Stand-alone, for the control to call, or to paste."),
-    ] = FormName.PROGRAM,
+    form: WrittenAs = FormName.PROGRAM,
     shop: ShopFile = None,
 ) -> None:
     """Many parts from one job: a verified program for each row of a table, and an index.

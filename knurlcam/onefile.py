@@ -9,7 +9,7 @@ from pathlib import Path
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-__all__ = ["content_policy", "own_text", "page_environment"]
+__all__ = ["content_policy", "own_style", "own_text", "page_environment"]
 
 
 @cache
@@ -27,8 +27,14 @@ def page_environment(package: str) -> Environment:
 
 
 @cache
+def own_style(file: Path) -> str:
+    """Return a page's style, with what all pages have in common before it."""
+    return own_text(Path(__file__).with_suffix(".css")) + own_text(file)
+
+
+@cache
 def own_text(file: Path) -> str:
-    """Return a page's style or script, without the lines that say nothing to a browser."""
+    """Return a page's script or style, without the lines that say nothing to a browser."""
     text = file.read_text(encoding="utf-8")
     return "\n".join(line.strip() for line in text.splitlines() if line.strip()) + "\n"
 

@@ -17,7 +17,7 @@ from markupsafe import Markup
 from knurlcam import __version__
 from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
 from knurlcam.family.make import Result
-from knurlcam.onefile import content_policy, own_text, page_environment
+from knurlcam.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.tables import cautions, proving
 
 __all__ = [
@@ -220,7 +220,7 @@ def _head_line(counts: Counts, head: Head) -> str:
 def _page(counts: Counts, head: Head, left: Sequence[str]) -> tuple[str, str]:
     """Return what stands before and after the rows."""
     here = Path(__file__).parent
-    styles, script = own_text(here / "index.css"), own_text(here / "index.js")
+    styles, script = own_style(here / "index.css"), own_text(here / "index.js")
     whole = (
         page_environment("knurlcam.family")
         .get_template("index.html.j2")

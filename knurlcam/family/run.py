@@ -6,12 +6,14 @@ import gc
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import AbstractContextManager, closing, nullcontext
+from contextlib import closing, contextmanager
 from dataclasses import replace
+from multiprocessing import resource_tracker
 from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 
@@ -228,18 +230,26 @@ def _kept(base: Base, row: Row, into: FamilyFolder) -> Result | None:
 # -- workers -------------------------------------------------------------------
 
 
+@contextmanager
+def _deaf() -> Iterator[None]:
+    """Let a terminal's interrupt wait; processes that begin here never hear of one."""
+    if sys.platform == "win32" or threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    resource_tracker.ensure_running()  # it would lift the block when it starts
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+
+
 class _DeafProcess(SpawnProcess):
-    """A process that a terminal's interrupt does not reach: its parent is the one to stop."""
+    """A process whose parent is the one to stop."""
 
     def start(self) -> None:
-        if threading.current_thread() is not threading.main_thread():
+        with _deaf():
             super().start()
-            return
-        heard = signal.signal(signal.SIGINT, signal.SIG_IGN)  # it inherits that
-        try:
-            super().start()
-        finally:
-            signal.signal(signal.SIGINT, heard)
 
 
 class _Context(SpawnContext):
@@ -248,12 +258,16 @@ class _Context(SpawnContext):
     Process = _DeafProcess
 
 
-def _executor(own: Executor | None, count: int) -> AbstractContextManager[Executor | None]:
-    if own is not None:
-        return nullcontext(own)
-    if count == 1:
-        return nullcontext(None)
-    return ProcessPoolExecutor(count, mp_context=_Context(), initializer=_begin_worker)
+@contextmanager
+def _executor(own: Executor | None, count: int) -> Iterator[Executor | None]:
+    if own is not None or count == 1:
+        yield own
+        return
+    with ProcessPoolExecutor(count, mp_context=_Context(), initializer=_begin_worker) as pool:
+        with _deaf():
+            for _ in range(count):
+                pool.submit(_cores)  # anything: what matters is that all workers begin now
+        yield pool
 
 
 def _cores() -> int:

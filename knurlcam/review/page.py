@@ -15,7 +15,7 @@ from markupsafe import Markup
 from knurlcam.checks import Verification, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job
-from knurlcam.onefile import content_policy, own_text, page_environment
+from knurlcam.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
@@ -110,7 +110,7 @@ def review_page(
     grave.update("accepted" if n.severity == "error" else n.severity for n in plan.notes)
     mark = hashlib.sha256(text.encode()).hexdigest()[:8].upper()
     here = Path(__file__).parent
-    styles, script = own_text(here / "page.css") + _foot(job, mark), own_text(here / "page.js")
+    styles, script = own_style(here / "page.css") + _foot(job, mark), own_text(here / "page.js")
     html = (
         page_environment("knurlcam.review")
         .get_template("page.html.j2")
