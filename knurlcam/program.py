@@ -12,7 +12,7 @@ from knurlcam.errors import KnurlcamError
 from knurlcam.path import Path
 from knurlcam.plan import is_untouched, make_plan
 from knurlcam.reader import read_program
-from knurlcam.writer import Form, write_text
+from knurlcam.writer import Form, write_texts
 
 __all__ = ["Proof", "UnprovenProgramError", "prove_programs", "write_program", "write_programs"]
 
@@ -121,7 +121,7 @@ def prove_programs(
     """Return what :func:`write_programs` does, each text with its verification."""
     dialect = load_dialect(post, posts)
     paths = list(paths)
-    texts = [write_text(path, dialect, form) for path in paths]
+    texts = write_texts(paths, dialect, form)
     motions = [read_program(text, dialect) for text in texts]
     proofs = []
     for path, text, motion in zip(paths, texts, motions, strict=True):
