@@ -255,6 +255,7 @@ class _Checker:
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
         self.face, self.shift = tool.face_width, plan.datum_shift_mm
         self.end_z = -self.job.part.length
+        self.end_still = self.end_z + STILL_MM
         self.chuck_z = self.end_z - Z_TOLERANCE_MM
         self.planned_rpm, self.dwell_s = float(plan.programmed_rpm), plan.dwell_s
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
@@ -272,7 +273,10 @@ class _Checker:
         # By id, for the motion holds them: a program goes to and fro between a few states.
         self.states_run: set[int] = set()
         self.states_with_tool: set[int] = set()
-        self.feed_rounding = self.rounding_of_feeds()
+        self.feed_rounding = rounding = self.rounding_of_feeds()
+        self.infeed_slack = max(SHARE_TOLERANCE * plan.infeed_mm_per_rev, rounding)
+        self.feed_slack = max(SHARE_TOLERANCE * plan.feed_mm_per_rev, rounding)
+        self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
         self.x: float | None = None
         self.z: float | None = None
@@ -398,15 +402,15 @@ class _Checker:
         first = True
         checked: set[int] = set()
         for event in self.motion.events:
-            if type(event) is Change:
+            if type(event) is Move:
+                state, block = event.state, event.block
+                if id(state) not in checked:
+                    checked.add(id(state))
+                    fatal |= self.check_lengths(state, block)
+                    self.check_feed_and_speed_mode(state, block, first)
+                    first = False
+            elif type(event) is Change:
                 self.changes.append(event)
-            if type(event) is not Move or id(event.state) in checked:
-                continue
-            state, block = event.state, event.block
-            checked.add(id(state))
-            fatal |= self.check_lengths(state, block)
-            self.check_feed_and_speed_mode(state, block, first)
-            first = False
         self.changes.clear()
         return fatal
 
@@ -471,7 +475,7 @@ class _Checker:
     def over_work(self, z_low: float, z_high: float) -> bool:
         """Whether the rolls' face overlaps the work anywhere between two Z."""
         left, right = z_low - self.shift, z_high - self.shift + self.face
-        return left < -STILL_MM and right > self.end_z + STILL_MM
+        return left < -STILL_MM and right > self.end_still
 
     def in_work(self, x: float, z: float) -> bool:
         return x < self.touch_x and self.over_work(z, z)
@@ -564,9 +568,11 @@ class _Checker:
         z_low, z_high = (z0, z1) if z0 < z1 else (z1, z0)
         over = self.over_work(z_low, z_high)
         hits = x_low < self.touch_x and over
-        near_chuck = z_low - self.shift < self.chuck_z or self.in_chuck
-        if near_chuck or z_high - self.shift + self.face > Z_TOLERANCE_MM or self.in_centre:
-            self.check_around(move, x_low, z_low, z_high, x1, z1)
+        if z_low - self.shift < self.chuck_z or self.in_chuck:
+            self.check_chuck(move, x_low, z_low, x1, z1)
+        hangs = z_high - self.shift + self.face > Z_TOLERANCE_MM
+        if (hangs and x_low < self.touch_x) or self.in_centre:
+            self.check_centre(move, x_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
             self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
         if self.contacts and not self.touching:
@@ -578,10 +584,8 @@ class _Checker:
             return
         self.feed_in_contact(move, x0, z0, x1, z1)
 
-    def check_around(
-        self, move: Move, x_low: float, z_low: float, z_high: float, x1: float, z1: float
-    ) -> None:
-        """Chuck and centre; what is not known of them is taken to reach out to safe X."""
+    def check_chuck(self, move: Move, x_low: float, z_low: float, x1: float, z1: float) -> None:
+        """What is not known of the chuck is taken to reach out to safe X."""
         meets = self.at_chuck(x_low, z_low)
         if meets and not self.in_chuck:
             self.say(
@@ -590,8 +594,10 @@ class _Checker:
                 f"the rolls reach Z {self.mm(z_low - self.shift)}, the chuck or driven centre "
                 f"stands at {self.mm(self.end_z)}",
             )
-        # The way back out of either is not said again.
+        # The way back out is not said again.
         self.in_chuck = meets and self.at_chuck(x1, z1)
+
+    def check_centre(self, move: Move, x_low: float, z_high: float, x1: float, z1: float) -> None:
         meets = self.at_centre(x_low, z_high)
         if meets and not self.in_centre:
             reach = self.plan.contact.blank_radius_mm - self.depth_mm(x_low)
@@ -660,7 +666,8 @@ class _Checker:
             return
         block = move.block
         along = abs(z1 - z0) >= STILL_MM
-        self.check_running(move.state, block)
+        if id(move.state) not in self.states_run:
+            self.check_running(move.state, block)
         if self.touching:
             planned = self.step(block, x0, z0, x1, z1)
             last = self.contacts[-1].strokes[-1]
@@ -689,7 +696,7 @@ class _Checker:
         strokes = contact.strokes
         dx, along = x1 - x0, abs(z1 - z0) >= STILL_MM
         depth = self.depth_mm(x1)
-        if not self.in_work(x1, z1):
+        if x1 >= self.touch_x or not self.over_work(z1, z1):
             if along and not said:
                 off_end = abs(dx) < STILL_MM and z1 > z0
                 self.say(
@@ -751,11 +758,13 @@ class _Checker:
             return  # such a move is a finding itself, or one of less than the tolerance
         if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
             return  # said already: the mode is wrong, and the number with it
-        wanted = self.plan.infeed_mm_per_rev if inward else self.plan.feed_mm_per_rev
-        rounding = self.feed_rounding
-        if feed > self.face / 2.0 + rounding and not inward:
+        if inward:
+            wanted, slack = self.plan.infeed_mm_per_rev, self.infeed_slack
+        else:
+            wanted, slack = self.plan.feed_mm_per_rev, self.feed_slack
+        if feed > self.fastest_feed and not inward:
             code = "feed-out-of-range"
-        elif abs(feed - wanted) > max(SHARE_TOLERANCE * wanted, rounding):
+        elif abs(feed - wanted) > slack:
             code = "feed-not-planned"
         else:
             return
