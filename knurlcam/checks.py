@@ -240,6 +240,50 @@ _IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
 class _Checker:
     """Walks through the events once and keeps what the rules need."""
 
+    # More attributes than a dict of shared keys takes: slots are set and found faster.
+    __slots__ = (
+        "after_last",
+        "centre_mm",
+        "changes",
+        "chuck_z",
+        "clear_x",
+        "contacts",
+        "depth_at",
+        "dialect",
+        "dwell_s",
+        "end_still",
+        "end_z",
+        "face",
+        "fastest_feed",
+        "feed_slack",
+        "findings",
+        "form",
+        "in_centre",
+        "in_chuck",
+        "infeed_slack",
+        "job",
+        "last_block",
+        "lost",
+        "motion",
+        "plan",
+        "planned_rpm",
+        "rpm_slack",
+        "safe_x",
+        "said",
+        "shift",
+        "states_run",
+        "states_with_tool",
+        "stops_after",
+        "stops_since_contact",
+        "touch_x",
+        "touching",
+        "x",
+        "x_at_reference",
+        "z",
+        "z_at_reference",
+        "z_block",
+    )
+
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
         self.motion, self.plan, self.form = motion, plan, form
         self.job = plan.job
@@ -273,7 +317,7 @@ class _Checker:
         # By id, for the motion holds them: a program goes to and fro between a few states.
         self.states_run: set[int] = set()
         self.states_with_tool: set[int] = set()
-        self.feed_rounding = rounding = self.rounding_of_feeds()
+        rounding = self.rounding_of_feeds()
         self.infeed_slack = max(SHARE_TOLERANCE * plan.infeed_mm_per_rev, rounding)
         self.feed_slack = max(SHARE_TOLERANCE * plan.feed_mm_per_rev, rounding)
         self.fastest_feed = self.face / 2.0 + rounding
