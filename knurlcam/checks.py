@@ -256,6 +256,7 @@ class _Checker:
         "face",
         "fastest_feed",
         "feed_slack",
+        "feed_way",
         "findings",
         "form",
         "in_centre",
@@ -265,6 +266,7 @@ class _Checker:
         "last_block",
         "lost",
         "motion",
+        "offset",
         "plan",
         "planned_rpm",
         "rpm_slack",
@@ -273,6 +275,7 @@ class _Checker:
         "shift",
         "states_run",
         "states_with_tool",
+        "station",
         "stops_after",
         "stops_since_contact",
         "touch_x",
@@ -288,6 +291,7 @@ class _Checker:
         self.motion, self.plan, self.form = motion, plan, form
         self.job = plan.job
         self.dialect = motion.dialect
+        self.feed_way = motion.dialect.feed
         self.findings: list[Finding] = []
         self.said: set[tuple[str, Any]] = set()
         self.last_block = (
@@ -297,6 +301,7 @@ class _Checker:
         self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
         self.clear_x = plan.clearance_x_mm - X_TOLERANCE_MM
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
+        self.station, self.offset = tool.station, tool.offset_number
         self.face, self.shift = tool.face_width, plan.datum_shift_mm
         self.end_z = -self.job.part.length
         self.end_still = self.end_z + STILL_MM
@@ -792,7 +797,7 @@ class _Checker:
     def check_feed(self, move: Move, *, inward: bool, planned: bool) -> None:
         """Check the feed of a move in the work; *planned* where one is planned for its kind."""
         block, feed = move.block, move.feed_mm_per_rev
-        if self.dialect.feed == "per minute" and move.state.feed is not None:
+        if self.feed_way == "per minute" and move.state.feed is not None:
             # Judged at the planned speed: a wrong S word is one finding, not one a move.
             feed = move.state.feed / self.planned_rpm
         if feed is None or feed <= 0:
@@ -800,7 +805,7 @@ class _Checker:
             return
         if not planned:
             return  # such a move is a finding itself, or one of less than the tolerance
-        if (move.state.feed_mode or self.dialect.feed) != self.dialect.feed:
+        if (move.state.feed_mode or self.feed_way) != self.feed_way:
             return  # said already: the mode is wrong, and the number with it
         if inward:
             wanted, slack = self.plan.infeed_mm_per_rev, self.infeed_slack
@@ -878,20 +883,19 @@ class _Checker:
             )
 
     def check_tool(self, state: State, block: Block, x1: float | None) -> None:
-        tool = self.job.tool
         station, offset = state.station, state.offset
-        if station == tool.station and offset == tool.offset_number:
+        if station == self.station and offset == self.offset:
             self.states_with_tool.add(id(state))
             return
         if self.form == "blocks" and station is None and offset == 0:
             return  # the main program has called the tool, as the blocks' comment asks
-        if station != tool.station:
+        if station != self.station:
             shown = "no tool" if station is None else f"station {station}"
             self.say_once(
                 "wrong-tool",
                 station,
                 self.set_by("station", block),
-                f"{shown} is called, the job says {tool.station}",
+                f"{shown} is called, the job says {self.station}",
             )
         else:
             outside = x1 is None or x1 >= self.safe_x
@@ -902,7 +906,7 @@ class _Checker:
                 "wrong-offset",
                 offset,
                 self.set_by("offset", block),
-                f"offset {offset} is in force, the job says {tool.offset_number}",
+                f"offset {offset} is in force, the job says {self.offset}",
             )
 
     def dwell(self, event: Dwell) -> None:

@@ -855,6 +855,8 @@ class _Reader:
         self.dialect = dialect
         self.skip = skip
         self.motion = Motion(dialect)
+        self.events = self.motion.events
+        self.highest_number = dialect.highest_number
         self.state = State()
         self.rate: float | None = None
         """Slide travel per turn of the work that the state comes to [mm/rev]"""
@@ -982,7 +984,7 @@ class _Reader:
         """See that block numbers rise."""
         number = block.number
         if number is not None:
-            if self.last_number < number <= self.dialect.highest_number:
+            if self.last_number < number <= self.highest_number:
                 self.last_number = number
             else:
                 self.misnumbered(block, number)
@@ -1024,10 +1026,10 @@ class _Reader:
             before = self.state
             self.set_state(block, act)
             if self.state is not before and not _differ_in_feed_alone(self.state, before):
-                self.motion.events.append(Change(block, self.state, before))
+                self.events.append(Change(block, self.state, before))
         if act.dwells:
             if act.dwell_s is not None:
-                self.motion.events.append(Dwell(block, self.state, act.dwell_s))
+                self.events.append(Dwell(block, self.state, act.dwell_s))
         elif "reference_return" in act.meanings:
             self.reference(block, act.values)
         elif act.values:
@@ -1037,11 +1039,11 @@ class _Reader:
 
     def misnumbered(self, block: Block, number: int) -> None:
         """Remark on a block number that is too high or does not rise."""
-        if number > self.dialect.highest_number:
+        if number > self.highest_number:
             self.problem(
                 "numbering",
                 block,
-                f"N{number} is above the highest number, {self.dialect.highest_number}",
+                f"N{number} is above the highest number, {self.highest_number}",
                 "warning",
             )
         else:
@@ -1115,7 +1117,7 @@ class _Reader:
             if self.motion_code == "linear"
             else Move(block, self.state, "rapid", self.x, self.z, x, z, None)
         )
-        self.motion.events.append(move)
+        self.events.append(move)
         self.x, self.z = x, z
 
     def feed_per_rev(self, state: State) -> float | None:
@@ -1132,24 +1134,22 @@ class _Reader:
         x, z = self.target(block, values)
         moved = (along_x and x != self.x) or (along_z and z != self.z)
         if moved:
-            self.motion.events.append(Move(block, self.state, "rapid", self.x, self.z, x, z, None))
+            self.events.append(Move(block, self.state, "rapid", self.x, self.z, x, z, None))
             self.x, self.z = x, z
         if not along_x and not along_z:
             self.problem("misplaced-word", block, "a reference return without an axis")
             return
         to_x = None if along_x else self.x
         to_z = None if along_z else self.z
-        self.motion.events.append(
-            Move(block, self.state, "reference", self.x, self.z, to_x, to_z, None)
-        )
+        self.events.append(Move(block, self.state, "reference", self.x, self.z, to_x, to_z, None))
         self.x, self.z = to_x, to_z
 
     def stop(self, block: Block, stops: list[str]) -> None:
         for meaning in stops:
             if meaning in ("program_stop", "optional_stop"):
                 optional = meaning == "optional_stop"
-                self.motion.events.append(Stop(block, self.state, optional))
+                self.events.append(Stop(block, self.state, optional))
             else:
                 returns = meaning == "subprogram_return"
-                self.motion.events.append(End(block, self.state, returns))
+                self.events.append(End(block, self.state, returns))
                 self.ended = True

@@ -542,7 +542,7 @@ def _number(lines: list[str], words: _Words) -> None:
     dialect = words.dialect
     marks = _unnumbered(dialect, words.plan.job.part.number)
     mark = dialect.comment_open
-    chosen = [i for i, line in enumerate(lines) if line not in marks and not line.startswith(mark)]
+    chosen = [i for i, line in enumerate(lines) if not line.startswith(mark) and line not in marks]
     if dialect.numbering == "tool call":
         only = words.tool_call()
         chosen = [i for i in chosen if lines[i] in only]
