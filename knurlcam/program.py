@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path as FilePath
 from typing import NamedTuple
 
-from knurlcam.checks import Verification, check_motion
+from knurlcam.checks import Verification, check_motions
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.errors import KnurlcamError
 from knurlcam.path import Path
@@ -123,12 +123,11 @@ def prove_programs(
     paths = list(paths)
     texts = write_texts(paths, dialect, form)
     motions = [read_program(text, dialect) for text in texts]
-    proofs = []
-    for path, text, motion in zip(paths, texts, motions, strict=True):
-        # A plan that somebody changed on the way cannot vouch for itself: the job decides.
-        plan = path.plan if is_untouched(path.plan) else make_plan(path.plan.job)
-        result = check_motion(motion, plan, form)
+    # A plan that somebody changed on the way cannot vouch for itself: the job decides.
+    plans = [p.plan if is_untouched(p.plan) else make_plan(p.plan.job) for p in paths]
+    results = check_motions(zip(motions, plans, strict=True), form)
+    proofs = [Proof(text, result) for text, result in zip(texts, results, strict=True)]
+    for text, result in proofs:
         if not result.ok:
             raise UnprovenProgramError(result, text, str(dialect.folder))
-        proofs.append(Proof(text, result))
     return proofs
