@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from pathlib import Path as FilePath
 from typing import NamedTuple
 
-from knurlcam.checks import Verification, check_motion
+from knurlcam.checks import Verification, check_motions
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.errors import KnurlcamError
 from knurlcam.path import Path
 from knurlcam.plan import is_untouched, make_plan
 from knurlcam.reader import read_program
-from knurlcam.writer import Form, write_text
+from knurlcam.writer import Form, write_texts
 
 __all__ = ["Proof", "UnprovenProgramError", "prove_programs", "write_program", "write_programs"]
 
@@ -121,14 +121,13 @@ def prove_programs(
     """Return what :func:`write_programs` does, each text with its verification."""
     dialect = load_dialect(post, posts)
     paths = list(paths)
-    texts = [write_text(path, dialect, form) for path in paths]
+    texts = write_texts(paths, dialect, form)
     motions = [read_program(text, dialect) for text in texts]
-    proofs = []
-    for path, text, motion in zip(paths, texts, motions, strict=True):
-        # A plan that somebody changed on the way cannot vouch for itself: the job decides.
-        plan = path.plan if is_untouched(path.plan) else make_plan(path.plan.job)
-        result = check_motion(motion, plan, form)
+    # A plan that somebody changed on the way cannot vouch for itself: the job decides.
+    plans = [p.plan if is_untouched(p.plan) else make_plan(p.plan.job) for p in paths]
+    results = check_motions(zip(motions, plans, strict=True), form)
+    proofs = [Proof(text, result) for text, result in zip(texts, results, strict=True)]
+    for text, result in proofs:
         if not result.ok:
             raise UnprovenProgramError(result, text, str(dialect.folder))
-        proofs.append(Proof(text, result))
     return proofs

@@ -209,7 +209,13 @@ def parse_quantity(value: object, kind: Kind, units: Units = "mm") -> float:
             return float(value) + 0.0  # the sum has no -0.0, as a fraction has none
     elif type(value) is not str:
         return _parse(value, kind, units)
+    elif _BARE.fullmatch(value) and _is_bare_canonical(kind, units):
+        return float(value)
     return _parse_plain(value, kind, units)
+
+
+_BARE = re.compile(r"[0-9]{1,15}(?:\.[0-9]{1,15})?")
+"""A bare number as tables hold it: ``float`` takes its text for the nearest one itself."""
 
 
 @cache
@@ -281,11 +287,11 @@ def show(value: float, kind: Kind, units: Units = "mm", places: int | None = Non
         >>> show(25.0, Kind.LENGTH), show(25.0, Kind.LENGTH, "inch"), show(110.0, Kind.SPEED)
         ('25.000 mm', '0.9843 in', '110 rev/min')
     """
-    unit, worth, usual_places, fixed = _look(kind, units)
+    unit, worth, usual_places, fixed, form = _look(kind, units)
     if not -_LARGEST < value < _LARGEST:
         _finite(value, kind)
-    number = f"{value / worth:.{usual_places if places is None else places}f}"
-    if places is None and not fixed and "." in number:
+    number = format(value / worth, form if places is None else f".{places}f")
+    if places is None and not fixed and usual_places:
         number = number.rstrip("0").rstrip(".")
     if number[0] == "-" and float(number) == 0:
         number = number[1:]
@@ -313,24 +319,28 @@ def show_down(length_mm: float, units: Units = "mm") -> str:
         >>> show_down(0.0346410), show_down(0.0254, "inch")
         ('0.034 mm', '0.0010 in')
     """
-    unit, worth, places, _ = _look(Kind.LENGTH, units)
+    unit, worth, places, _, form = _look(Kind.LENGTH, units)
     step = 10**places
     # 0.0254 mm is 0.001 inch but for rounding, which must not take the last digit away.
     steps = math.floor(length_mm / worth * step + 1e-9)
-    return f"{steps / step:.{places}f} {unit}"
+    return f"{format(steps / step, form)} {unit}"
 
 
 _LARGEST = 1e300
 
 
 @cache
-def _look(kind: Kind, units: Units) -> tuple[str, float, int, bool]:
-    """Return how people see a kind: unit, what it is worth, places, whether zeros are kept.
+def _look(kind: Kind, units: Units) -> tuple[str, float, int, bool, str]:
+    """Return how people see a kind.
+
+    That is the unit, what it is worth, the places, whether zeros are kept, and what the
+    places are for ``format``.
 
     The worth is a float: near enough for what is rounded anyway.
     """
     look = kind.shown(units)
-    return look.unit, float(_factor(look.unit, kind)), look.places, look.fixed
+    worth = float(_factor(look.unit, kind))
+    return look.unit, worth, look.places, look.fixed, f".{look.places}f"
 
 
 @cache

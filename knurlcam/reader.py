@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
@@ -267,23 +267,21 @@ def read_program(
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"\s+")
 
-_PLAIN_MOVE = re.compile(r"(?:N([0-9]+) )?(G[0-9]+)((?: [XZF][+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))+)")
+_NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
+_PLAIN_MOVE = re.compile(
+    rf"(?:N([0-9]+) )?(G[0-9]+)(?= )(?: X{_NUMBER})?(?: Z{_NUMBER})?(?: F{_NUMBER})?"
+)
 """A motion block as writers write it."""
+
+_new_word = partial(tuple.__new__, Word)
+_new_block = partial(tuple.__new__, Block)
+"""From a tuple of all fields, in half the time: nothing is checked or filled in anyway."""
 
 
 _Faults = list[tuple[str, str]]
 """Code and message of what is wrong with a line."""
 
 _NO_FAULTS: Sequence[tuple[str, str]] = ()
-
-
-def _whole_comment(text: str, dialect: Dialect) -> str | None:
-    """Return the comment that a line is as a whole; None for any other line."""
-    mark, close = dialect.comment_open, dialect.comment_close
-    if not (text.startswith(mark) and text.endswith(close) and len(text) >= len(mark + close)):
-        return None
-    inside = text[len(mark) : len(text) - len(close)]
-    return None if mark in inside or (close and close in inside) else inside
 
 
 def _without_comments(
@@ -318,34 +316,36 @@ its word, and what is wrong with their form."""
 
 
 class _PlainMove:
-    """What a block with G00 or G01 alone and no other words than X, Z and F says."""
+    """What a block with G00 or G01 alone and no other words than X, Z and F says.
 
-    __slots__ = ("_in_inch", "_in_mm", "code", "dialect", "values")
+    Attributes:
+        code: ``linear`` or ``rapid``.
+        in_mm: Its figures, worked out when they are first asked for in these units.
+        in_inch: The same for inches.
+    """
 
-    def __init__(self, dialect: Dialect, code: str, values: dict[str, Word]) -> None:
-        self.dialect, self.code, self.values = dialect, code, values
-        self._in_mm: _Figures | None = None
-        self._in_inch: _Figures | None = None
+    __slots__ = ("code", "dialect", "feed", "in_inch", "in_mm", "x", "z")
+
+    def __init__(
+        self, dialect: Dialect, code: str, x: Word | None, z: Word | None, feed: Word | None
+    ) -> None:
+        self.dialect, self.code = dialect, code
+        self.x, self.z, self.feed = x, z, feed
+        self.in_mm: _Figures | None = None
+        self.in_inch: _Figures | None = None
 
     def figures(self, *, inch: bool) -> _Figures:
-        """Return its figures, worked out when they are first asked for in these units."""
-        known = self._in_inch if inch else self._in_mm
-        if known is not None:
-            return known
+        """Work its figures out."""
+        dialect = self.dialect
         faults: _Faults = []
-        values = self.values
-        feed = x = z = None
-        if "F" in values:
-            feed = _feed(self.dialect, values["F"], inch, faults)
-        if "X" in values:
-            x = _length(self.dialect, values["X"], inch, faults) * _x_factor(self.dialect)
-        if "Z" in values:
-            z = _length(self.dialect, values["Z"], inch, faults)
+        feed = None if self.feed is None else _feed(dialect, self.feed, inch, faults)
+        x = None if self.x is None else _length(dialect, self.x, inch, faults) * _x_factor(dialect)
+        z = None if self.z is None else _length(dialect, self.z, inch, faults)
         known = x, z, feed, faults or _NO_FAULTS
         if inch:
-            self._in_inch = known
+            self.in_inch = known
         else:
-            self._in_mm = known
+            self.in_mm = known
         return known
 
 
@@ -360,9 +360,21 @@ class _Orders:
         dwell_s: How long the slide stands [s]; None where it does not.
         stops: Those of its codes that stop or end the program.
         faults: What is wrong with the figures of all that.
+        sets: Whether any of that changes what is in force.
+        dwells: Whether it is a dwell.
     """
 
-    __slots__ = ("changes", "code", "dwell_s", "faults", "meanings", "stops", "values")
+    __slots__ = (
+        "changes",
+        "code",
+        "dwell_s",
+        "dwells",
+        "faults",
+        "meanings",
+        "sets",
+        "stops",
+        "values",
+    )
 
     def __init__(
         self,
@@ -376,10 +388,12 @@ class _Orders:
     ) -> None:
         self.meanings, self.values, self.code = meanings, values, code
         self.changes, self.dwell_s, self.stops, self.faults = changes, dwell_s, stops, faults
+        self.sets = bool(code is not None or changes or faults or "F" in values)
+        self.dwells = "dwell" in meanings
 
 
 class _Line:
-    """What a line says by itself, whatever was in force before it.
+    """What a line says by itself, whatever was in force before it; a comment alone is no such.
 
     Attributes:
         block: The line as it stood last; its line number is the place's.
@@ -387,9 +401,10 @@ class _Line:
         faults: What is wrong with it wherever it stands.
         word_faults: What is wrong with its words, where they are run.
         act: What it says; None without words.
+        move: The same where it is a plain move without a fault, as nearly all are.
     """
 
-    __slots__ = ("act", "block", "faults", "runs", "word_faults")
+    __slots__ = ("act", "block", "faults", "move", "runs", "word_faults")
 
     def __init__(
         self,
@@ -401,6 +416,8 @@ class _Line:
     ) -> None:
         self.block, self.runs, self.act = block, runs, act
         self.faults, self.word_faults = faults, word_faults
+        flawless = not (faults or word_faults or block.skip)
+        self.move = act if flawless and type(act) is _PlainMove else None
 
 
 MOST_LINES_KEPT = 4096
@@ -413,19 +430,60 @@ class _Lines:
     kept for when it comes again.
     """
 
-    __slots__ = ("dialect", "kept")
+    __slots__ = ("close", "dialect", "kept", "mark")
 
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
-        self.kept: dict[str, _Line] = {}
+        self.mark, self.close = dialect.comment_open, dialect.comment_close
+        self.kept: dict[str, Block | _Line] = {}
+        """By text; a comment and nothing else is kept as its block alone."""
 
-    def read(self, number: int, text: str) -> _Line:
+    def read(self, number: int, text: str) -> Block | _Line:
         """Read a line that is not among those kept, and keep it."""
-        line = _LineReader(self.dialect).read(number, text)
+        line: Block | _Line | None = None
+        if len(text) <= self.dialect.line_length:
+            line = self.whole_comment(number, text) or self.plain_move(number, text)
+        if line is None:
+            line = _LineReader(self.dialect).read(number, text)
         if len(self.kept) >= MOST_LINES_KEPT:
             self.kept.clear()
         self.kept[text] = line
         return line
+
+    def whole_comment(self, number: int, text: str) -> Block | None:
+        """Return the block of a line that is a comment as a whole; None for any other line."""
+        mark, close = self.mark, self.close
+        if not (text.startswith(mark) and text.endswith(close) and len(text) >= len(mark + close)):
+            return None
+        inside = text[len(mark) : len(text) - len(close)]
+        if mark in inside or (close and close in inside):
+            return None
+        return _new_block((number, None, (), inside, False, text))
+
+    def plain_move(self, place: int, text: str) -> _Line | None:
+        """Read a motion block as writers write it; None if it is not quite one.
+
+        Nothing can be wrong with it that the pattern does not rule out.
+        """
+        plain = _PLAIN_MOVE.fullmatch(text)
+        if plain is None or self.mark in text or (self.close and self.close in text):
+            return None
+        number, code, x_text, z_text, feed_text = plain.groups()
+        known = self.dialect.words.get(code)
+        if known is None or (known[0] != "linear" and known[0] != "rapid"):
+            return None
+        words = [_new_word(("G", code[1:]))]
+        x = z = feed = None
+        if x_text is not None:
+            words.append(x := _new_word(("X", x_text)))
+        if z_text is not None:
+            words.append(z := _new_word(("Z", z_text)))
+        if feed_text is not None:
+            words.append(feed := _new_word(("F", feed_text)))
+        n = None if number is None else int(number)
+        block = _new_block((place, n, tuple(words), None, False, text))
+        act = _PlainMove(self.dialect, known[0], x, z, feed)
+        return _Line(block, True, _NO_FAULTS, _NO_FAULTS, act)
 
 
 _lines_of = lru_cache(maxsize=16)(_Lines)
@@ -493,7 +551,6 @@ class _LineReader:
 
     def read(self, place: int, text: str) -> _Line:
         dialect = self.dialect
-        mark, close = dialect.comment_open, dialect.comment_close
         if len(text) > dialect.line_length:
             # A line of any length must not take any time: it is not looked at further.
             self.fault(
@@ -502,15 +559,6 @@ class _LineReader:
             )
             block = Block(place, None, (), None, False, text)
             return _Line(block, False, self.faults, _NO_FAULTS, None)
-        if mark in text or (close and close in text):
-            comment = _whole_comment(text, dialect)
-            if comment is not None:
-                block = Block(place, None, (), comment, False, text)
-                return _Line(block, False, _NO_FAULTS, _NO_FAULTS, None)
-        elif plain := _PLAIN_MOVE.fullmatch(text):
-            line = self.plain_move(place, plain)
-            if line is not None:
-                return line
         number, words, comment, skip = self.split(text)
         block = Block(place, number, words, comment, skip, text)
         if not words:
@@ -519,26 +567,11 @@ class _LineReader:
         meanings, values = self.sort(words)
         act: _PlainMove | _Orders
         if meanings in _MOTION_ALONE and values.keys() <= _MOVES:
-            act = _PlainMove(self.dialect, meanings[0], values)
+            x, z, feed = (values.get(letter) for letter in "XZF")
+            act = _PlainMove(self.dialect, meanings[0], x, z, feed)
         else:
             act = self.orders(meanings, values)
         return _Line(block, True, faults, self.faults, act)
-
-    def plain_move(self, place: int, plain: re.Match[str]) -> _Line | None:
-        """Read a motion block as writers write it; None if it is not quite one.
-
-        Nothing can be wrong with it that the pattern does not rule out.
-        """
-        number, code, rest = plain.groups()
-        known = self.dialect.words.get(code)
-        words = [Word(word[0], word[1:]) for word in rest.split()]
-        values = {word[0]: word for word in words}
-        if known is None or known[0] not in ("linear", "rapid") or len(values) < len(words):
-            return None
-        n = None if number is None else int(number)
-        block = Block(place, n, (Word(code[0], code[1:]), *words), None, False, plain.string)
-        act = _PlainMove(self.dialect, known[0], values)
-        return _Line(block, True, _NO_FAULTS, _NO_FAULTS, act)
 
     def split(self, text: str) -> tuple[int | None, tuple[Word, ...], str | None, bool]:
         """Split a line into block number, words, comment and slash."""
@@ -797,7 +830,7 @@ def _changed(state: State, changes: _Changes) -> State:
     values: list[Any] = [*state]
     for place, value in changes:
         values[place] = value
-    return State(*values)
+    return State._make(values)
 
 
 def _differ_in_feed_alone(one: State, other: State) -> bool:
@@ -822,9 +855,13 @@ class _Reader:
         self.dialect = dialect
         self.skip = skip
         self.motion = Motion(dialect)
+        self.events = self.motion.events
+        self.highest_number = dialect.highest_number
         self.state = State()
-        self.with_feed: dict[float, State] = {}
-        """The state in force with other feeds, as far as the program used them."""
+        self.rate: float | None = None
+        """Slide travel per turn of the work that the state comes to [mm/rev]"""
+        self.with_feed: dict[float, tuple[State, float | None]] = {}
+        """State and rate with other feeds, as far as the program used them."""
         self.motion_code: str | None = None
         self.x: float | None = None
         self.z: float | None = None
@@ -833,33 +870,46 @@ class _Reader:
         self.last_number = -1
 
     def read(self, text: str) -> Motion:
-        motion, dialect = self.motion, self.dialect
+        motion = self.motion
         lines = [(i, t) for i, t in enumerate(map(str.strip, text.splitlines()), start=1) if t]
         first, last = self.find_frame(lines)
-        blocks = motion.blocks
-        known = _lines_of(dialect)
-        kept = known.kept
-        for place, (number, text) in enumerate(lines):
-            if not first <= place < last and place < last + len(dialect.end):
-                blocks.append(Block(number, None, (), None, False, text))
-                self.ended |= place >= last
-                continue
+        after = last + len(self.dialect.end)
+        self.frame(lines[:first])
+        self.body(lines[first:last])
+        if last < len(lines):
+            self.frame(lines[last:after])
+            self.ended = True
+            self.body(lines[after:])
+        motion.state = self.state
+        return motion
+
+    def frame(self, lines: list[tuple[int, str]]) -> None:
+        """Take lines before the first block or after the last."""
+        self.motion.blocks += [Block(number, None, (), None, False, t) for number, t in lines]
+
+    def body(self, lines: list[tuple[int, str]]) -> None:
+        """Read lines and carry them out."""
+        known = _lines_of(self.dialect)
+        kept, blocks = known.kept, self.motion.blocks
+        for number, text in lines:
             line = kept.get(text) or known.read(number, text)
+            if isinstance(line, Block):
+                if line.line != number:
+                    line = kept[text] = _new_block((number, *line[1:]))
+                blocks.append(line)
+                if self.ended:
+                    self.after_end(line)
+                continue
             block = line.block
             if block.line != number:
-                line.block = block = Block(number, *block[1:])
+                line.block = block = _new_block((number, *block[1:]))
             blocks.append(block)
             if self.ended:
                 self.after_end(block)
-                continue
-            if line.faults:
-                self.tell(line.faults, block)
-            if line.runs and not (self.skip and block.skip):
-                if line.word_faults:
-                    self.tell(line.word_faults, block)
-                self.carry_out(block, line.act)
-        motion.state = self.state
-        return motion
+            elif line.move is not None:
+                self.plain_move(block, line.move)
+            else:
+                self.carry_out(block, line)
 
     def find_frame(self, lines: list[tuple[int, str]]) -> tuple[int, int]:
         """Find where the start lines end and where the end lines begin, by place."""
@@ -870,8 +920,9 @@ class _Reader:
         motion.starts = first
         end = list(dialect.end)
         motion.closed = not end
-        for place in range(first, len(lines) - len(end) + 1 if end else 0):
-            if lines[place][1][0] == end[0][0]:
+        candidates = lines[first : len(lines) - len(end) + 1] if end else []
+        for place, (_, candidate) in enumerate(candidates, start=first):
+            if candidate[0] == end[0][0]:
                 have = [_SPACES.sub("", text) for _, text in lines[place : place + len(end)]]
                 if have == end:
                     motion.closed = True
@@ -913,53 +964,72 @@ class _Reader:
         for code, message in faults:
             self.problem(code, block, message)
 
-    def carry_out(self, block: Block, act: _PlainMove | _Orders | None) -> None:
-        """Carry out one block, in the order of NISTIR 6556, 3.8, Table 8."""
+    def carry_out(self, block: Block, line: _Line) -> None:
+        """Carry out a block, in the order of NISTIR 6556, 3.8, Table 8."""
+        if line.faults:
+            self.tell(line.faults, block)
+        if not line.runs or (self.skip and block.skip):
+            return
+        if line.word_faults:
+            self.tell(line.word_faults, block)
+        act = line.act
+        if type(act) is _PlainMove:
+            self.plain_move(block, act)
+            return
+        self.count(block)
+        if type(act) is _Orders:
+            self.orders(block, act)
+
+    def count(self, block: Block) -> None:
+        """See that block numbers rise."""
         number = block.number
         if number is not None:
-            if self.last_number < number <= self.dialect.highest_number:
+            if self.last_number < number <= self.highest_number:
                 self.last_number = number
             else:
                 self.misnumbered(block, number)
-        if type(act) is _PlainMove:
-            self.plain_move(block, act)
-        elif type(act) is _Orders:
-            self.orders(block, act)
 
     def plain_move(self, block: Block, act: _PlainMove) -> None:
         """Carry out a motion block as they nearly all are."""
+        self.count(block)
         state = self.state
-        x, z, feed, faults = act.figures(inch=state.units == "inch")
+        if state.units == "inch":
+            x, z, feed, faults = act.in_inch or act.figures(inch=True)
+        else:
+            x, z, feed, faults = act.in_mm or act.figures(inch=False)
         if faults:
             self.tell(faults, block)
         self.motion_code = act.code
         if feed is not None and feed != state.feed:
-            state = self.set_feed(feed)
+            self.set_feed(feed)
         if x is None and z is None:
             return
         if state.distance == "incremental":
             x, z = _sum(self.x, x), _sum(self.z, z)
-        else:
-            x, z = self.x if x is None else x, self.z if z is None else z
+        elif x is None:
+            x = self.x
+        elif z is None:
+            z = self.z
         self.go(block, x, z)
 
-    def set_feed(self, feed: float) -> State:
+    def set_feed(self, feed: float) -> None:
         """Change the feed alone; a program goes to and fro between a few."""
-        state = self.with_feed.get(feed)
-        if state is None:
-            state = self.with_feed[feed] = _changed(self.state, ((_FEED, feed),))
-        self.state = state
-        return state
+        known = self.with_feed.get(feed)
+        if known is None:
+            state = _changed(self.state, ((_FEED, feed),))
+            known = self.with_feed[feed] = state, self.feed_per_rev(state)
+        self.state, self.rate = known
 
     def orders(self, block: Block, act: _Orders) -> None:
         """Carry out any other block."""
-        before = self.state
-        self.set_state(block, act)
-        if self.state is not before and not _differ_in_feed_alone(self.state, before):
-            self.motion.events.append(Change(block, self.state, before))
-        if "dwell" in act.meanings:
+        if act.sets:
+            before = self.state
+            self.set_state(block, act)
+            if self.state is not before and not _differ_in_feed_alone(self.state, before):
+                self.events.append(Change(block, self.state, before))
+        if act.dwells:
             if act.dwell_s is not None:
-                self.motion.events.append(Dwell(block, self.state, act.dwell_s))
+                self.events.append(Dwell(block, self.state, act.dwell_s))
         elif "reference_return" in act.meanings:
             self.reference(block, act.values)
         elif act.values:
@@ -969,11 +1039,11 @@ class _Reader:
 
     def misnumbered(self, block: Block, number: int) -> None:
         """Remark on a block number that is too high or does not rise."""
-        if number > self.dialect.highest_number:
+        if number > self.highest_number:
             self.problem(
                 "numbering",
                 block,
-                f"N{number} is above the highest number, {self.dialect.highest_number}",
+                f"N{number} is above the highest number, {self.highest_number}",
                 "warning",
             )
         else:
@@ -1004,7 +1074,7 @@ class _Reader:
             return
         after = _changed(state, changes)
         if after != state:
-            self.state = after
+            self.state, self.rate = after, self.feed_per_rev(after)
             self.with_feed.clear()
 
     def length(self, block: Block, word: Word) -> float:
@@ -1043,15 +1113,15 @@ class _Reader:
     def go(self, block: Block, x: float | None, z: float | None) -> None:
         """Go to a place by the motion word in force."""
         move = (
-            Move(block, self.state, "feed", self.x, self.z, x, z, self.feed_per_rev())
+            Move(block, self.state, "feed", self.x, self.z, x, z, self.rate)
             if self.motion_code == "linear"
             else Move(block, self.state, "rapid", self.x, self.z, x, z, None)
         )
-        self.motion.events.append(move)
+        self.events.append(move)
         self.x, self.z = x, z
 
-    def feed_per_rev(self) -> float | None:
-        state = self.state
+    def feed_per_rev(self, state: State) -> float | None:
+        """Return the slide travel per turn of the work that a state comes to [mm/rev]."""
         if state.feed is None:
             return None
         if (state.feed_mode or self.dialect.feed) == "per revolution":
@@ -1064,24 +1134,22 @@ class _Reader:
         x, z = self.target(block, values)
         moved = (along_x and x != self.x) or (along_z and z != self.z)
         if moved:
-            self.motion.events.append(Move(block, self.state, "rapid", self.x, self.z, x, z, None))
+            self.events.append(Move(block, self.state, "rapid", self.x, self.z, x, z, None))
             self.x, self.z = x, z
         if not along_x and not along_z:
             self.problem("misplaced-word", block, "a reference return without an axis")
             return
         to_x = None if along_x else self.x
         to_z = None if along_z else self.z
-        self.motion.events.append(
-            Move(block, self.state, "reference", self.x, self.z, to_x, to_z, None)
-        )
+        self.events.append(Move(block, self.state, "reference", self.x, self.z, to_x, to_z, None))
         self.x, self.z = to_x, to_z
 
     def stop(self, block: Block, stops: list[str]) -> None:
         for meaning in stops:
             if meaning in ("program_stop", "optional_stop"):
                 optional = meaning == "optional_stop"
-                self.motion.events.append(Stop(block, self.state, optional))
+                self.events.append(Stop(block, self.state, optional))
             else:
                 returns = meaning == "subprogram_return"
-                self.motion.events.append(End(block, self.state, returns))
+                self.events.append(End(block, self.state, returns))
                 self.ended = True

@@ -10,6 +10,7 @@ import os
 import unicodedata
 from collections.abc import Callable, Iterable
 from functools import lru_cache
+from itertools import count
 from pathlib import Path as FilePath
 from typing import Any, Literal, NamedTuple
 
@@ -33,6 +34,7 @@ __all__ = [
     "SUBPROGRAM_MARK",
     "Form",
     "write_text",
+    "write_texts",
     "x_for_people",
 ]
 
@@ -92,11 +94,18 @@ def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
     Raises:
         InputError: if the dialect has no word for something, or its template is broken.
     """
-    words = _Words(dialect, path.plan)
-    lines = _render(dialect, _context(path, words, form))
+    return write_texts([path], dialect, form)[0]
+
+
+def write_texts(paths: Iterable[Path], dialect: Dialect, form: Form = "program") -> list[str]:
+    """Write many paths as :func:`write_text` does each, stage by stage, which is faster."""
+    pairs = [(path, _Words(dialect, path.plan)) for path in paths]
+    contexts = [_context(path, words, form) for path, words in pairs]
+    texts = _render(dialect, contexts)
     if dialect.numbering != "none":
-        _number(lines, words)
-    return "\n".join(lines) + "\n"
+        for lines, (_, words) in zip(texts, pairs, strict=True):
+            _number(lines, words)
+    return ["\n".join(lines) + "\n" for lines in texts]
 
 
 def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
@@ -114,7 +123,7 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
         "form": form,
         "start": start,
         "header": words.header(form),
-        "modes": words.modes(),
+        "modes": words.modes,
         "speed_limit": words.speed_limit(),
         "tool_call": words.tool_call(),
         "body": words.blocks(steps),
@@ -139,11 +148,13 @@ class _Hand(NamedTuple):
         length: Writes a length given in millimetres.
         rate: Writes a feed given in millimetres.
         comment: Makes comment lines: only what the dialect allows, wrapped.
+        modes: The block that states units, distance, feed and speed mode.
     """
 
     length: Callable[[float], str]
     rate: Callable[[float], str]
     comment: Callable[[str], tuple[str, ...]]
+    modes: str
 
 
 @lru_cache(maxsize=64)
@@ -152,31 +163,31 @@ def _hand(dialect: Dialect, units: Units) -> _Hand:
         _number_writer(dialect, units, dialect.length_places(units)),
         _number_writer(dialect, units, dialect.feed_places(units)),
         _commenter(dialect),
+        _modes(dialect, units),
     )
+
+
+def _modes(dialect: Dialect, units: Units) -> str:
+    codes = dialect.codes
+    per_rev = dialect.feed == "per revolution"
+    stated = (
+        codes.inch if units == "inch" else codes.metric,
+        codes.absolute if dialect.increments == "codes" else None,
+        codes.feed_per_rev if per_rev else codes.feed_per_min,
+        codes.constant_speed,
+    )
+    return " ".join(code for code in stated if code)
 
 
 class _Words:
     """The words of one dialect for one plan."""
 
-    __slots__ = ("comment", "dialect", "length", "plan", "rate", "rpm")
+    __slots__ = ("comment", "dialect", "length", "modes", "plan", "rate", "rpm")
 
     def __init__(self, dialect: Dialect, plan: Plan) -> None:
         self.dialect, self.plan = dialect, plan
-        self.length, self.rate, self.comment = _hand(dialect, plan.job.units)
+        self.length, self.rate, self.comment, self.modes = _hand(dialect, plan.job.units)
         self.rpm = plan.programmed_rpm
-
-    def modes(self) -> str:
-        """Return the block that states units, distance, feed and speed mode."""
-        codes = self.dialect.codes
-        inch = self.plan.job.units == "inch"
-        per_rev = self.dialect.feed == "per revolution"
-        stated = (
-            codes.inch if inch else codes.metric,
-            codes.absolute if self.dialect.increments == "codes" else None,
-            codes.feed_per_rev if per_rev else codes.feed_per_min,
-            codes.constant_speed,
-        )
-        return " ".join(code for code in stated if code)
 
     def speed_limit(self) -> str:
         """Return the block that limits the spindle speed; empty without such a word."""
@@ -269,17 +280,20 @@ class _Words:
 
     def blocks(self, steps: Iterable[Step]) -> list[str]:
         """Return one line for each step."""
-        codes = self.dialect.codes
+        codes, length = self.dialect.codes, self.length
         rapid, linear = codes.rapid, codes.linear
+        radius = self.dialect.x == "radius"
         feeds: dict[float, str] = {}
         dwells: dict[float, str] = {}
         lines: list[str] = []
         for step in steps:
             if isinstance(step, Feed):
                 axis, to_mm, rate = step
+                if radius and axis == "X":
+                    to_mm /= 2.0
                 if rate not in feeds:
                     feeds[rate] = self.feed(rate)
-                lines.append(f"{linear} {self.axis(axis, to_mm)} {feeds[rate]}")
+                lines.append(f"{linear} {axis}{length(to_mm)} {feeds[rate]}")
             elif isinstance(step, Rapid):
                 lines.append(f"{rapid} {self.axis(step.axis, step.to_mm)}")
             elif isinstance(step, Remark):
@@ -482,10 +496,12 @@ def _template(file: str, _stamp: int) -> Template:
     return template
 
 
-def _render(dialect: Dialect, context: dict[str, Any]) -> list[str]:
+def _render(dialect: Dialect, contexts: Iterable[dict[str, Any]]) -> list[list[str]]:
+    """Lay programs out; return the lines of each that are not blank."""
     file = dialect.template_file
     try:
-        rendered = _template(file, os.stat(file).st_mtime_ns).render(context)
+        render = _template(file, os.stat(file).st_mtime_ns).render
+        rendered = [render(context) for context in contexts]
     except TemplateError as error:
         line = getattr(error, "lineno", None) or _template_line(error)
         raise _TemplateRefusedError(
@@ -508,7 +524,7 @@ def _render(dialect: Dialect, context: dict[str, Any]) -> list[str]:
             expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
             remedy="correct the template",
         ) from None
-    return [line for line in map(str.rstrip, rendered.splitlines()) if line]
+    return [list(filter(None, map(str.rstrip, text.splitlines()))) for text in rendered]
 
 
 def _template_line(error: BaseException) -> int | None:
@@ -526,12 +542,10 @@ def _number(lines: list[str], words: _Words) -> None:
     dialect = words.dialect
     marks = _unnumbered(dialect, words.plan.job.part.number)
     mark = dialect.comment_open
-    only = set(words.tool_call()) if dialect.numbering == "tool call" else None
-    chosen = [
-        i
-        for i, line in enumerate(lines)
-        if not line.startswith(mark) and line not in marks and (only is None or line in only)
-    ]
+    chosen = [i for i, line in enumerate(lines) if not line.startswith(mark) and line not in marks]
+    if dialect.numbering == "tool call":
+        only = words.tool_call()
+        chosen = [i for i in chosen if lines[i] in only]
     step = NUMBER_STEP if len(chosen) * NUMBER_STEP <= dialect.highest_number else 1
     if len(chosen) * step > dialect.highest_number:
         raise InputError(
@@ -542,8 +556,8 @@ def _number(lines: list[str], words: _Words) -> None:
             expected="fewer blocks, or numbering = none",
             remedy="take another dialect",
         )
-    for place, i in enumerate(chosen, start=1):
-        lines[i] = f"N{place * step} {lines[i]}"
+    for number, i in zip(count(step, step), chosen):
+        lines[i] = f"N{number} {lines[i]}"
 
 
 @lru_cache(maxsize=64)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import pytest
 
-from knurlcam.checks import Finding, Verification, check_motion, verify
+from knurlcam.checks import Finding, Verification, check_motion, check_motions, verify
 from knurlcam.job import with_check_digits
 from knurlcam.reader import read_program
 from knurlcam.rules import RULES
@@ -1342,6 +1342,20 @@ def test_what_breaks_no_rule_is_no_finding(case: Case) -> None:
     text = Text.of(case.job, case.post, case.form)
     case.edit(text)
     assert judged(case, text).findings == ()
+
+
+@pytest.mark.parametrize("post", POSTS)
+def test_of_many_programs_each_has_the_findings_that_it_has_alone(post: str) -> None:
+    spoilt = ["".join(good_program(job, post).splitlines(keepends=True)[:-5]) for job in JOBS]
+    texts = [text for job, bad in zip(JOBS, spoilt, strict=True) for text in (
+        good_program(job, post), bad, bad.replace("G21", "").replace("G71", "")
+    )]  # fmt: skip
+    plans = [good_plan(job) for job in JOBS for _ in range(3)]
+    motions = [read_program(text, post) for text in texts]
+    pairs = list(zip(motions, plans, strict=True))
+    together = check_motions(pairs, "program")
+    assert together == [check_motion(motion, plan, "program") for motion, plan in pairs]
+    assert [result.ok for result in together] == [True, False, False] * len(JOBS)
 
 
 def test_every_rule_is_provoked_by_some_case() -> None:

@@ -393,3 +393,24 @@ def test_what_comes_again_is_taken_or_refused_again(units: Units) -> None:
         assert parse_quantity(1, Kind.SPEED, units) == parse_quantity(1.0, Kind.SPEED, units) == 1.0
         assert "bool is not a quantity" in message_of(True, Kind.SPEED)
         assert "is a unit of" in message_of("25 mm", Kind.SPEED)
+
+
+@pytest.mark.parametrize(
+    "text", ["0", "25", "020.50", "0.1", "786.9297", "123456789012345.123456789"]
+)
+@pytest.mark.parametrize(
+    ("kind", "units", "unit"),
+    [(Kind.LENGTH, "mm", "mm"), (Kind.LENGTH, "inch", "in"), (Kind.SPEED, "mm", "rev/min")],
+)
+def test_a_bare_text_is_the_same_as_one_with_its_unit(
+    text: str, kind: Kind, units: Units, unit: str
+) -> None:
+    assert parse_quantity(text, kind, units) == parse_quantity(f"{text} {unit}", kind, units)
+
+
+@pytest.mark.parametrize("text", ["12", "1.", "1e3", "٣", "1_0"])
+def test_a_bare_text_without_a_usual_unit_or_form_is_judged_as_ever(text: str) -> None:
+    if text in ("1.", "1e3"):
+        assert parse_quantity(text, Kind.LENGTH) == float(text)
+    else:
+        message_of(text, Kind.VELOCITY)
