@@ -138,6 +138,7 @@ class FamilyFolder:
         self._waiting = 0
         self._since = 0.0
         self._lines: list[Lines] = []
+        self._files: list[str] = []
         self._staged: list[str] = []
         self._bodies: dict[str, IO[bytes]] = {}
         self._left = False
@@ -341,7 +342,7 @@ class FamilyFolder:
             write_new(self.staging, result.file, result.text)
             write_new(self.staging, result.page, result.html)
             self._lines.append(result.lines)
-            self._ledger.keep(files)
+            self._files += files
             if not result.kept:
                 self._staged += files
             self.counts.add(result, plain=result.lines.csv.isascii())
@@ -389,6 +390,8 @@ class FamilyFolder:
             lines = [getattr(line, name) + end for line in self._lines]
             self._bodies[name].write("".join(lines).encode())
             self._bodies[name].flush()
+        self._ledger.keep(self._files)
+        self._files.clear()
         self._lines.clear()
         self._waiting = 0
         if not publish:
