@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -68,6 +68,8 @@ NOTICE = (
 
 HARMLESS = frozenset(("thumbs.db", "desktop.ini"))
 """What file browsers leave behind; hidden files are left alone as well."""
+
+RESUME = "what stands in its place is whole; mend it and run again with --resume"
 
 BATCH = 128
 """Most programs that wait for the disk together."""
@@ -536,22 +538,35 @@ class FamilyFolder:
             self._ledger.close()
 
 
-@contextmanager
-def told(
-    folder: Path,
-    remedy: str = "what stands in its place is whole; mend it and run again with --resume",
-) -> Iterator[None]:
-    """Say what the disk refuses in a user's words."""
-    try:
-        yield
-    except OSError as error:
-        name = f"{error.filename}: " if error.filename else ""
-        raise InputError(
-            f"cannot be written: {name}{error.strerror or error}",
-            where=str(folder),
-            expected="a folder that can be written to, with room on the disk",
-            remedy=remedy,
-        ) from None
+class told:  # noqa: N801 - it is used like a function
+    """Say what the disk refuses in a user's words; use it in a ``with`` block.
+
+    Args:
+        folder: The folder that is written to.
+        remedy: What to do.
+    """
+
+    def __init__(self, folder: Path, remedy: str = RESUME) -> None:
+        self.folder, self.remedy = folder, remedy
+
+    def __enter__(self) -> None:
+        """Do nothing."""
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Turn an error of the operating system into ours."""
+        if isinstance(error, OSError):
+            name = f"{error.filename}: " if error.filename else ""
+            raise InputError(
+                f"cannot be written: {name}{error.strerror or error}",
+                where=str(self.folder),
+                expected="a folder that can be written to, with room on the disk",
+                remedy=self.remedy,
+            ) from None
 
 
 def _shown(name: str) -> str:
