@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from knurlcam.job import Job, JobFileError
     from knurlcam.path import Path, lay_out
     from knurlcam.plan import Plan, make_plan
-    from knurlcam.program import UnprovenProgramError, write_program
+    from knurlcam.program import UnprovenProgramError, write_program, write_programs
     from knurlcam.reader import Motion, read_program
     from knurlcam.review import Review, review_page
 
@@ -60,6 +60,7 @@ _HOME = {
     "save_family": "family",
     "verify": "checks",
     "write_program": "program",
+    "write_programs": "program",
 }
 
 __all__ = [
@@ -88,6 +89,7 @@ __all__ = [
     "save_family",
     "verify",
     "write_program",
+    "write_programs",
 ]
 
 

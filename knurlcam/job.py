@@ -387,7 +387,9 @@ class Knurl(Section):
                 remedy="add what is missing: " + ("form" if form is None else "a pitch"),
             )
         if given is not None and systems:
-            self._agreed(_PITCH_KEYS[system], (system, value), (given.system, given.value))
+            # In words: the callout may give its pitch in another system than the key.
+            key, called = _PITCH_KEYS[system], _PITCH_KEYS[given.system]
+            self._agreed(key, f"{key} {value:g}", f"{called} {given.value:g}")
         helix = self._agreed("helix", self.helix, given and given.helix_deg)
         if helix and not forms()[form].helical:
             raise InputError(
