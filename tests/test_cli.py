@@ -63,7 +63,7 @@ def test_there_are_at_least_eight_samples_with_every_style_both_units_and_both_s
     styles = {"single roll", "knuckle joint", "revolving head", "straddle"}
     assert {j.tool.style for j in jobs} == styles
     assert {j.purpose for j in jobs} == {"grip", "appearance", "press fit"}
-    strategies = {run_json("plan", path)["strategy"] for path in JOBS}
+    strategies = {make_plan(job).strategy for job in jobs}
     assert strategies == {"traverse", "plunge"}
 
 

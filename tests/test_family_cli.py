@@ -312,7 +312,7 @@ def test_whenever_the_process_is_killed_the_next_run_finishes_what_it_left(
             cwd=ROOT,
             stderr=subprocess.DEVNULL,
         )
-        time.sleep(moments.uniform(0.2, 1.2))
+        time.sleep(moments.uniform(0.2, 0.9))
         left += children(process.pid)
         process.kill()
         process.wait()
