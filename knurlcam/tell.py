@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import time
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
@@ -412,9 +412,15 @@ def _many(count: int, what: str) -> str:
 
 def _say(text: str) -> None:
     """Print on standard error; that nobody can read it is no reason to stop."""
-    if sys.stderr is not None:
-        with suppress(OSError, ValueError):
-            print(text, file=sys.stderr, flush=True)
+    if sys.stderr is None:
+        return
+    try:
+        print(text, file=sys.stderr, flush=True)
+    except ValueError:
+        pass  # it is closed
+    except OSError:
+        # It is full, or its reader has gone: what waits in it would fail again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
 
 
 def _bar() -> Any:
