@@ -264,6 +264,7 @@ def test_a_run_that_dies_between_the_files_of_the_index_can_be_finished(
         with pytest.raises(KeyboardInterrupt):
             family(tmp_path, knobs(3))
     assert (tmp_path / "out" / "index.csv").exists()
+    cut_off(tmp_path, knobs(3), 0, resume=True)
     assert family(tmp_path, knobs(3), resume=True).counts.kept == 3
     assert digests(tmp_path / "out") == digests(tmp_path / "whole")
 

@@ -50,7 +50,7 @@ UNFINISHED = ".unfinished"
 
 LOCK, MARK, JOURNAL, BEFORE = "in-use", "family.json", "journal.jsonl", "before.json"
 ROWS_CSV, ROWS_PAGE = "rows.csv", "rows.page"
-OWN_FILES = (MARK, JOURNAL, BEFORE, ROWS_CSV, ROWS_PAGE)
+OWN_FILES = (JOURNAL, BEFORE, ROWS_CSV, ROWS_PAGE, MARK)  # the mark goes last
 STAGED, STAGED_INDEX = "new", "index"
 OWN = frozenset((LOCK, *OWN_FILES, STAGED, STAGED_INDEX))
 """All that may stand in it: lock, whose it is, journal, the index before, the rows of the new
@@ -161,6 +161,7 @@ class FamilyFolder:
                 self._prepare()
             except BaseException:
                 self._leave_as_found()
+                self._ledger.close()
                 raise
         return self
 
@@ -272,6 +273,11 @@ class FamilyFolder:
         )
 
     def _prepare(self) -> None:
+        # Of a run that was cut off while it put its index in place, that index tells which
+        # files are its own.
+        written = self._unfinished / STAGED_INDEX / INDEX_JSON
+        if index_tail(written).sha256:
+            os.replace(written, self._unfinished / BEFORE)
         for name in (STAGED, STAGED_INDEX):
             shutil.rmtree(self._unfinished / name, ignore_errors=True)
             (self._unfinished / name).mkdir(exist_ok=True)
