@@ -404,9 +404,9 @@ class FamilyFolder:
         self._waiting = 0
         if not publish:
             self._staged.clear()
+        if not self._staged:
             return
-        if not self._published:
-            self._take_index_away()
+        self._take_index_away()
         # Not all that is staged: workers may be ahead of the journal.
         _wait_for_disk([self.staging + name for name in self._staged], self._bodies.values())
         place = os.path.join(self.path, "")
@@ -416,6 +416,8 @@ class FamilyFolder:
 
     def _take_index_away(self) -> None:
         """Take the index before out of sight: it does not tell of what comes now."""
+        if self._published:
+            return
         self._published = True
         (self.path / NOTICE_FILE).write_text(NOTICE, encoding="utf-8", newline="\n")
         if index_head(self.path / INDEX_JSON) is not None:
@@ -442,6 +444,7 @@ class FamilyFolder:
                 self._settle(publish=False)
                 self._staged = os.listdir(self.staging)
             self._settle(publish=True)
+            self._take_index_away()
             removed, left = self._remove_outdated()
             self._write_index(left)
             (self.path / NOTICE_FILE).unlink(missing_ok=True)
@@ -515,8 +518,9 @@ class FamilyFolder:
         if self._bodies:
             self._close_bodies()
             os.truncate(self._unfinished / JOURNAL, self._began)
+        if self._bodies or not found:
             for name in (STAGED, STAGED_INDEX):
-                shutil.rmtree(self._unfinished / name)
+                shutil.rmtree(self._unfinished / name, ignore_errors=True)
         if found:
             self._lock.release()
             self._finished = True
