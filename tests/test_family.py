@@ -256,6 +256,15 @@ def test_a_scripts_rows_are_held_to_what_a_tables_are() -> None:
         next(make_family(base_job(), knobs(1), form="subprogrm"))  # type: ignore[arg-type]
 
 
+def test_a_base_with_what_no_file_can_hold_spoils_its_rows_only() -> None:
+    good, bad = make_family(
+        base_job({"part.name": "half \ud800"}), [{"part.name": "A"}, {"file": "b.nc"}]
+    )
+    assert good.ok
+    assert bad.problems[0].code == "internal"
+    assert "\\ud800" in str(bad.entry["name"])
+
+
 def test_a_row_that_says_nothing_but_a_name_is_warned_of() -> None:
     named, sized = make_family(
         base_job(), [{"part.name": "Total"}, {"part.name": "A", "units": "mm"}]

@@ -17,7 +17,7 @@ from knurlcam.errors import shortened
 from knurlcam.family import names
 from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 
-__all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "lines_of"]
+__all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "job_text", "lines_of"]
 
 HIGHEST_NUMBER = 9999
 """Of a program, as a job may give it."""
@@ -50,7 +50,7 @@ UNSEEN = " \xa0\ufeff\u200b\u200c\u200d\u2060"
 
 _INNER_FORMULA = re.compile(r"([;\t\r\n]\s*)([=+\-@＝＋－＠])")
 
-_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
+_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False, default=str)
 _COMPACT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 
 
@@ -141,16 +141,29 @@ class Lines(NamedTuple):
     page: str
 
 
-def lines_of(entry: Mapping[str, Any]) -> Lines:
+def job_text(keys: Mapping[str, Any]) -> str:
+    """Return a job's keys as JSON.
+
+    Raises:
+        ValueError: if JSON cannot hold a number.
+    """
+    return _JSON.encode(keys)
+
+
+def lines_of(entry: Mapping[str, Any], job: str | None = None) -> Lines:
     """Return a row of the index as its files have it.
 
     Args:
         entry: By the keys of :class:`Entry`; of a row without a program they are null.
+        job: The last of them as JSON, where the entry does not hold it.
 
     Raises:
         ValueError: if JSON cannot hold a value.
     """
-    return Lines(_JSON.encode(entry), _csv_line(entry), _in_script(_shown(entry)))
+    text = _JSON.encode(entry)
+    if job is not None:
+        text = f'{text[:-1]}, "job": {job}}}'
+    return Lines(text, _csv_line(entry), _in_script(_shown(entry)))
 
 
 def _csv_line(entry: Mapping[str, Any]) -> str:

@@ -18,7 +18,7 @@ from knurlcam import __version__
 from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
 from knurlcam.family import names
-from knurlcam.family.entry import Lines, Problem, lines_of
+from knurlcam.family.entry import Lines, Problem, job_text, lines_of
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base, refuse_unknown
 from knurlcam.family.rows import LARGEST, Row, row_of
 from knurlcam.job import Job, JobFileError, read_table_file
@@ -345,6 +345,7 @@ class _Work:
     plan: Plan | None = None
     proof: Proof | None = None
     html: str | None = None
+    result: Result | None = None
     problems: tuple[Problem, ...] = ()
 
 
@@ -363,7 +364,9 @@ def make_rows(base: Base, rows: Sequence[Row]) -> list[Result]:
     if base.review:
         for work in works:
             _try(base, work, _draw)
-    results = [_result(base, work) for work in works]
+    for work in works:
+        _try(base, work, _tell)
+    results = [work.result or _failed(base, work.row, work.problems) for work in works]
     if base.staging is not None:
         return [_staged(base.staging, result) for result in results]
     return results
@@ -459,10 +462,12 @@ def _draw(base: Base, work: _Work) -> None:
     ).html
 
 
-def _result(base: Base, work: _Work) -> Result:
+def _tell(base: Base, work: _Work) -> None:
     job, plan, proof, html, row = work.job, work.plan, work.proof, work.html, work.row
-    if work.problems or job is None or plan is None or proof is None:
-        return _failed(base, row, work.problems)
+    assert job is not None
+    assert plan is not None
+    assert proof is not None
+    keys = job_text(work.keys)
     entry: dict[str, Any] = {
         "row": row.number,
         "name": job.part.name,
@@ -470,14 +475,15 @@ def _result(base: Base, work: _Work) -> Result:
         "sha256": _digest(proof.text),
         "page": None if html is None else names.page_name(work.file),
         "page_sha256": None if html is None else _digest(html),
-        "inputs_sha256": inputs_digest(base, work.keys),
+        "inputs_sha256": inputs_digest(base, keys),
         **_figures(job, plan, proof.verification.post),
         "findings": [_finding(f) for f in proof.verification.findings],
         "notes": _notes(row, plan),
         "problems": [],
-        "job": work.keys if base.shop is None else job.model_dump(mode="json", exclude_none=True),
     }
-    return Result(
+    if base.shop is not None:
+        keys = job_text(job.model_dump(mode="json", exclude_none=True))
+    work.result = Result(
         row.number,
         job.part.name,
         work.file,
@@ -486,7 +492,7 @@ def _result(base: Base, work: _Work) -> Result:
         html,
         job.part.number,
         _is_bare(entry),
-        lines_of(entry),
+        lines_of(entry, keys),
     )
 
 
@@ -605,22 +611,18 @@ def _plain(value: Any) -> Any:
 # -- what need not be done again -----------------------------------------------
 
 
-_SORTED = json.JSONEncoder(sort_keys=True, default=str)
-
-
 def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def inputs_digest(base: Base, keys: Mapping[str, Any]) -> str:
+def inputs_digest(base: Base, keys: str) -> str:
     """Return what tells one program's inputs from another's.
 
     Args:
         base: What the family shares.
-        keys: The row's job, merged.
+        keys: The row's job, merged, as JSON.
     """
-    held = (base.tables, base.post, base.form, base.review, keys)
-    return _digest(_SORTED.encode(held))
+    return _digest(f"{base.tables} {base.post} {base.form} {base.review} {keys}")
 
 
 def _tables_digest(base: Base) -> str:

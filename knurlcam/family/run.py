@@ -18,6 +18,7 @@ from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 
 from knurlcam.errors import InputError
+from knurlcam.family.entry import job_text
 from knurlcam.family.folder import FamilyFolder, Summary, told
 from knurlcam.family.keys import FILE_COLUMNS, refuse_unknown
 from knurlcam.family.ledger import Ledger
@@ -222,8 +223,10 @@ def _rows_or_results(base: Base, rows: Iterator[Row], into: FamilyFolder) -> Ite
 
 def _kept(base: Base, row: Row, into: FamilyFolder) -> Result | None:
     try:
-        return into.kept(file_of(base, row), inputs_digest(base, keys_of(base, row)), row.number)
-    except InputError:
+        return into.kept(
+            file_of(base, row), inputs_digest(base, job_text(keys_of(base, row))), row.number
+        )
+    except ValueError:
         return None  # making the row says what is wrong with it
 
 
