@@ -261,7 +261,7 @@ def test_a_base_with_what_no_file_can_hold_spoils_its_rows_only() -> None:
         base_job({"part.name": "half \ud800"}), [{"part.name": "A"}, {"file": "b.nc"}]
     )
     assert good.ok
-    assert bad.problems[0].code == "internal"
+    assert bad.problems[0].column == "part.name"
     assert "\\ud800" in str(bad.entry["name"])
 
 
