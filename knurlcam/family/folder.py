@@ -13,6 +13,7 @@ import hashlib
 import json
 import os
 import shutil
+import sqlite3
 import sys
 import tempfile
 import time
@@ -145,8 +146,9 @@ class FamilyFolder:
         self._bodies: dict[str, IO[bytes]] = {}
         self._left = False
         self._began = 0
+        self._mark_before: bytes | None = None
         self._published = False
-        self._finished = False
+        self._finished = True  # until it is opened
 
     # -- opening ---------------------------------------------------------------
 
@@ -159,6 +161,7 @@ class FamilyFolder:
                 self._take_lock()
                 self._look()
                 self._prepare()
+                self._finished = False
             except BaseException:
                 self._leave_as_found()
                 self._ledger.close()
@@ -234,8 +237,9 @@ class FamilyFolder:
     def _refuse_another_family(self, sources: Iterable[Path]) -> None:
         heads = [head for head in map(index_head, sources) if head is not None]
         with suppress(FileNotFoundError, ValueError, KeyError, TypeError):
+            # A run that was cut off came last, whatever it was allowed to replace.
             mark = json.loads((self._unfinished / MARK).read_text(encoding="utf-8"))
-            heads.append(Head(mark["base"], mark["table"]))
+            heads = [Head(mark["base"], mark["table"])]
         for head in heads:
             if head != self.head:
                 raise InputError(
@@ -275,6 +279,10 @@ class FamilyFolder:
     def _prepare(self) -> None:
         # Of a run that was cut off while it put its index in place, that index tells which
         # files are its own.
+        mark = self._unfinished / MARK
+        self._mark_before = mark.read_bytes() if mark.exists() else None
+        said = json.dumps({"base": self.head.base, "table": self.head.table})
+        mark.write_text(said + "\n", encoding="utf-8")  # before all else: the rest is known by it
         written = self._unfinished / STAGED_INDEX / INDEX_JSON
         if index_tail(written).sha256:
             os.replace(written, self._unfinished / BEFORE)
@@ -284,8 +292,6 @@ class FamilyFolder:
         # A worker of a run that was killed may take a moment to notice: it must not find
         # this run's folder where it found its own.
         self.staging = os.path.join(tempfile.mkdtemp(dir=self._unfinished / STAGED), "")
-        mark = json.dumps({"base": self.head.base, "table": self.head.table})
-        (self._unfinished / MARK).write_text(mark + "\n", encoding="utf-8")
         self._bodies = {
             "json": self._open_journal(),
             "csv": _stream(self._unfinished / ROWS_CSV, "wb"),
@@ -340,12 +346,13 @@ class FamilyFolder:
             InputError: if the disk does not take it, its name is taken already, or a file
                 of that name must not be written over.
         """
+        self._refuse_if_closed()
         files = [name for name in (result.file, result.page) if name is not None]
         if result.file is not None:
             self._refuse_taken(result.file, result.row)
-        if not result.kept:
+        if not result.kept and self.wary:
             for name in files:
-                self._refuse_to_overwrite(name, result.row)
+                self.refuse_to_overwrite(name, result.row)
         with told(self.path):
             write_new(self.staging, result.file, result.text)
             write_new(self.staging, result.page, result.html)
@@ -360,6 +367,20 @@ class FamilyFolder:
             if self._waiting >= BATCH or time.monotonic() - self._since > BATCH_SECONDS:
                 self._settle(publish=not self.strict)
 
+    def _refuse_if_closed(self) -> None:
+        if self._finished:
+            raise InputError(
+                "is not open",
+                where=str(self.path),
+                expected="results between the beginning of a with block and finish()",
+                remedy="use it in a with block, and finish it once",
+            )
+
+    @property
+    def wary(self) -> bool:
+        """Whether there may be files that must not be written over; then names are checked."""
+        return bool(self._read_here or self._left or self.force)
+
     def _refuse_taken(self, file: str, row: int) -> None:
         other = self._ledger.take(names.folded(file), row)
         if other is not None:
@@ -372,13 +393,23 @@ class FamilyFolder:
                 remedy="give the parts different names, or add a column `file`",
             )
 
-    def _refuse_to_overwrite(self, name: str, row: int) -> None:
-        """Refuse a name that the run reads from, or that a person has changed the file of."""
+    def refuse_to_overwrite(self, name: str, row: int) -> None:
+        """Refuse a name that the run reads from, or that a person has changed the file of.
+
+        Args:
+            name: A program or page.
+            row: Its row, for the message.
+
+        Raises:
+            InputError: if there is such a file.
+        """
         problem = ""
-        if self._read_here and names.folded(name) in self._read_here:
+        if names.folded(name) in self._read_here:
             problem = "has the name of a file that this run reads"
-        elif self._left and not (self.resume or self.force) and self._ledger.was_left(name):
-            problem = "was changed since it was made"
+        elif os.path.isdir(self.path / name):
+            problem = "is a folder"
+        elif self._ledger.was_left(name) and not (self.resume or self.force):
+            problem = "was changed since it was made" if (self.path / name).exists() else ""
         if problem:
             raise InputError(
                 problem,
@@ -419,7 +450,8 @@ class FamilyFolder:
         if self._published:
             return
         self._published = True
-        (self.path / NOTICE_FILE).write_text(NOTICE, encoding="utf-8", newline="\n")
+        Path(self.staging, NOTICE_FILE).write_text(NOTICE, encoding="utf-8", newline="\n")
+        os.replace(self.staging + NOTICE_FILE, self.path / NOTICE_FILE)
         if index_head(self.path / INDEX_JSON) is not None:
             os.replace(self.path / INDEX_JSON, self._unfinished / BEFORE)
         for name in INDEX_FILES:
@@ -436,6 +468,7 @@ class FamilyFolder:
         Raises:
             InputError: if the disk does not take it.
         """
+        self._refuse_if_closed()
         with told(self.path):
             if not self.counts.programs or (self.strict and self.counts.failed):
                 self._leave_as_found()
@@ -475,14 +508,21 @@ class FamilyFolder:
         removed, left = 0, []
         for file in self._ledger.outdated():
             path = self.path / file
-            if not path.is_file():
+            if not path.is_file() or self._is_kept_as_well(path):
                 continue
-            if _sha256(path) in self._ledger.was_made(file) and not self._ledger.was_left(file):
+            if _sha256(path) in self._ledger.was_made(file):
                 path.unlink()
                 removed += 1
             else:
                 left.append(file)
         return removed, sorted(left)
+
+    def _is_kept_as_well(self, path: Path) -> bool:
+        """Whether a file of this run is the same one: capitals count on some disks only."""
+        return any(
+            (self.path / name).exists() and path.samefile(self.path / name)
+            for name in self._ledger.kept_like(path.name)
+        )
 
     def _clean_up(self) -> None:
         """Remove ``.unfinished``, the lock last and while it is held."""
@@ -499,13 +539,15 @@ class FamilyFolder:
                 stream.close()
 
     def _let_go(self) -> None:
-        # Whoever has opened this very lock finds it gone and takes a new one; a system that
-        # does not remove a file in use removes it afterwards.
-        with suppress(OSError):
-            (self._unfinished / LOCK).unlink()
-        self._lock.release()
-        with suppress(OSError):
+        # Whoever has opened this very lock finds it gone and takes a new one. After it is let
+        # go nothing may be removed that another run may have made.
+        if sys.platform != "win32":
             (self._unfinished / LOCK).unlink(missing_ok=True)
+            self._lock.release()
+        else:  # a file in use cannot be removed there, nor another's
+            self._lock.release()
+            with suppress(OSError):
+                (self._unfinished / LOCK).unlink(missing_ok=True)
         with suppress(OSError):
             self._unfinished.rmdir()
         self._finished = True
@@ -522,6 +564,8 @@ class FamilyFolder:
             for name in (STAGED, STAGED_INDEX):
                 shutil.rmtree(self._unfinished / name, ignore_errors=True)
         if found:
+            if self._mark_before is not None:
+                (self._unfinished / MARK).write_bytes(self._mark_before)
             self._lock.release()
             self._finished = True
             return
@@ -541,9 +585,13 @@ class FamilyFolder:
         """Leave what was not finished for the next run."""
         # What waits is not put in its place now: the last of it may be half written.
         try:
+            if not self._finished and not self._published:
+                with suppress(OSError):
+                    self._leave_as_found()
             if not self._finished:
                 self._close_bodies()
                 self._lock.release()
+                self._finished = True
         finally:
             self._ledger.close()
 
@@ -569,10 +617,11 @@ class told:  # noqa: N801 - it is used like a function
         trace: TracebackType | None,
     ) -> None:
         """Turn an error of the operating system into ours."""
-        if isinstance(error, OSError):
-            name = f"{error.filename}: " if error.filename else ""
+        if isinstance(error, (OSError, sqlite3.Error)):
+            name = getattr(error, "filename", None)
+            reason = getattr(error, "strerror", None) or str(error)
             raise InputError(
-                f"cannot be written: {name}{error.strerror or error}",
+                f"cannot be written: {f'{name}: ' if name else ''}{reason}",
                 where=str(self.folder),
                 expected="a folder that can be written to, with room on the disk",
                 remedy=self.remedy,

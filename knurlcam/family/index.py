@@ -66,7 +66,9 @@ class Counts:
     made: int = 0
     kept: int = 0
     failed: int = 0
-    numbers: array[int] = field(default_factory=lambda: array("Q", bytes(8 * (HIGHEST_NUMBER + 1))))
+    numbers: array[int] = field(
+        default_factory=lambda: array("Q", bytes(8 * (HIGHEST_NUMBER + 1))), repr=False
+    )
 
     plain: bool = True
 

@@ -18,7 +18,7 @@ _TABLES = """
 CREATE TABLE taken (folded TEXT PRIMARY KEY, row INTEGER) WITHOUT ROWID;
 CREATE TABLE made (file TEXT, sha256 TEXT, line TEXT);
 CREATE INDEX made_file ON made (file);
-CREATE TABLE kept (file TEXT PRIMARY KEY) WITHOUT ROWID;
+CREATE TABLE kept (file TEXT PRIMARY KEY, folded TEXT) WITHOUT ROWID;
 CREATE TABLE edited (file TEXT PRIMARY KEY) WITHOUT ROWID;
 PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
@@ -87,7 +87,13 @@ class Ledger:
 
     def keep(self, files: Iterable[str]) -> None:
         """Note files that belong to this run."""
-        self._db.executemany("INSERT OR IGNORE INTO kept VALUES (?)", ((f,) for f in files))
+        rows = ((f, names.folded(f)) for f in files)
+        self._db.executemany("INSERT OR IGNORE INTO kept VALUES (?, ?)", rows)
+
+    def kept_like(self, file: str) -> list[str]:
+        """Return this run's files whose names some disk takes for the same."""
+        found = self._db.execute("SELECT file FROM kept WHERE folded = ?", (names.folded(file),))
+        return [name for (name,) in found if name.casefold() == file.casefold()]
 
     def outdated(self) -> Iterator[str]:
         """Return the files of earlier runs that do not belong to this one."""
@@ -95,5 +101,5 @@ class Ledger:
             "SELECT file FROM made WHERE file NOT IN (SELECT file FROM kept) "
             "UNION SELECT file FROM edited WHERE file NOT IN (SELECT file FROM kept)"
         )
-        for (file,) in found:
+        for (file,) in found.fetchall():
             yield str(file)

@@ -475,7 +475,7 @@ def _tell(base: Base, work: _Work) -> None:
         "sha256": _digest(proof.text),
         "page": None if html is None else names.page_name(work.file),
         "page_sha256": None if html is None else _digest(html),
-        "inputs_sha256": inputs_digest(base, keys),
+        "inputs_sha256": inputs_digest(base, row, keys),
         **_figures(job, plan, proof.verification.post),
         "findings": [_finding(f) for f in proof.verification.findings],
         "notes": _notes(row, plan),
@@ -519,9 +519,13 @@ AS_BASE = "as-the-base"
 _NAMES_ONLY = frozenset(("part.name", "part.number", *FILE_COLUMNS))
 
 
+def _says_a_name_only(row: Row) -> bool:
+    return row.cells.keys() <= _NAMES_ONLY
+
+
 def _notes(row: Row, plan: Plan) -> list[dict[str, Any]]:
     notes = [{"severity": n.severity, "code": n.code} for n in plan.notes]
-    if row.cells.keys() <= _NAMES_ONLY:
+    if _says_a_name_only(row):
         notes.insert(0, {"severity": "warning", "code": AS_BASE})
     return notes
 
@@ -557,7 +561,8 @@ _NO_FIGURES: Mapping[str, None] = dict.fromkeys(
 
 
 def _failed(base: Base, row: Row, problems: tuple[Problem, ...]) -> Result:
-    name = _plain(_part_name(base, row))
+    # Of a row that cannot be read nothing is known, not even whether it has a name.
+    name = _plain(_part_name(base, row)) if row.fault is None else None
     entry = {
         "row": row.number,
         "name": name,
@@ -615,14 +620,17 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def inputs_digest(base: Base, keys: str) -> str:
+def inputs_digest(base: Base, row: Row, keys: str) -> str:
     """Return what tells one program's inputs from another's.
 
     Args:
         base: What the family shares.
+        row: The row, of which it counts whether it says nothing but a name.
         keys: The row's job, merged, as JSON.
     """
-    return _digest(f"{base.tables} {base.post} {base.form} {base.review} {keys}")
+    return _digest(
+        f"{base.tables} {base.post} {base.form} {base.review} {_says_a_name_only(row)} {keys}"
+    )
 
 
 def _tables_digest(base: Base) -> str:

@@ -23,7 +23,7 @@ from knurlcam.family.folder import FamilyFolder, Summary, told
 from knurlcam.family.keys import FILE_COLUMNS, refuse_unknown
 from knurlcam.family.ledger import Ledger
 from knurlcam.family.make import AHEAD, Base, Result, file_of, inputs_digest, keys_of, make_family
-from knurlcam.family.names import folded
+from knurlcam.family.names import folded, page_name
 from knurlcam.family.rows import Row, read_columns, read_rows, refuse_what_a_workbook_hides
 from knurlcam.job import JobFileError
 
@@ -123,6 +123,8 @@ def run_family(
     )
     count = workers or min(_cores(), 1 + total // ROWS_A_WORKER)
     with opened as into, _executor(executor, count) as pool:
+        if into.wary:
+            _refuse_to_overwrite(base, read_rows(table, sheet), into)
         if executor is None and count > 1:
             base = replace(base, staging=into.staging)
         items = _rows_or_results(base, read_rows(table, sheet), into)
@@ -134,7 +136,8 @@ def run_family(
             raise InputError(
                 "a worker process was ended from outside",
                 where=str(folder),
-                expected="enough memory for each worker",
+                expected="enough memory for each worker, and in a script of your own that what "
+                'it does stands below `if __name__ == "__main__":`',
                 remedy="what was made so far is whole; run again with --resume and fewer --workers",
             ) from None
 
@@ -214,6 +217,19 @@ def _name_problem(base: Base, row: Row, ledger: Ledger, where: str) -> InputErro
     )
 
 
+def _refuse_to_overwrite(base: Base, rows: Iterable[Row], into: FamilyFolder) -> None:
+    """Refuse names of files that must stay, before anything is put in its place."""
+    for row in rows:
+        try:
+            file = file_of(base, row) if row.fault is None else None
+        except InputError:
+            continue  # making the row says what is wrong with it
+        if file is not None:
+            into.refuse_to_overwrite(file, row.number)
+            if base.review:
+                into.refuse_to_overwrite(page_name(file), row.number)
+
+
 def _rows_or_results(base: Base, rows: Iterator[Row], into: FamilyFolder) -> Iterator[Row | Result]:
     """Return the rows to make, and in the place of others what an earlier run made."""
     for row in rows:
@@ -224,7 +240,7 @@ def _rows_or_results(base: Base, rows: Iterator[Row], into: FamilyFolder) -> Ite
 def _kept(base: Base, row: Row, into: FamilyFolder) -> Result | None:
     try:
         return into.kept(
-            file_of(base, row), inputs_digest(base, job_text(keys_of(base, row))), row.number
+            file_of(base, row), inputs_digest(base, row, job_text(keys_of(base, row))), row.number
         )
     except ValueError:
         return None  # making the row says what is wrong with it

@@ -7,8 +7,10 @@ number's format shows a unit behind it.
 
 from __future__ import annotations
 
+import posixpath
 import re
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -21,9 +23,17 @@ __all__ = ["Hidden", "Sheet", "WorkbookError", "hidden_things", "sheets"]
 MAX_UNPACKED_BYTES = 2_000_000_000
 """Of a workbook's parts, unpacked: a small file that unpacks to more is refused."""
 
-_REL = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
-_UNIT = re.compile(r'(?<!\\)"[^"]*[A-Za-z″′µ][^"]*"|\\[A-Za-z]')
-"""A number format with letters in it: quoted, or each behind a backslash."""
+_SHOWS_MORE = re.compile(
+    r"""(?<!\\)"[^"]*[A-Za-z″′'µ][^"]*"  # letters or marks of inch and foot in quotes
+    | \\[A-Za-z"″′']                    # ... or one behind a backslash
+    | \[\$[^\]-]                         # a currency or unit in brackets
+    | (?<!\\)['″′]                       # a mark by itself
+    | [0\#?],+(?=[;"\s\\]|$)             # shown in thousands
+    | ^;;                                # not shown at all
+    """,
+    re.VERBOSE,
+)
+"""A number format that shows something else than the number."""
 
 
 class WorkbookError(Exception):
@@ -71,9 +81,9 @@ def _opened(file: Path) -> Iterator[zipfile.ZipFile]:
             if unpacked > MAX_UNPACKED_BYTES:
                 raise WorkbookError(f"unpacks to {unpacked:,} bytes")
             yield book
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError):
+    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, zlib.error):
         raise WorkbookError("is no Excel workbook (.xlsx)") from None
-    except (KeyError, ElementTree.ParseError, ValueError) as error:
+    except (LookupError, ElementTree.ParseError, ValueError) as error:
         raise WorkbookError(f"lacks a part of a workbook, or has a broken one ({error})") from None
 
 
@@ -85,20 +95,16 @@ def sheets(file: Path) -> tuple[Sheet, ...]:
     """
     with _opened(file) as book:
         targets = {
-            rel.get("Id"): _part(rel.get("Target", ""))
+            rel.get("Id", ""): _part(rel.get("Target", ""))
             for rel in ElementTree.fromstring(book.read("xl/_rels/workbook.xml.rels"))
             if rel.get("Type", "").endswith("/worksheet")
         }
         root = ElementTree.fromstring(book.read("xl/workbook.xml"))
         listed = [e for e in root.iter() if _tag(e) == "sheet"]
         found = [
-            Sheet(
-                e.get("name", ""),
-                targets[e.get(_REL)],
-                e.get("state", "visible") == "visible",
-            )
+            Sheet(e.get("name", ""), targets[_rel(e)], e.get("state", "visible") == "visible")
             for e in listed
-            if e.get(_REL) in targets
+            if _rel(e) in targets
         ]
     if not found:
         raise WorkbookError("has no sheet of rows and columns")
@@ -106,7 +112,12 @@ def sheets(file: Path) -> tuple[Sheet, ...]:
 
 
 def _part(target: str) -> str:
-    return target.lstrip("/") if target.startswith("/") else f"xl/{target}"
+    return posixpath.normpath(posixpath.join("/xl", target)).lstrip("/")
+
+
+def _rel(sheet: ElementTree.Element) -> str:
+    """Return a sheet's relation, in whichever of the standard's two namespaces."""
+    return next((value for key, value in sheet.attrib.items() if key.endswith("}id")), "")
 
 
 def _tag(element: ElementTree.Element) -> str:
@@ -133,7 +144,7 @@ def _formats_with_units(book: zipfile.ZipFile) -> Mapping[str, str]:
     codes = {
         e.get("numFmtId", ""): e.get("formatCode", "")
         for e in root.iter()
-        if _tag(e) == "numFmt" and _UNIT.search(e.get("formatCode", ""))
+        if _tag(e) == "numFmt" and _SHOWS_MORE.search(e.get("formatCode", ""))
     }
     styles = next((e for e in root if _tag(e) == "cellXfs"), ())
     used = [xf.get("numFmtId", "") for xf in styles]
@@ -147,7 +158,7 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
         if event == "start":
             if tag == "row":
                 row = int(element.get("r", row + 1))
-                if element.get("hidden") in ("1", "true"):
+                if _is_hidden(element):
                     yield Hidden(
                         row,
                         "is hidden, or filtered out",
@@ -156,7 +167,11 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
                         "show it, or delete it",
                     )
             continue
-        if tag == "c":
+        if tag == "col" and element.get("hidden") in ("1", "true"):
+            yield Hidden(
+                None, "has a hidden column", None, "each column in sight", "show it, or delete it"
+            )
+        elif tag == "c":
             yield from _cell(element, row, formats)
         elif tag == "mergeCell":
             yield Hidden(
@@ -168,6 +183,10 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
             )
         if tag in ("row", "c"):
             element.clear()
+
+
+def _is_hidden(row: ElementTree.Element) -> bool:
+    return row.get("hidden") in ("1", "true") or float(row.get("ht", 1)) == 0
 
 
 def _cell(cell: ElementTree.Element, row: int, formats: Mapping[str, str]) -> Iterator[Hidden]:
@@ -185,8 +204,8 @@ def _cell(cell: ElementTree.Element, row: int, formats: Mapping[str, str]) -> It
     if kind == "n" and inside.get("v") and style in formats:
         yield Hidden(
             row,
-            f"{cell.get('r', 'a cell')} shows letters that its value does not have",
+            f"{cell.get('r', 'a cell')} shows something else than its value",
             formats[style],
-            "a unit written in the cell, such as 0.75 in, or none",
-            "write the unit into the cell as text, or take it out of the number format",
+            "a plain number, or a unit written in the cell, such as 0.75 in",
+            "write the unit into the cell as text, or take a plain number format",
         )
