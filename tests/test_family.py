@@ -630,6 +630,39 @@ def test_merged_cells_on_another_sheet_are_no_matter(tmp_path: Path) -> None:
     assert count_rows(Base.of(SETTING_KNOB), path) == 1
 
 
+def test_a_damaged_workbook_is_refused_in_words(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "t.xlsx", [HEADER, *([f"Knob {k}", 25, 5] for k in range(50))])
+    whole = path.read_bytes()
+    with zipfile.ZipFile(path) as book:
+        start = book.getinfo(SHEET).header_offset + 60 + len(SHEET)
+    for place in range(start, start + 200, 20):
+        path.write_bytes(whole[:place] + b"\xff\xff\xff\xff" + whole[place + 4 :])
+        with pytest.raises(InputError, match=r"t\.xlsx: "):
+            count_rows(Base.of(SETTING_KNOB), path)
+
+
+def test_hidden_columns_are_not_read_behind_ones_back(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
+    book = load_workbook(path)
+    book.active.column_dimensions["B"].hidden = True
+    book.save(path)
+    with pytest.raises(InputError, match="has a hidden column"):
+        count_rows(Base.of(SETTING_KNOB), path)
+
+
+@pytest.mark.parametrize("target", ["./worksheets/sheet1.xml", "/xl/worksheets/sheet1.xml"])
+def test_a_sheet_is_found_however_its_place_is_written(target: str, tmp_path: Path) -> None:
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
+    part = "xl/_rels/workbook.xml.rels"
+    with zipfile.ZipFile(path) as book:
+        written = re.search(r'Target="([^"]*sheet1.xml)"', book.read(part).decode())
+    assert written
+    changed(path, part, f'"{written[1]}"', f'"{target}"')
+    assert count_rows(Base.of(SETTING_KNOB), path) == 1
+
+
 def test_hidden_rows_are_not_made_behind_ones_back(tmp_path: Path) -> None:
     from openpyxl import load_workbook
 
@@ -641,7 +674,9 @@ def test_hidden_rows_are_not_made_behind_ones_back(tmp_path: Path) -> None:
         count_rows(Base.of(SETTING_KNOB), path)
 
 
-@pytest.mark.parametrize("shown", ['0.0" in"', "0.0\\ \\i\\n", '0.00"″"'])
+@pytest.mark.parametrize(
+    "shown", ['0.0" in"', "0.0\\ \\i\\n", '0.00"″"', '0.0\\"', "0.0'", "0.0\\ [$mm]", "0.0,", ";;;"]
+)
 def test_a_unit_that_only_the_number_format_shows_is_refused(shown: str, tmp_path: Path) -> None:
     from openpyxl import load_workbook
 

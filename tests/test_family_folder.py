@@ -5,6 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
+import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -298,3 +301,122 @@ def test_an_index_names_files_whose_names_are_no_text(tmp_path: Path) -> None:
     assert index_of(tmp_path / "out")["base"] == "k\ufffd[rows].toml"
     html = (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
     assert json.loads(html.partition('id="parts">')[2].partition("</script>")[0])[0][1] == "Knob 0"
+
+
+# -- cut off at each step --------------------------------------------------------------------
+
+STEPS = frozenset(("open", "os.remove", "os.rename", "os.mkdir", "os.rmdir", "os.truncate"))
+"""Audit events of the interpreter: all that a run can do to its folder."""
+
+
+def killed_at(step: int, work: Callable[[], object], folder: Path) -> bool:
+    """Do some work in a process that dies at its n-th step in a folder; tell whether it did."""
+    child = os.fork()
+    if child == 0:
+        left = step
+
+        def die(event: str, args: tuple[Any, ...]) -> None:
+            nonlocal left
+            if event in STEPS and str(folder) in str(args[0]):
+                left -= 1
+                if left < 0:
+                    os._exit(9)
+
+        sys.addaudithook(die)
+        status = 1
+        try:
+            work()
+            status = 0
+        finally:
+            os._exit(status)
+    _, how = os.waitpid(child, 0)
+    assert os.waitstatus_to_exitcode(how) in (0, 9)
+    return os.waitstatus_to_exitcode(how) == 9
+
+
+@pytest.mark.parametrize("more", [{}, {"strict": True}], ids=["as it comes", "strict"])
+def test_a_run_that_dies_at_any_step_is_finished_by_the_next(
+    more: dict[str, Any], tmp_path: Path
+) -> None:
+    rows = [*larger(knobs(3)), {"part.name": "New", "part.knurled_diameter": 40.0}]
+    family(tmp_path, knobs(4), out="before")
+    family(tmp_path, rows, out="whole")
+    whole = digests(tmp_path / "whole")
+    out = tmp_path / "out"
+    step = 0
+    while True:
+        shutil.copytree(tmp_path / "before", out)
+        dies = killed_at(step, lambda: family(tmp_path, rows, resume=True, **more), out)
+        # ... and the next dies as well, early, before the one that is left to finish.
+        killed_at(step % 12, lambda: family(tmp_path, rows, resume=True, **more), out)
+        assert family(tmp_path, rows, resume=True).written, step
+        assert digests(out) == whole, step
+        shutil.rmtree(out)
+        if not dies:
+            break
+        step += 1
+    assert step > 40
+
+
+def test_a_run_that_changes_nothing_leaves_what_was_cut_off_before_as_it_was(
+    tmp_path: Path,
+) -> None:
+    cut_off(tmp_path, knobs(300), 200)
+    bad = [*knobs(1), {"part.name": "Bad", "part.knurled_diameter": "x"}]
+    assert not family(tmp_path, bad, table="other.csv", strict=True, force=True).written
+    with pytest.raises(InputError, match=r"holds the programs of .* table\.csv"):
+        family(tmp_path, bad, table="other.csv", resume=True)
+    assert family(tmp_path, knobs(300), resume=True).counts.kept > 0
+
+
+def test_a_forced_run_that_was_cut_off_is_finished_without_force(tmp_path: Path) -> None:
+    family(tmp_path, knobs(300))
+    cut_off(tmp_path, larger(knobs(300)), 200, table="other.csv", force=True)
+    assert family(tmp_path, larger(knobs(300)), table="other.csv", resume=True).written
+
+
+def test_an_edited_program_that_was_moved_away_is_in_nobodys_way(tmp_path: Path) -> None:
+    family(tmp_path, knobs(3))
+    edited = tmp_path / "out" / "knob-2.nc"
+    edited.write_text("edited", encoding="utf-8")
+    family(tmp_path, knobs(2), resume=True)
+    edited.unlink()
+    assert family(tmp_path, knobs(3)).left == ()
+
+
+def test_what_must_stay_is_told_before_anything_is_put_in_its_place(tmp_path: Path) -> None:
+    (tmp_path / "out" / "knob-299.nc").mkdir(parents=True)
+    with pytest.raises(InputError, match=r"knob-299\.nc: row 301: is a folder"):
+        family(tmp_path, knobs(300), force=True)
+    assert os.listdir(tmp_path / "out") == ["knob-299.nc"]
+
+
+def test_the_notice_is_not_written_through_a_link(tmp_path: Path) -> None:
+    mine = tmp_path / "mine.txt"
+    mine.write_text("mine", encoding="utf-8")
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "UNFINISHED.txt").symlink_to(mine)
+    family(tmp_path, knobs(2), force=True)
+    assert mine.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_warning_is_as_new_as_the_table(tmp_path: Path) -> None:
+    changes = {"knurl.purpose": "grip"}
+    first = [{"part.name": "A", "knurl.purpose": ""}, {"part.name": "B", "knurl.purpose": "grip"}]
+    second = [{"part.name": "A", "knurl.purpose": "grip"}, {"part.name": "B", "knurl.purpose": ""}]
+    family(tmp_path, first, changes=changes)
+    family(tmp_path, second, changes=changes, resume=True)
+    family(tmp_path, second, changes=changes, out="anew")
+    assert digests(tmp_path / "out") == digests(tmp_path / "anew")
+
+
+def test_a_folder_that_is_not_open_takes_nothing(tmp_path: Path) -> None:
+    (result,) = make_family(roomy(), knobs(1))
+    folder = FamilyFolder(tmp_path / "out")
+    with pytest.raises(InputError, match="is not open"):
+        folder.add(result)
+    with folder:
+        folder.add(result)
+        folder.finish()
+        with pytest.raises(InputError, match="is not open"):
+            folder.finish()
