@@ -518,7 +518,7 @@ BROKEN_TABLES = {
     "leaves.csv": (b"part.name,file\nA,../a.nc\n", "row 2: file: is no file name"),
     "drive.csv": (b"part.name,program\nA,C:a.nc\n", "row 2: program: is no file name"),
     "both.csv": (b"part.name,program,file\nA,a,b\n", "two columns name the file"),
-    "no.xlsx": (b"part.name\nA\n", "no Excel workbook"),
+    "no.xlsx": (b"part.name\nA\n", "is no workbook"),
     "half.xlsx": (b"PK\x05\x06" + b"\0" * 18, "lacks a part of a workbook"),
     "empty.jsonl": (b"\n", "is empty"),
     "unknown.jsonl": (b'{"part": {"nmae": "A"}}\n', "part.nmae: unknown column"),

@@ -1,4 +1,4 @@
-"""Rows of a table, one at a time: CSV, TSV, Excel workbooks and JSON lines.
+"""Rows of a table, one at a time: CSV, TSV, workbooks (.xlsx) and JSON lines.
 
 A table is never held whole: what is read is the row at hand. Nothing here knows what a
 column means; a cell is text, or what a workbook or JSON holds.

@@ -82,7 +82,7 @@ def _opened(file: Path) -> Iterator[zipfile.ZipFile]:
                 raise WorkbookError(f"unpacks to {unpacked:,} bytes")
             yield book
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, zlib.error):
-        raise WorkbookError("is no Excel workbook (.xlsx)") from None
+        raise WorkbookError("is no workbook (.xlsx)") from None
     except (LookupError, ElementTree.ParseError, ValueError) as error:
         raise WorkbookError(f"lacks a part of a workbook, or has a broken one ({error})") from None
 
