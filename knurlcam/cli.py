@@ -478,17 +478,24 @@ def family(
 @contextmanager
 def _whole(folder: Path) -> Iterator[None]:
     """Say of a family that breaks off that what it made is whole."""
-    whole = f"what stands in {folder} is whole: run it again with --resume"
     try:
         yield
     except KeyboardInterrupt:
-        print(f"knurlcam: interrupted; {whole}", file=sys.stderr)
+        print(f"knurlcam: interrupted; {_what_stands(folder)}", file=sys.stderr)
         _leave(130)
     except KnurlcamError:
         raise
     except Exception as error:  # a fault of ours, as in `_run`, but after much was written
         told = f"{type(error).__name__}: {shortened(str(error), 200)}"
-        raise InputError(f"internal error ({told})", remedy=f"please report it; {whole}") from None
+        raise InputError(
+            f"internal error ({told})", remedy=f"please report it; {_what_stands(folder)}"
+        ) from None
+
+
+def _what_stands(folder: Path) -> str:
+    if not folder.exists():
+        return "nothing was written"
+    return f"what stands in {folder} is whole: run it again with --resume"
 
 
 @app.command()
