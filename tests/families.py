@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from knurlcam.family import Base, Result, make_family
+from knurlcam.family import Base, Result, Summary, make_family, run_family
 from tests.jobs import REMOVE, base_job
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -54,6 +54,14 @@ def job_file(path: Path, changes: Mapping[str, Any] | None = None) -> Path:
         lines += [f"{key} = {json.dumps(value)}" for key, value in section.items()]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path
+
+
+def family(tmp_path: Path, rows: list[dict[str, Any]], out: str = "out", **more: Any) -> Summary:
+    """Make a family of rows into a folder beside its base and table."""
+    base = job_file(tmp_path / "base.toml", more.pop("changes", None))
+    file = write_csv(tmp_path / more.pop("table", "table.csv"), rows)
+    shared = {k: more.pop(k) for k in ("review", "post", "form") if k in more}
+    return run_family(Base.of(base, **shared), file, tmp_path / out, workers=1, **more)
 
 
 def one(base: Base | Mapping[str, Any], **cells: Any) -> Result:

@@ -39,11 +39,11 @@ from knurlcam.family import index as index_module
 from knurlcam.family import make as make_module
 from knurlcam.family.keys import known_columns, merged
 from knurlcam.family.names import as_given, folded, from_part_name, page_name
-from knurlcam.family.run import save_family as save
 from tests.families import (
     SETTING_KNOB,
     SETTING_KNOBS,
     digests,
+    family,
     index_of,
     job_file,
     knobs,
@@ -777,14 +777,6 @@ def test_several_broken_names_are_told_at_once(tmp_path: Path) -> None:
 # -- the folder ----------------------------------------------------------------------------
 
 
-def family(tmp_path: Path, rows: list[dict[str, Any]], out: str = "out", **more: Any) -> Summary:
-    """Make a family of rows into a folder beside its base and table."""
-    base = job_file(tmp_path / "base.toml", more.pop("changes", None))
-    file = write_csv(tmp_path / "table.csv", rows)
-    shared = {k: more.pop(k) for k in ("review", "post", "form") if k in more}
-    return run_family(Base.of(base, **shared), file, tmp_path / out, workers=1, **more)
-
-
 def test_a_folder_holds_the_programs_and_an_index_and_nothing_else(tmp_path: Path) -> None:
     summary = family(tmp_path, knobs(5))
     out = tmp_path / "out"
@@ -1167,7 +1159,7 @@ def test_the_disk_is_waited_for_before_a_program_is_put_in_its_place(
 
 def test_a_result_is_saved_by_a_script_as_by_the_command(tmp_path: Path) -> None:
     seen: list[Result] = []
-    summary = save(make_family(roomy(), knobs(3)), tmp_path / "out", watch=seen.append)
+    summary = save_family(make_family(roomy(), knobs(3)), tmp_path / "out", watch=seen.append)
     assert summary.counts.made == len(seen) == 3
     with pytest.raises(InputError, match="is the file of row 1 already"):
         save_family(make_family(roomy(), [knobs(1)[0], knobs(1)[0]]), tmp_path / "twice")

@@ -14,17 +14,9 @@ from typing import Any
 import pytest
 
 from knurlcam import InputError
-from knurlcam.family import Base, FamilyFolder, Result, Summary, make_family, run_family
+from knurlcam.family import Base, FamilyFolder, Result, make_family, run_family
 from knurlcam.family import save_family as save
-from tests.families import digests, index_of, job_file, knobs, roomy, write_csv
-
-
-def family(tmp_path: Path, rows: list[dict[str, Any]], out: str = "out", **more: Any) -> Summary:
-    """Make a family of rows into a folder beside its base and table."""
-    base = job_file(tmp_path / "base.toml", more.pop("changes", None))
-    file = write_csv(tmp_path / more.pop("table", "table.csv"), rows)
-    shared = {k: more.pop(k) for k in ("review", "post", "form") if k in more}
-    return run_family(Base.of(base, **shared), file, tmp_path / out, workers=1, **more)
+from tests.families import digests, family, index_of, job_file, knobs, roomy
 
 
 def cut_off(tmp_path: Path, rows: list[dict[str, Any]], after: int, **more: Any) -> None:
