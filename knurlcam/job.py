@@ -943,6 +943,9 @@ class Job(InUnits):
             # By the whole job's serializer: those of single sections are never built.
             data = self.model_dump(mode="json", include=new, exclude=_NOT_IN_IDENTITY)
             for key in new:
+                for name in _LATER_KEYS.get(key, ()):
+                    if data[key][name] is None:
+                        del data[key][name]
                 texts[key] = fields[key].__dict__[_IDENTITY_TEXT] = _JSON.encode(data[key])
         return texts
 
@@ -1005,6 +1008,9 @@ _IDENTITY_TEXT = "_identity_text"
 _SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
 _SHARED = ("holding", "knurl", "machine", "process", "tool")
 _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
+_LATER_KEYS: Mapping[str, tuple[str, ...]] = {}
+"""Keys that came after the first programs were written: a job without them stays the same
+job, and its programs its own."""
 
 
 class JobFileError(InputError):

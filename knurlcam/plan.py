@@ -10,15 +10,26 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Generic, Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
 
 from knurlcam.callout import Callout, format_callout
 from knurlcam.contact import Contact, contact_for
-from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.job import PIVOTING, Job, Knurl, Process, Tool
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
-from knurlcam.quantities import Kind, Units, show, show_down
+from knurlcam.quantities import Kind, Units, show
+from knurlcam.remarks import (
+    COMMON,
+    CONTRACT,
+    HANDBOOK,
+    HANDBOOK_TRACKING,
+    ROUND_SLACK,
+    Choice,
+    Note,
+    Remarks,
+    Said,
+    rank,
+)
 from knurlcam.tables import (
     Form,
     Material,
@@ -45,9 +56,7 @@ from knurlcam.tracking import (
 
 __all__ = [
     "Candidate",
-    "Choice",
     "KnurlGeometry",
-    "Note",
     "Pass",
     "Plan",
     "TrialStrip",
@@ -60,9 +69,7 @@ __all__ = [
 
 _T = TypeVar("_T")
 
-Severity = Literal["error", "warning", "note"]
 Direction = Literal["headstock", "tailstock", "plunge"]
-Origin = Literal["given", "shop file", "recommended", "computed"]
 
 DEFAULT_PROFILE_DEG = 90.0
 DEFAULT_FULLNESS = 0.95
@@ -81,9 +88,6 @@ FULLNESS_SLACK = 1e-9
 LENGTH_SLACK_MM = 1e-6
 """Rounding of arithmetic, far below any control's least increment."""
 
-ROUND_SLACK = 1e-7
-"""Of the last place shown: what is whole but for arithmetic stays as it is."""
-
 FULLNESS_AGREES = 0.02
 """A given fullness this near to what two given diameters need is no contradiction."""
 
@@ -93,11 +97,6 @@ HIGH_BRINELL = 250.0
 
 TRIAL_LENGTH_MM = 12.0
 """About half an inch (common practice)."""
-
-HANDBOOK = "Machinery's Handbook, 31st ed. (2020), p. 1060"
-HANDBOOK_TRACKING = "Machinery's Handbook, 31st ed. (2020), p. 1059"
-COMMON = "common practice"
-CONTRACT = "rule of this program"
 
 
 @dataclass(frozen=True)
@@ -193,40 +192,6 @@ class TrialStrip(NamedTuple):
     x_diameter_mm: float
     z_start_mm: float
     z_end_mm: float
-
-
-class Choice(NamedTuple):
-    """One figure of the plan, and where it comes from.
-
-    Attributes:
-        key: The job's key, or a name of the plan's own.
-        value: The figure, in canonical units, or a word.
-        kind: What it measures; None for words and counts.
-        origin: ``given``, ``shop file``, ``recommended`` or ``computed``.
-        why: The reason, in one phrase.
-    """
-
-    key: str
-    value: float | int | str | bool
-    kind: Kind | None
-    origin: Origin
-    why: str
-
-
-class Note(NamedTuple):
-    """What planning remarks.
-
-    Attributes:
-        severity: ``warning`` or ``note``; ``error`` for a refusal that was accepted.
-        code: Stable name.
-        message: What it is and what to do.
-        source: Standard, handbook page or "common practice".
-    """
-
-    severity: Severity
-    code: str
-    message: str
-    source: str
 
 
 @dataclass(frozen=True, slots=True, weakref_slot=True)
@@ -521,13 +486,6 @@ def is_untouched(plan: Plan) -> bool:
     return _made.get(id(plan)) is plan
 
 
-_RANKS = {"error": 0, "warning": 1, "note": 2}
-
-
-def _rank(note: Note) -> int:
-    return _RANKS[note.severity]
-
-
 class _Size(NamedTuple):
     """Blank, teeth and tooth: what the diameters come to."""
 
@@ -550,89 +508,7 @@ class _Zone(NamedTuple):
     """Right edge at its furthest towards the tailstock on a return."""
 
 
-class _Said(Generic[_T]):
-    """What came of a step, and what was said on the way."""
-
-    __slots__ = ("choices", "notes", "refusals", "value")
-
-    def __init__(
-        self, value: _T, choices: list[Choice], notes: list[Note], refusals: list[Refusal]
-    ) -> None:
-        self.value = value
-        self.choices, self.notes, self.refusals = choices, notes, refusals
-
-
-class _Remarks:
-    """Gathers choices, notes and refusals."""
-
-    def __init__(self, units: Units, from_shop: frozenset[str], accept: tuple[str, ...]) -> None:
-        self.units = units
-        self.from_shop = from_shop
-        self.accept = accept
-        self.choices: list[Choice] = []
-        self.notes: list[Note] = []
-        self.refusals: list[Refusal] = []
-
-    def mm(self, value: float) -> str:
-        return show(value, Kind.LENGTH, self.units)
-
-    def mm_up(self, value: float) -> str:
-        """Show a least length: rounded up, so that what is printed will do."""
-        step = self.least_shown()
-        return self.mm(math.ceil(value / step - ROUND_SLACK) * step)
-
-    def mm_down(self, value: float) -> str:
-        """Show a greatest length: rounded down, so that what is printed will do."""
-        return show_down(value, self.units)
-
-    def least_shown(self) -> float:
-        return MM_PER_INCH / 10_000.0 if self.units == "inch" else 0.001
-
-    def rpm(self, value: float) -> str:
-        return show(value, Kind.SPEED, self.units)
-
-    def feed_text(self, value: float) -> str:
-        return show(value, Kind.FEED, self.units)
-
-    def note(self, severity: Severity, code: str, message: str, source: str = COMMON) -> None:
-        self.notes.append(Note(severity, code, message, source))
-
-    def refuse(
-        self,
-        code: str,
-        key: str,
-        message: str,
-        *,
-        source: str = "geometry",
-        acceptable: bool = False,
-    ) -> None:
-        if acceptable and code in self.accept:
-            self.note("error", code, f"accepted by the programmer: {message}", source)
-            return
-        if acceptable:
-            message += f'; or answer for it: process.accept = ["{code}"]'
-        self.refusals.append(Refusal(code, message, key, acceptable, source))
-
-    def choose(
-        self,
-        key: str,
-        value: float | int | str | bool,
-        kind: Kind | None,
-        *,
-        given: bool,
-        why: str,
-        computed: bool = False,
-    ) -> None:
-        origin: Origin
-        if given:
-            origin = "shop file" if key in self.from_shop else "given"
-            why = "as the shop file says" if origin == "shop file" else "as the job says"
-        else:
-            origin = "computed" if computed else "recommended"
-        self.choices.append(Choice(key, value, kind, origin, why))
-
-
-class _SetUp(_Remarks):
+class _SetUp(Remarks):
     """The steps that part, holding and machine do not change: it has none of them.
 
     The jobs of a family share their sections, and with them what came of these steps.
@@ -649,14 +525,14 @@ class _SetUp(_Remarks):
         """What other jobs must have in common with this one to share it."""
         return id(self.knurl), id(self.tool), id(self.process), self.units, self.from_shop
 
-    def said(self, value: _T) -> _Said[_T]:
+    def said(self, value: _T) -> Said[_T]:
         """Return what came of a step with what it said; it asked other steps at its start."""
-        said = _Said(value, self.choices, self.notes, self.refusals)
+        said = Said(value, self.choices, self.notes, self.refusals)
         self.choices, self.notes, self.refusals = [], [], []
         return said
 
     @cached_property
-    def geometry(self) -> _Said[KnurlGeometry]:
+    def geometry(self) -> Said[KnurlGeometry]:
         asked = self.knurl.asked
         knurl = called_geometry(asked, swivelled=self.tool.swivelled)
         self.choose("knurl.callout", knurl.callout, None, given=True, why="")
@@ -685,7 +561,7 @@ class _SetUp(_Remarks):
         return self.said(knurl)
 
     @cached_property
-    def rolls(self) -> _Said[tuple[tuple[str, ...], bool]]:
+    def rolls(self) -> Said[tuple[tuple[str, ...], bool]]:
         """Which rolls, and whether they may traverse."""
         tool, knurl = self.tool, self.geometry.value
         names = tool.rolls
@@ -719,7 +595,7 @@ class _SetUp(_Remarks):
         return self.said((names, all(rolls()[n].traverses for n in names)))
 
     @cached_property
-    def datums(self) -> _Said[None]:
+    def datums(self) -> Said[None]:
         tool = self.tool
         self.choose(
             "tool.x_datum",
@@ -748,7 +624,7 @@ class _SetUp(_Remarks):
     # -- strategy and zone -----------------------------------------------------
 
     @cached_property
-    def strategy(self) -> _Said[Literal["traverse", "plunge"]]:
+    def strategy(self) -> Said[Literal["traverse", "plunge"]]:
         _, traverses = self.rolls.value
         face, length = self.tool.face_width, self.knurl.length
         wide_enough = face >= length - LENGTH_SLACK_MM
@@ -781,7 +657,7 @@ class _SetUp(_Remarks):
         return self.said(strategy)
 
     @cached_property
-    def zone(self) -> _Said[_Zone]:
+    def zone(self) -> Said[_Zone]:
         return self.said(self._zone(self.strategy.value))
 
     def _zone(self, strategy: str) -> _Zone:
@@ -850,7 +726,7 @@ class _SetUp(_Remarks):
         return _Zone(-share, line, share - face, share)
 
     @cached_property
-    def feeds(self) -> _Said[tuple[float, float]]:
+    def feeds(self) -> Said[tuple[float, float]]:
         """Feed and infeed [mm/rev]."""
         process, face, strategy = self.process, self.tool.face_width, self.strategy.value
         rules = speed_rules()
@@ -890,7 +766,7 @@ class _SetUp(_Remarks):
         return self.said((feed, infeed))
 
     @cached_property
-    def finish(self) -> _Said[None]:
+    def finish(self) -> Said[None]:
         """What is done after each infeed, and after the last pass."""
         process, strategy = self.process, self.strategy.value
         self.choose(
@@ -911,7 +787,7 @@ class _SetUp(_Remarks):
         return self.said(None)
 
     @cached_property
-    def pitch(self) -> _Said[None]:
+    def pitch(self) -> Said[None]:
         """What there is to say about the pitch."""
         asked, knurl = self.knurl.asked, self.geometry.value
         if asked.system == "dp":
@@ -970,7 +846,7 @@ def _keep(set_up: _SetUp) -> None:
         _set_ups[key] = set_up
 
 
-class _Planner(_Remarks):
+class _Planner(Remarks):
     """Gathers choices, notes and refusals while the plan is made."""
 
     def __init__(self, job: Job) -> None:
@@ -979,7 +855,7 @@ class _Planner(_Remarks):
         self.last_depths: tuple[tuple[float, int], tuple[float, ...]] = (0.0, 0), ()
         super().__init__(job.units, self.set_up.from_shop, job.process.accept)
 
-    def take(self, said: _Said[_T]) -> _T:
+    def take(self, said: Said[_T]) -> _T:
         """Take over what came of a step of the set-up."""
         self.choices += said.choices
         self.notes += said.notes
@@ -1039,16 +915,12 @@ class _Planner(_Remarks):
             largest_centre_mm=centre,
             candidates=size.candidates,
             choices=tuple(self.choices),
-            notes=tuple(sorted(self.notes, key=_rank)),
+            notes=tuple(sorted(self.notes, key=rank)),
             time_s=0.0,
         )
         # Frozen from outside; the time needs the plan's own derived figures.
         object.__setattr__(plan, "time_s", _time_s(plan))
         return plan
-
-    def stop_if_refused(self) -> None:
-        if self.refusals:
-            raise CannotBeDoneError(self.refusals)
 
     # -- diameters -------------------------------------------------------------
 

@@ -15,8 +15,9 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from knurlcam.plan import Candidate, Choice, KnurlGeometry, Plan
+from knurlcam.plan import Candidate, KnurlGeometry, Plan
 from knurlcam.quantities import Kind, Units, show, show_bare, show_down
+from knurlcam.remarks import Choice
 
 if TYPE_CHECKING:
     from knurlcam.checks import Verification

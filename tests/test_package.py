@@ -17,7 +17,7 @@ LAYERS = [
     ("errors", "__init__"),
     ("quantities", "tables", "files", "onefile"),
     ("callout", "tooth", "tracking", "contact", "process"),
-    ("job",),
+    ("job", "remarks"),
     ("plan",),
     ("shop",),
     ("path", "dialect"),

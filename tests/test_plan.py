@@ -27,8 +27,9 @@ from knurlcam import (
 from knurlcam import plan as plan_module
 from knurlcam.dialect import dialect_names
 from knurlcam.job import ACCEPTABLE
-from knurlcam.plan import Choice, blanks_near, knurl_geometry
+from knurlcam.plan import blanks_near, knurl_geometry
 from knurlcam.process import spindle_speed
+from knurlcam.remarks import Choice
 from knurlcam.tooth import penetration
 from knurlcam.tracking import blank_diameter
 
