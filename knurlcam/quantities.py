@@ -33,6 +33,7 @@ __all__ = [
     "Units",
     "parse_quantity",
     "show",
+    "show_about",
     "show_bare",
     "show_down",
     "to_text",
@@ -326,6 +327,37 @@ def show_down(length_mm: float, units: Units = "mm") -> str:
     return f"{format(steps / step, form)} {unit}"
 
 
+ABOUT_DIGITS = 2
+"""Of an estimate: more would promise what it cannot keep."""
+
+
+def show_about(value: float, kind: Kind, units: Units = "mm") -> str:
+    """Return an estimate for people: two digits that count, in the units of the job.
+
+    Args:
+        value: A finite number [the unit of *kind*].
+        kind: What *value* is.
+        units: The job's units.
+
+    Raises:
+        QuantityError: if *value* is not finite.
+
+    Example:
+        >>> show_about(3237.4, Kind.FORCE), show_about(4.853, Kind.TORQUE)
+        ('3200 N', '4.9 N*m')
+    """
+    unit, worth, _, _, _ = _look(kind, units)
+    if not -_LARGEST < value < _LARGEST:
+        _finite(value, kind)
+    number = value / worth
+    places = ABOUT_DIGITS - 1 - math.floor(math.log10(abs(number))) if number else 0
+    number = round(number, places)
+    if number:
+        # 9.96 has become 10: its last digit is no place behind the point any more.
+        places = min(places, ABOUT_DIGITS - 1 - math.floor(math.log10(abs(number))))
+    return f"{number:.{max(0, places)}f} {unit}"
+
+
 _LARGEST = 1e300
 
 
@@ -459,6 +491,9 @@ EVERYDAY: Mapping[tuple[str, Kind], Fraction] = {
     ("in/rev", Kind.FEED): Fraction("25.4"),
     ("inch/rev", Kind.FEED): Fraction("25.4"),
     ("ft/min", Kind.VELOCITY): Fraction("0.3048"),
+    ("lbf", Kind.FORCE): Fraction("4.4482216152605"),
+    ("lbf*in", Kind.TORQUE): Fraction("4.4482216152605") * Fraction("0.0254"),
+    ("ksi", Kind.STRESS): Fraction("4.4482216152605") / Fraction("0.64516"),
 }
 """Factors that most jobs need and that need not wait for pint; a test holds each
 against pint's."""

@@ -21,6 +21,7 @@ from knurlcam.quantities import (
     Units,
     parse_quantity,
     show,
+    show_about,
     to_text,
 )
 
@@ -374,7 +375,7 @@ def test_the_package_holds_one_unit_registry() -> None:
 
 def test_the_public_names_are_the_ones_that_are_promised() -> None:
     promised = {"EVERYDAY", "Kind", "QuantityError", "Units", "parse_quantity"}
-    promised |= {"show", "show_bare", "show_down", "to_text"}
+    promised |= {"show", "show_about", "show_bare", "show_down", "to_text"}
     assert set(knurlcam.quantities.__all__) == promised
     for name in promised:
         assert hasattr(knurlcam.quantities, name)
@@ -414,3 +415,22 @@ def test_a_bare_text_without_a_usual_unit_or_form_is_judged_as_ever(text: str) -
         assert parse_quantity(text, Kind.LENGTH) == float(text)
     else:
         message_of(text, Kind.VELOCITY)
+
+
+@pytest.mark.parametrize(
+    ("value", "kind", "units", "shown"),
+    [
+        (3237.4, Kind.FORCE, "mm", "3200 N"),
+        (9.96, Kind.FORCE, "mm", "10 N"),
+        (0.0996, Kind.FORCE, "mm", "0.10 N"),
+        (-0.0123456, Kind.LENGTH, "mm", "-0.012 mm"),
+        (444.82, Kind.FORCE, "inch", "100 lbf"),
+        (4.853, Kind.TORQUE, "mm", "4.9 N*m"),
+        (999.9, Kind.STRESS, "mm", "1000 MPa"),
+        (0.0, Kind.FORCE, "mm", "0 N"),
+    ],
+)
+def test_an_estimate_is_shown_with_two_digits(
+    value: float, kind: Kind, units: Units, shown: str
+) -> None:
+    assert show_about(value, kind, units) == shown
