@@ -12,8 +12,9 @@ import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
+from knurlcam.deflection import HeldWork
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job, with_check_digits
 from knurlcam.plan import Pass, Plan, make_plan
@@ -53,6 +54,11 @@ X_TOLERANCE_MM = 0.01
 
 TOUCH_TOLERANCE_MM = 0.002
 """On the diameter: X this far below first touch is contact; rounding stays below it."""
+
+LOOK_MM = 1.0
+LEAST_LOOKS = 4
+MOST_LOOKS = 200
+"""A slide that follows the work is looked at every millimetre, and within each block."""
 
 STILL_MM = 1e-6
 """A move shorter than this is none."""
@@ -100,11 +106,15 @@ class Verification:
         post: The dialect's name.
         form: ``program``, ``subprogram`` or ``blocks``.
         findings: By line, errors before warnings on the same line.
+        evenness: Where the job lets the slide follow the work: smallest over largest
+            penetration along the knurl, first of a straight slide and then of this program,
+            the deflection computed in both; else None.
     """
 
     post: str
     form: Form
     findings: tuple[Finding, ...]
+    evenness: tuple[float, float] | None = None
 
     @property
     def ok(self) -> bool:
@@ -118,7 +128,14 @@ class Verification:
             "post": self.post,
             "form": self.form,
             "findings": [asdict(f) for f in self.findings],
+            **self._evenness_dict(),
         }
+
+    def _evenness_dict(self) -> dict[str, Any]:
+        if self.evenness is None:
+            return {}
+        straight, made = self.evenness
+        return {"evenness": {"straight": straight, "program": made}}
 
 
 def verify(
@@ -164,7 +181,7 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
     found = list(result.findings)
     skipped = read_program(text, motion.dialect, skip=True)
     found += [f for f in check_motion(skipped, plan, form).findings if f not in found]
-    return Verification(result.post, result.form, _ordered(found))
+    return Verification(result.post, result.form, _ordered(found), result.evenness)
 
 
 def check_motion(motion: Motion, plan: Plan, form: Form | None = None) -> Verification:
@@ -191,7 +208,9 @@ def check_motions(
         check.walk()
     for check in clear:
         check.conclude()
-    return [Verification(c.dialect.name, c.form, _ordered(c.findings)) for c in checks]
+    return [
+        Verification(c.dialect.name, c.form, _ordered(c.findings), c.evenness()) for c in checks
+    ]
 
 
 def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -254,6 +273,43 @@ class _Contact:
         return len(self.alongs) >= runs and infeeds >= presses
 
 
+class _Shoulder(NamedTuple):
+    """A step of the work that is thicker than the blank.
+
+    Attributes:
+        left_mm: Its end towards the headstock, from Z0 [mm]
+        right_mm: ... and towards the tailstock [mm]
+        diameter_mm: Its diameter [mm]
+        touch_x: X of the slide where the rolls touch it, on the diameter [mm]
+    """
+
+    left_mm: float
+    right_mm: float
+    diameter_mm: float
+    touch_x: float
+
+
+def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
+    """Return what stands out beyond the blank, but for the knurl's own zone."""
+    contact, knurl, at = plan.contact, plan.job.knurl, 0.0
+    found = []
+    for diameter, length in plan.job.part.steps or ():
+        begin, end = at, at + length
+        at = end
+        inside = max(begin, knurl.start) < min(end, knurl.start + knurl.length)
+        if diameter > plan.blank_diameter_mm and not inside:
+            deeper = contact.blank_radius_mm - diameter / 2.0
+            found.append(_Shoulder(-end, -begin, diameter, contact.x_diameter_mm(deeper)))
+    return tuple(found)
+
+
+def _followed(plan: Plan) -> HeldWork | None:
+    """Return the held work where the job lets the slide follow it."""
+    if not plan.job.process.compensate or plan.stiffness is None:
+        return None
+    return plan.stiffness.work
+
+
 _IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
 
 
@@ -284,7 +340,9 @@ class _Checker:
         "infeed_slack",
         "job",
         "last_block",
+        "least",
         "lost",
+        "most",
         "motion",
         "offset",
         "plan",
@@ -293,6 +351,7 @@ class _Checker:
         "safe_x",
         "said",
         "shift",
+        "shoulders",
         "states_run",
         "states_with_tool",
         "station",
@@ -300,6 +359,7 @@ class _Checker:
         "stops_since_contact",
         "touch_x",
         "touching",
+        "work",
         "x",
         "x_at_reference",
         "z",
@@ -347,6 +407,9 @@ class _Checker:
         self.feed_slack = max(SHARE_TOLERANCE * plan.feed_mm_per_rev, rounding)
         self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
+        self.work = _followed(plan)
+        self.least, self.most = math.inf, -math.inf
+        self.shoulders = () if self.job.part.steps is None else _shoulders(plan)
         self.x: float | None = None
         self.z: float | None = None
 
@@ -355,8 +418,9 @@ class _Checker:
         holding = self.job.holding
         if holding.held_by == "none":
             return None
-        blank, depth = self.plan.blank_diameter_mm, self.plan.penetration_mm
-        diameter = holding.centre_diameter or blank - 2.0 * depth
+        plan = self.plan
+        largest = plan.largest_centre_mm or plan.blank_diameter_mm - 2.0 * plan.penetration_mm
+        diameter = holding.centre_diameter or largest
         return diameter / 2.0 - PENETRATION_TOLERANCE_MM
 
     def set_by(self, name: str, otherwise: Block) -> Block:
@@ -648,6 +712,8 @@ class _Checker:
         hangs = z_high - self.shift + self.face > Z_TOLERANCE_MM
         if (hangs and x_low < self.touch_x) or self.in_centre:
             self.check_centre(move, x_low, z_high, x1, z1)
+        if self.shoulders:
+            self.check_shoulders(move, x_low, z_low, z_high)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
             self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
         if self.contacts and not self.touching:
@@ -683,6 +749,21 @@ class _Checker:
             )
         self.in_centre = meets and self.at_centre(x1, z1)
 
+    def check_shoulders(self, move: Move, x_low: float, z_low: float, z_high: float) -> None:
+        """What stands out beyond the blank, such as the head of a screw."""
+        left, right = z_low - self.shift, z_high - self.shift + self.face
+        for shoulder in self.shoulders:
+            over = min(right, shoulder.right_mm) - max(left, shoulder.left_mm)
+            if over > Z_TOLERANCE_MM and x_low < shoulder.touch_x - TOUCH_TOLERANCE_MM:
+                self.say(
+                    "rapid-through-shoulder" if move.kind == "rapid" else "feed-into-shoulder",
+                    move.block,
+                    f"the rolls reach X {self.mm(x_low)} over the step of "
+                    f"{self.mm(shoulder.diameter_mm)}, which they touch at "
+                    f"{self.mm(shoulder.touch_x)}",
+                )
+                return
+
     def at_chuck(self, x: float, z: float) -> bool:
         return z - self.shift < self.chuck_z and x < self.safe_x
 
@@ -697,6 +778,45 @@ class _Checker:
         if x != self.depth_at[0]:
             self.depth_at = (x, self.plan.contact.depth_mm(x))
         return self.depth_at[1]
+
+    def penetration_mm(self, x: float, z: float) -> float:
+        """Return how deep the rolls come, deflection counted where the slide follows it."""
+        if self.work is None:
+            return self.depth_mm(x)
+        across = x / 2.0 + self.plan.contact.datum_shift_mm
+        return self.work.penetration_mm(across, z - self.shift)
+
+    def check_following(
+        self, block: Block, x0: float, z0: float, x1: float, z1: float, wanted: float
+    ) -> bool:
+        """Check a way along the work on which the slide follows it; True where it does."""
+        full = abs(wanted - self.plan.penetration_mm) <= PENETRATION_TOLERANCE_MM
+        parts = min(MOST_LOOKS, max(LEAST_LOOKS, math.ceil(abs(z1 - z0) / LOOK_MM)))
+        worst = 0.0
+        for i in range(parts + 1):
+            share = i / parts
+            depth = self.penetration_mm(x0 + share * (x1 - x0), z0 + share * (z1 - z0))
+            if abs(depth - wanted) > abs(worst):
+                worst = depth - wanted
+            if full:
+                self.least, self.most = min(self.least, depth), max(self.most, depth)
+        if abs(worst) <= PENETRATION_TOLERANCE_MM:
+            return True
+        self.say(
+            "not-following",
+            block,
+            f"with the work's deflection the rolls come {self.mm(wanted + worst)} deep, planned "
+            f"{self.mm(wanted)}",
+        )
+        return False
+
+    def evenness(self) -> tuple[float, float] | None:
+        """Evenness of a straight slide and of the program, where the slide follows the work."""
+        if self.work is None or self.most <= 0.0:
+            return None
+        stiffness = self.plan.stiffness
+        made = None if stiffness is None else stiffness.deflection
+        return None if made is None else (made.evenness, max(0.0, self.least) / self.most)
 
     def rapid(
         self, move: Move, over: bool, hits: bool, way: tuple[float, float, float, float]
@@ -726,7 +846,7 @@ class _Checker:
         self.stops_after.append(len(self.stops_since_contact))
         self.stops_since_contact = []
         self.after_last = []
-        depth = self.depth_mm(x)
+        depth = self.penetration_mm(x, z)
         entry = _Stroke("in", block, z, z, depth, z_block=self.z_block)
         self.contacts.append(_Contact([entry], depth=depth))
 
@@ -770,7 +890,7 @@ class _Checker:
         contact = self.contacts[-1]
         strokes = contact.strokes
         dx, along = x1 - x0, abs(z1 - z0) >= STILL_MM
-        depth = self.depth_mm(x1)
+        depth = self.penetration_mm(x1, z1)
         if x1 >= self.touch_x or not self.over_work(z1, z1):
             if along and not said:
                 off_end = abs(dx) < STILL_MM and z1 > z0
@@ -782,10 +902,13 @@ class _Checker:
             self.leave(block, z1, said=said or along)
             return not along or abs(dx) < STILL_MM
         if along:
-            slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
-            if slanted:
-                if not said:
+            if self.work is None or said:
+                slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
+                if slanted and not said:
                     self.say("slanted-in-contact", block, "X and Z move together in the work")
+            else:
+                slanted = not self.check_following(block, x0, z0, x1, z1, contact.depth)
+            if slanted:
                 contact.depth = depth
             self.along(strokes, _Stroke("along", block, z0, z1, depth))
             return not slanted

@@ -59,7 +59,9 @@ __all__ = [
     "Tool",
     "known_rolls",
     "problems_of",
+    "read_steps",
     "read_table_file",
+    "steps_text",
 ]
 
 ACCEPTABLE: Mapping[str, str] = {
@@ -68,11 +70,15 @@ ACCEPTABLE: Mapping[str, str] = {
     "traverse-too-short": "the knurl is not wider than two thirds of the rolls",
     "marks-outside": "the rolls print outside the knurl zone",
     "needs-bevelled-rolls": "plain rolls traverse a zone that does not start at the end",
+    "bends-the-work": "by the estimate the push bends the work for good",
 }
 """Refusals that ``process.accept`` may take, and what the programmer then answers for."""
 
 MAX_FILE_BYTES = 1_000_000
 """A job is a page of text; a larger file is a mistake and is not read."""
+
+STEPS_AGREE_MM = 1e-3
+"""Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
 
 MAX_LENGTH_MM = 20_000.0
 """Longer than any lathe; catches a wrong unit."""
@@ -120,6 +126,107 @@ Force = Annotated[float, _reader(Kind.FORCE), _writer(Kind.FORCE), _NUMBER_OR_TE
 Torque = Annotated[float, _reader(Kind.TORQUE), _writer(Kind.TORQUE), _NUMBER_OR_TEXT]
 Stress = Annotated[float, _reader(Kind.STRESS), _writer(Kind.STRESS), _NUMBER_OR_TEXT]
 Density = Annotated[float, _reader(Kind.DENSITY), _writer(Kind.DENSITY), _NUMBER_OR_TEXT]
+
+MOST_STEPS = 50
+"""Of stepped work: a longer list is a mistake."""
+
+
+def read_steps(value: object, units: Units) -> tuple[tuple[float, float], ...]:
+    """Return the steps of stepped work, each as diameter and length [mm].
+
+    Args:
+        value: A list of tables with ``diameter`` and ``length``, or text such as
+            ``25 x 30, 18 x 40`` (diameter x length), as a table's cell holds it.
+        units: What bare lengths are in.
+
+    Raises:
+        InputError: if it is anything else.
+    """
+    if isinstance(value, str):
+        value = [dict(zip(_STEP_KEYS, _split_step(step), strict=True)) for step in value.split(",")]
+    if not isinstance(value, (list, tuple)) or not 0 < len(value) <= MOST_STEPS:
+        raise _not_steps(value)
+    return tuple(_read_step(step, number, units) for number, step in enumerate(value, start=1))
+
+
+_STEP_KEYS = ("diameter", "length")
+
+
+def _read_step(step: object, number: int, units: Units) -> tuple[float, float]:
+    if isinstance(step, tuple) and len(step) == 2:
+        step = dict(zip(_STEP_KEYS, step, strict=True))  # one that was read already
+    if not isinstance(step, Mapping) or set(step) != set(_STEP_KEYS):
+        raise _not_steps(step)
+    diameter, length = (parse_quantity(step[key], Kind.LENGTH, units) for key in _STEP_KEYS)
+    for key, size in zip(_STEP_KEYS, (diameter, length), strict=True):
+        if not 0 < size <= MAX_LENGTH_MM:
+            raise InputError(
+                f"step {number} has a {key} that cannot be",
+                value=step[key],
+                expected=f"more than 0 and at most {MAX_LENGTH_MM:g} mm",
+                remedy="correct it",
+            )
+    return diameter, length
+
+
+def _split_step(text: str) -> list[str]:
+    parts = [part.strip() for part in text.replace("×", "x").split("x")]
+    if len(parts) != 2 or not all(parts):
+        raise _not_steps(text)
+    return parts
+
+
+def _not_steps(value: object) -> InputError:
+    return InputError(
+        "is no list of steps",
+        value=value,
+        expected="tables with diameter and length, such as { diameter = 25.0, length = 30.0 }, or "
+        'text such as "25 x 30, 18 x 40"',
+        remedy="list the pieces of the work from the end face to the chuck",
+    )
+
+
+def steps_text(steps: Sequence[tuple[float, float]]) -> str:
+    """Return steps as text that :func:`read_steps` takes, units written out."""
+    return ", ".join(
+        f"{to_text(diameter, Kind.LENGTH)} x {to_text(length, Kind.LENGTH)}"
+        for diameter, length in steps
+    )
+
+
+def _read_own_steps(value: object) -> object:
+    return None if value is None else read_steps(value, _units.get())
+
+
+def _write_steps(value: tuple[tuple[float, float], ...] | None) -> str | None:
+    return None if value is None else steps_text(value)
+
+
+Steps = Annotated[
+    tuple[tuple[float, float], ...] | None,
+    BeforeValidator(_read_own_steps),
+    PlainSerializer(_write_steps, return_type=str | None),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string"},
+                {
+                    "type": "array",
+                    "items": {
+                        "type": "object",
+                        "properties": {
+                            "diameter": {"anyOf": [{"type": "number"}, {"type": "string"}]},
+                            "length": {"anyOf": [{"type": "number"}, {"type": "string"}]},
+                        },
+                        "required": ["diameter", "length"],
+                        "additionalProperties": False,
+                    },
+                },
+                {"type": "null"},
+            ]
+        }
+    ),
+]
 
 _LENGTH: dict[str, Any] = {"unit": "mm or inch (bare number: the job's units)"}
 _FEED: dict[str, Any] = {"unit": "mm/rev or inch/rev (bare number: the job's units)"}
@@ -245,6 +352,12 @@ class Part(Section):
         json_schema_extra=_LENGTH,
     )
     number: Count = Field(1, ge=1, le=9999, description="Program number", json_schema_extra=_PLAIN)
+    steps: Steps = Field(
+        None,
+        description="Stepped work: diameter and length of each piece, from the end face to the "
+        "chuck or the driven centre; left out: the blank's diameter all along",
+        json_schema_extra={"unit": "mm or inch (bare numbers: the job's units)", "cell": "steps"},
+    )
 
     @field_validator("material")
     @classmethod
@@ -262,6 +375,20 @@ class Part(Section):
                 expected="knurled_diameter (over the crests) or blank_diameter (before knurling)",
                 remedy="give the one that the drawing shows",
             )
+        return self
+
+    @model_validator(mode="after")
+    def _whole_length(self) -> Self:
+        if self.steps is not None:
+            total = sum(length for _, length in self.steps)
+            if abs(total - self.length) > STEPS_AGREE_MM:
+                raise InputError(
+                    f"the steps are {total:g} mm long together, the part {self.length:g} mm",
+                    key="steps",
+                    value=steps_text(self.steps),
+                    expected="steps from the end face to the chuck or the driven centre",
+                    remedy="correct a step's length or part.length",
+                )
         return self
 
     @cached_property
@@ -458,6 +585,12 @@ class Holding(Section):
         description="Largest diameter of what stands beyond the end face",
         json_schema_extra=_LENGTH,
     )
+    grip: Force | None = Field(
+        None,
+        gt=0,
+        description="Axial force that the chuck holds before the work slips in its jaws",
+        json_schema_extra=_FORCE,
+    )
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -477,6 +610,14 @@ class Holding(Section):
                 value=self.centre_diameter,
                 expected="a tailstock with a centre",
                 remedy="leave centre_diameter out or change the method",
+            )
+        if self.grip is not None and self.method == "between centres":
+            raise InputError(
+                "there is no chuck",
+                key="grip",
+                value=self.grip,
+                expected="grip only with a chuck",
+                remedy="leave grip out or change the method",
             )
         return self
 
@@ -532,6 +673,12 @@ class Tool(Section):
         le=MAX_LENGTH_MM,
         description="Largest gap between the rolls that a straddle can be set to",
         json_schema_extra=_LENGTH,
+    )
+    force_limit: Force | None = Field(
+        None,
+        gt=0,
+        description="Largest force on one roll that the tool bears",
+        json_schema_extra=_FORCE,
     )
     rolls: tuple[str, ...] | None = Field(
         None,
@@ -793,6 +940,12 @@ class Machine(Section):
         description="Highest spindle speed at which the feed reverses under load",
         json_schema_extra=_SPEED,
     )
+    torque_limit: Torque | None = Field(
+        None,
+        gt=0,
+        description="Largest torque of the spindle at the slow speed of knurling",
+        json_schema_extra=_TORQUE,
+    )
     clearance: Length = Field(
         2.0,
         ge=0.1,
@@ -1008,7 +1161,12 @@ _IDENTITY_TEXT = "_identity_text"
 _SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
 _SHARED = ("holding", "knurl", "machine", "process", "tool")
 _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
-_LATER_KEYS: Mapping[str, tuple[str, ...]] = {}
+_LATER_KEYS: Mapping[str, tuple[str, ...]] = {
+    "part": ("steps",),
+    "holding": ("grip",),
+    "tool": ("force_limit",),
+    "machine": ("torque_limit",),
+}
 """Keys that came after the first programs were written: a job without them stays the same
 job, and its programs its own."""
 

@@ -17,6 +17,7 @@ __all__ = [
     "Coolant",
     "Dwell",
     "Feed",
+    "Follow",
     "OptionalStop",
     "Path",
     "Rapid",
@@ -50,6 +51,20 @@ class Feed(NamedTuple):
 
     axis: Literal["X", "Z"]
     to_mm: float
+    mm_per_rev: float
+
+
+class Follow(NamedTuple):
+    """A feed move along both axes at once, while the slide follows the work.
+
+    Attributes:
+        x_mm: Where it ends, on the diameter [mm]
+        z_mm: Where it ends [mm]
+        mm_per_rev: Slide travel in each turn of the work [mm/rev]
+    """
+
+    x_mm: float
+    z_mm: float
     mm_per_rev: float
 
 
@@ -87,7 +102,7 @@ class Remark(NamedTuple):
     text: str
 
 
-Step = Rapid | Feed | Dwell | Spindle | Coolant | OptionalStop | Remark
+Step = Rapid | Feed | Follow | Dwell | Spindle | Coolant | OptionalStop | Remark
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +171,15 @@ def _passes(plan: Plan) -> list[Step]:
             steps.append(Feed("X", step.x_diameter_mm, infeed))
             steps.append(dwell)
         if step.direction != "plunge":
-            steps.append(Feed("Z", step.z_end_mm, feed))
+            steps += _along(step, feed)
     return steps
+
+
+def _along(step: Pass | TrialStrip, feed: float) -> list[Step]:
+    """Along the work: in one block, or in many that follow it."""
+    if not step.follow:
+        return [Feed("Z", step.z_end_mm, feed)]
+    return [Follow(x, z, feed) for z, x in step.follow]
 
 
 def _leave(plan: Plan) -> tuple[Step, ...]:
@@ -173,7 +195,7 @@ def _trial_strip(plan: Plan, trial: TrialStrip) -> list[Step]:
     steps += _approach(plan)
     steps += (Feed("X", trial.x_diameter_mm, plan.infeed_mm_per_rev), _dwell(plan))
     if trial.z_end_mm != trial.z_start_mm:
-        steps.append(Feed("Z", trial.z_end_mm, plan.feed_mm_per_rev))
+        steps += _along(trial, plan.feed_mm_per_rev)
     steps += _leave(plan)
     if plan.job.process.coolant:
         steps.append(Coolant(False))

@@ -8,16 +8,18 @@ change. Lengths are millimetres, speeds rev/min, feeds mm/rev; nothing is rounde
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
 
 from knurlcam.callout import Callout, format_callout
 from knurlcam.contact import Contact, contact_for
+from knurlcam.deflection import HeldWork, Knot
 from knurlcam.job import PIVOTING, Job, Knurl, Process, Tool
+from knurlcam.loads import Prints
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
-from knurlcam.quantities import Kind, Units, show
+from knurlcam.quantities import Kind, Units, show, show_about
 from knurlcam.remarks import (
     COMMON,
     CONTRACT,
@@ -29,6 +31,15 @@ from knurlcam.remarks import (
     Remarks,
     Said,
     rank,
+)
+from knurlcam.stiffness import (
+    HIGH_CENTRE_LOAD_N,
+    RollWay,
+    Stiffness,
+    Teeth,
+    foresee,
+    is_stiff,
+    judge,
 )
 from knurlcam.tables import (
     Form,
@@ -167,6 +178,8 @@ class Pass(NamedTuple):
         z_start_mm: Z of the slide in the job's Z datum where it starts [mm]
         z_end_mm: ... and where it ends [mm]
         presses: Whether it presses deeper; the clean-up pass does not.
+        follow: Z and X of the slide, on the diameter, where each straight block ends while
+            it follows the work; empty where it goes straight, at one X [mm]
     """
 
     number: int
@@ -176,6 +189,12 @@ class Pass(NamedTuple):
     z_start_mm: float
     z_end_mm: float
     presses: bool = True
+    follow: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def x_end_diameter_mm(self) -> float:
+        """X of the slide where it ends, on the diameter [mm]."""
+        return self.follow[-1][1] if self.follow else self.x_diameter_mm
 
 
 class TrialStrip(NamedTuple):
@@ -186,12 +205,14 @@ class TrialStrip(NamedTuple):
         x_diameter_mm: Its X [mm]
         z_start_mm: Start Z in the job's Z datum [mm]
         z_end_mm: Where the rolls leave the work [mm]
+        follow: As of a pass.
     """
 
     penetration_mm: float
     x_diameter_mm: float
     z_start_mm: float
     z_end_mm: float
+    follow: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, weakref_slot=True)
@@ -259,6 +280,24 @@ class Plan:
     choices: tuple[Choice, ...]
     notes: tuple[Note, ...]
     time_s: float
+    _kept: dict[str, Stiffness | None] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    @property
+    def stiffness(self) -> Stiffness | None:
+        """Loads and deflection; None where the metal's strength is not known."""
+        if "stiffness" not in self._kept:
+            self._kept["stiffness"] = foresee(
+                self.job,
+                _teeth(self.knurl, self.rolls),
+                self.contact,
+                self.penetration_mm,
+                _last_step(self.passes),
+                _way_at_depth(self.passes, self.penetration_mm, self.datum_shift_mm),
+                self.spindle_rpm,
+            )
+        return self._kept["stiffness"]
 
     @property
     def programmed_rpm(self) -> int:
@@ -345,6 +384,8 @@ class Plan:
             "roll_gap_mm": self.gap_mm,
             "clearance_x_diameter_mm": self.clearance_x_mm,
             "largest_centre_mm": self.largest_centre_mm,
+            "loads": None if self.stiffness is None else _loads_dict(self.stiffness),
+            "deflection": None if self.stiffness is None else _deflection_dict(self.stiffness),
             "passes": [
                 {
                     "number": p.number,
@@ -880,11 +921,17 @@ class _Planner(Remarks):
         count = self.pass_count(knurl, strategy, contact, depth)
         self.stop_if_refused()
         passes = self.passes(contact, depth, count, strategy, zone)
+        stiffness, centre_load = None, 0.0
+        if job.part.length + zone.line > 0.0:  # else refused below: past the chuck
+            stiffness, centre_load = self.foresee(knurl, roll_names, contact, passes, rpm)
+        if job.process.compensate and stiffness is not None and stiffness.work is not None:
+            passes = tuple([self.following(p, stiffness.work) for p in passes])
         trial = self.trial(passes, strategy)
         clearance_x = contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
-        centre = self.around(size.blank, depth, clearance_x, zone, strategy)
+        deepest = depth if not job.process.compensate else self.deepest(passes, contact, depth)
+        centre = self.around(size.blank, deepest, clearance_x, zone, contact)
         self.infeed_note(passes, contact, infeed)
-        self.advise(knurl, size)
+        self.advise(knurl, size, centre_load)
         self.stop_if_refused()
         shift = self.set_up.datum_shift
         plan = Plan(
@@ -918,6 +965,8 @@ class _Planner(Remarks):
             notes=tuple(sorted(self.notes, key=rank)),
             time_s=0.0,
         )
+        if stiffness is not None:
+            plan._kept["stiffness"] = stiffness
         # Frozen from outside; the time needs the plan's own derived figures.
         object.__setattr__(plan, "time_s", _time_s(plan))
         return plan
@@ -1268,6 +1317,58 @@ class _Planner(Remarks):
             left = end
         return tuple(made)
 
+    def foresee(
+        self,
+        knurl: KnurlGeometry,
+        roll_names: tuple[str, ...],
+        contact: Contact,
+        passes: tuple[Pass, ...],
+        rpm: float,
+    ) -> tuple[Stiffness | None, float]:
+        """Say what loads and deflection mean; what there is to say, and the centre's load [N].
+
+        The stiffness itself is only made where something is to be said.
+        """
+        teeth, depth = _teeth(knurl, roll_names), passes[-1].penetration_mm
+        way = _way_at_depth(passes, depth, self.set_up.datum_shift)
+        centre_load = is_stiff(self.job, teeth, contact, depth, way)
+        if centre_load is not None:
+            return None, centre_load
+        stiffness = foresee(self.job, teeth, contact, depth, _last_step(passes), way, rpm)
+        return stiffness, judge(self.job, stiffness, self)
+
+    def following(self, step: Pass, work: HeldWork) -> Pass:
+        """Return a pass whose slide follows the work."""
+        shift, c = self.set_up.datum_shift, step.penetration_mm
+        start, end = step.z_start_mm - shift, step.z_end_mm - shift
+        if start == end:
+            knots: tuple[Knot, ...] = (Knot(start, work.across_mm(c, start)),)
+        else:
+            knots, _ = work.follow(c, start, end)
+        if min([knot.across_mm for knot in knots]) < 0.0:
+            self.refuse(
+                "follows-past-the-axis",
+                "process.compensate",
+                f"for {self.mm(c)} of penetration the roll centres would have to go past the "
+                "spindle axis; leave compensate out, and hold the work stiffer",
+            )
+        places = [
+            (knot.left_mm + shift, 2.0 * (knot.across_mm - work.contact.datum_shift_mm))
+            for knot in knots
+        ]
+        return step._replace(x_diameter_mm=places[0][1], follow=tuple(places[1:]))
+
+    def deepest(self, passes: tuple[Pass, ...], contact: Contact, depth: float) -> float:
+        """Return how deep the slide stands where rolls hang over the end, at most [mm]."""
+        shift, face = self.set_up.datum_shift, self.job.tool.face_width
+        over = [
+            contact.depth_mm(x)
+            for step in passes
+            for z, x in ((step.z_start_mm, step.x_diameter_mm), *step.follow)
+            if z - shift + face > LENGTH_SLACK_MM
+        ]
+        return max([depth, *over])
+
     def trial(self, passes: tuple[Pass, ...], strategy: str) -> TrialStrip | None:
         process = self.job.process
         if not process.trial_strip:
@@ -1292,16 +1393,23 @@ class _Planner(Remarks):
                 if travel < TRIAL_LENGTH_MM:
                     why = "half of the first pass, which is short"
                 self.choose("process.trial_length", travel, Kind.LENGTH, given=False, why=why)
+        end = first.z_start_mm - travel
         return TrialStrip(
-            first.penetration_mm, first.x_diameter_mm, first.z_start_mm, first.z_start_mm - travel
+            first.penetration_mm,
+            first.x_diameter_mm,
+            first.z_start_mm,
+            end,
+            _follow_as_far(first, end) if travel else (),
         )
 
     # -- what stands around ----------------------------------------------------
 
     def around(
-        self, blank: float, depth: float, clearance_x: float, zone: _Zone, strategy: str
+        self, blank: float, depth: float, clearance_x: float, zone: _Zone, contact: Contact
     ) -> float | None:
         job = self.job
+        if job.part.steps is not None:
+            self.shoulders(job.part.steps, blank, zone, contact)
         if job.machine.safe_x < clearance_x:
             self.refuse(
                 "safe-x-inside",
@@ -1357,6 +1465,56 @@ class _Planner(Remarks):
             )
         return largest
 
+    def shoulders(
+        self,
+        steps: tuple[tuple[float, float], ...],
+        blank: float,
+        zone: _Zone,
+        contact: Contact,
+    ) -> None:
+        """Hold stepped work against the blank, the rolls' way and the safe position."""
+        job, pitch = self.job, self.set_up.geometry.value.pitch_mm
+        begin, end = job.knurl.start, job.knurl.start + job.knurl.length
+        near, far = -(zone.right_limit), -zone.line
+        largest = max([diameter for diameter, _ in steps])
+        room = contact.blank_radius_mm - contact.depth_mm(job.machine.safe_x)
+        if largest / 2.0 > room - LENGTH_SLACK_MM:
+            self.refuse(
+                "safe-x-inside",
+                "machine.safe_x",
+                f"at the safe X the rolls reach in to a diameter of {self.mm(2.0 * room)}, and a "
+                f"step has {self.mm(largest)}; raise it",
+            )
+        at = 0.0
+        for diameter, length in steps:
+            low, high = at, at + length
+            at = high
+            if max(low, begin) < min(high, end) - LENGTH_SLACK_MM:
+                if abs(diameter - blank) > pitch:
+                    self.refuse(
+                        "steps-disagree",
+                        "part.steps",
+                        f"under the knurl the work has {self.mm(blank)}, and the step from "
+                        f"{self.mm(low)} to {self.mm(high)} has {self.mm(diameter)}; give that "
+                        "step the blank's diameter, or cut it where the knurl begins and ends",
+                    )
+            elif diameter > blank:
+                overlap = min(high, far) - max(low, near)
+                if overlap > LENGTH_SLACK_MM:
+                    self.refuse(
+                        "meets-a-shoulder",
+                        "part.steps",
+                        f"the rolls run against the step of {self.mm(diameter)} from "
+                        f"{self.mm(low)} to {self.mm(high)}; take narrower rolls",
+                    )
+                elif overlap > -job.machine.clearance:
+                    self.note(
+                        "warning",
+                        "near-a-shoulder",
+                        f"the rolls come within {self.mm(abs(overlap))} of the step of "
+                        f"{self.mm(diameter)}: see that nothing of the tool meets it",
+                    )
+
     def infeed_note(self, passes: tuple[Pass, ...], contact: Contact, infeed: float) -> None:
         slide = contact.touch_mm - contact.centre_mm(passes[0].penetration_mm)
         if infeed > slide:
@@ -1369,15 +1527,8 @@ class _Planner(Remarks):
 
     # -- advice ----------------------------------------------------------------
 
-    def advise(self, knurl: KnurlGeometry, size: _Size) -> None:
+    def advise(self, knurl: KnurlGeometry, size: _Size, centre_load: float) -> None:
         job = self.job
-        if job.process.compensate:
-            self.refuse(
-                "compensation-missing",
-                "process.compensate",
-                "the deflection of the work is not computed in this version; leave compensate out",
-                source=CONTRACT,
-            )
         if job.fit is not None:
             self.note(
                 "warning",
@@ -1394,7 +1545,7 @@ class _Planner(Remarks):
                 f"of {self.mm(size.blank)}",
                 HANDBOOK,
             )
-        self.advise_holding()
+        self.advise_holding(centre_load)
         self.take(self.set_up.pitch)
         self.advise_material()
         if job.purpose == "press fit" and knurl.family != "straight":
@@ -1414,8 +1565,11 @@ class _Planner(Remarks):
             )
         self.note("note", "break-the-edge", "knurled ends are sharp: break the edge afterwards")
 
-    def advise_holding(self) -> None:
+    def advise_holding(self, centre_load: float) -> None:
         holding = self.job.holding
+        high, bears = centre_load > HIGH_CENTRE_LOAD_N, ""
+        if high:
+            bears = f"; it bears about {show_about(centre_load, Kind.FORCE, self.units)} across"
         if holding.method == "chuck":
             self.note(
                 "warning",
@@ -1425,16 +1579,17 @@ class _Planner(Remarks):
             )
         elif holding.held_by == "live centre":
             self.note(
-                "note",
+                "warning" if high else "note",
                 "live-centre",
                 "a live ball-bearing centre wears under the push of the rolls: a greased dead "
-                "centre holds better",
+                f"centre holds better{bears}",
             )
         else:
             self.note(
                 "note",
                 "grease-centre",
-                "grease the dead centre, and check it again as the work warms",
+                f"grease the dead centre{' well' if high else ''}, and check it again as the work "
+                f"warms{bears}",
             )
 
     def advise_material(self) -> None:
@@ -1467,6 +1622,69 @@ def _diametral_pitch_row(value: float | None) -> Any:
     return None
 
 
+def _follow_as_far(step: Pass, end_mm: float) -> tuple[tuple[float, float], ...]:
+    """Return the blocks of a pass towards the headstock as far as a Z."""
+    made: list[tuple[float, float]] = []
+    z, x = step.z_start_mm, step.x_diameter_mm
+    for to_z, to_x in step.follow:
+        if to_z <= end_mm:
+            share = (end_mm - z) / (to_z - z)
+            made.append((end_mm, x + share * (to_x - x)))
+            break
+        made.append((to_z, to_x))
+        z, x = to_z, to_x
+    return tuple(made)
+
+
+def _teeth(knurl: KnurlGeometry, roll_names: tuple[str, ...]) -> Teeth:
+    """Return the teeth that press: those of rolls that traverse are ridges."""
+    prints: Prints = "ridges"
+    if not rolls()[roll_names[0]].traverses:
+        prints = "points" if knurl.family == "indented" else "crossing ridges"
+    one_hand = knurl.helix_deg if knurl.family == "straight" else 0.0
+    return Teeth(prints, knurl.pitch_mm, knurl.profile_deg, one_hand)
+
+
+def _last_step(passes: tuple[Pass, ...]) -> float:
+    """Return how much the last pass that presses is deeper than the one before [mm]."""
+    pressing = [step.penetration_mm for step in passes if step.presses]
+    return pressing[-1] - (pressing[-2] if len(pressing) > 1 else 0.0)
+
+
+def _way_at_depth(passes: tuple[Pass, ...], depth: float, shift: float) -> RollWay:
+    """Return where the rolls' left edge goes at full penetration, from Z0."""
+    ends: list[float] = []
+    for step in passes:
+        if step.penetration_mm == depth:
+            ends += (step.z_start_mm, step.z_end_mm)
+    return RollWay(min(ends) - shift, max(ends) - shift)
+
+
+def _loads_dict(stiffness: Stiffness) -> dict[str, Any]:
+    flow = stiffness.flow
+    return {
+        **stiffness.loads._asdict(),
+        "flow_stress_mpa": flow.likely_mpa,
+        "flow_stress_low_mpa": flow.low_mpa,
+        "flow_stress_high_mpa": flow.high_mpa,
+    }
+
+
+def _deflection_dict(stiffness: Stiffness) -> dict[str, Any] | None:
+    made = stiffness.deflection
+    if made is None:
+        return None
+    low, high = stiffness.evenness_range
+    return {
+        **made._asdict(),
+        "evenness_low": low,
+        "evenness_high": high,
+        "evenness_compensated": stiffness.evenness_compensated,
+        "bending_stress_mpa": stiffness.stress_mpa,
+        "tailstock_force_n": stiffness.tailstock_n,
+    }
+
+
 def _time_s(plan: Plan) -> float:
     """Return the time of the motion, from the safe position and back [s]."""
     machine, first, last = plan.job.machine, plan.passes[0], plan.passes[-1]
@@ -1481,7 +1699,7 @@ def _time_s(plan: Plan) -> float:
         if step.presses:
             total += (x - step.x_diameter_mm) / 2.0 / slow + dwell_s
         total += abs(step.z_end_mm - step.z_start_mm) / feed
-        x = step.x_diameter_mm
+        x = step.x_end_diameter_mm
     total += (plan.clearance_x_mm - x) / 2.0 / feed
     if plan.trial is not None:
         depth = (plan.clearance_x_mm - plan.trial.x_diameter_mm) / 2.0

@@ -93,6 +93,8 @@ RULES: dict[str, Rule] = {
     "rapid-below-clearance": _error(
         "a rapid closer to the work than the clearance", "a blank left too large would be hit"
     ),
+    "rapid-through-shoulder": _error("a rapid into a thicker step of the work", "a crash"),
+    "feed-into-shoulder": _error("a feed into a thicker step of the work", "a crash"),
     "feed-into-chuck": _error("a feed into the chuck", "a crash"),
     "feed-into-centre": _error("a feed into the centre", "a crash"),
     "position-unknown": _error(
@@ -106,6 +108,10 @@ RULES: dict[str, Rule] = {
         "the rolls leave the work sideways", "they tear the end of the knurl"
     ),
     "slanted-in-contact": _error("the rolls move along and in at once", "the knurl tapers"),
+    "not-following": _error(
+        "the slide leaves the line that follows the work",
+        "the knurl comes out deeper in one place than in another",
+    ),
     "spindle-stopped": _error(
         "the spindle stands while the rolls are in the work", "a flat is pressed, the work bends"
     ),

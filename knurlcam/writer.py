@@ -21,9 +21,20 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from knurlcam.dialect import TEMPLATE_FILE, Dialect
 from knurlcam.errors import InputError, shortened
-from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Path, Rapid, Remark, Spindle, Step
+from knurlcam.path import (
+    Coolant,
+    Dwell,
+    Feed,
+    Follow,
+    OptionalStop,
+    Path,
+    Rapid,
+    Remark,
+    Spindle,
+    Step,
+)
 from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, Units, show, show_down
+from knurlcam.quantities import Kind, Units, show, show_about, show_down
 from knurlcam.tables import header_lines
 from knurlcam.tracking import MM_PER_INCH
 
@@ -294,6 +305,12 @@ class _Words:
                 if rate not in feeds:
                     feeds[rate] = self.feed(rate)
                 lines.append(f"{linear} {axis}{length(to_mm)} {feeds[rate]}")
+            elif isinstance(step, Follow):
+                x_mm, z_mm, rate = step
+                if rate not in feeds:
+                    feeds[rate] = self.feed(rate)
+                x = length(x_mm / 2.0 if radius else x_mm)
+                lines.append(f"{linear} X{x} Z{length(z_mm)} {feeds[rate]}")
             elif isinstance(step, Rapid):
                 lines.append(f"{rapid} {self.axis(step.axis, step.to_mm)}")
             elif isinstance(step, Remark):
@@ -349,11 +366,32 @@ class _Words:
             texts.append(f"beyond the end face nothing over dia {largest}")
         feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
         texts.append(f"{self.rpm} rev/min, feed {feed}")
+        texts += self.load_texts()
         if form != "blocks":
             texts.append("turret stands at the safe position before the start")
         if plan.accepted:
             texts += [f"accepted by the programmer: {code}" for code in plan.accepted]
         texts += header_lines()
+        return texts
+
+    def load_texts(self) -> list[str]:
+        """Return the sentences about loads and deflection."""
+        plan, units = self.plan, self.plan.job.units
+        stiffness = plan.stiffness
+        if stiffness is None:
+            return ["loads cannot be told"]
+        force, push = (
+            show_about(value, Kind.FORCE, units)
+            for value in (stiffness.loads.radial_force_n, stiffness.loads.net_push_n)
+        )
+        texts = [f"estimate: force of a roll {force}, push on work {push}"]
+        made = stiffness.deflection
+        if made is not None and plan.job.process.compensate:
+            after = stiffness.evenness_compensated
+            texts.append(f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}")
+        elif made is not None:
+            given = show_about(made.max_mm, Kind.LENGTH, units)
+            texts.append(f"estimate: work gives way {given}, evenness {made.evenness:.2f}")
         return texts
 
     def tool_texts(self) -> tuple[str, ...]:

@@ -16,8 +16,9 @@ MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 LAYERS = [
     ("errors", "__init__"),
     ("quantities", "tables", "files", "onefile"),
-    ("callout", "tooth", "tracking", "contact", "process"),
-    ("job", "remarks"),
+    ("callout", "tooth", "tracking", "contact", "process", "loads", "beam"),
+    ("job", "remarks", "deflection"),
+    ("stiffness",),
     ("plan",),
     ("shop",),
     ("path", "dialect"),

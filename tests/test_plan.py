@@ -34,6 +34,12 @@ from knurlcam.tooth import penetration
 from knurlcam.tracking import blank_diameter
 
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
+SLENDER = {
+    "part.knurled_diameter": 12.0,
+    "part.length": 200.0,
+    "knurl.length": 120.0,
+    "holding.centre_diameter": 3.0,
+}
 STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
 STYLES: dict[str, dict[str, Any]] = {
     "single roll": {**SINGLE, "knurl.callout": "DIN 82 RAA 1.0"},
@@ -848,10 +854,45 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         r"hang 6\.667 mm over the end and reach in to a diameter of 24\.301 mm.*smaller centre",
     ),
     (
-        "compensation-missing",
+        "bends-the-work",
         "process.compensate",
-        {"process.compensate": True},
-        r"leave compensate out",
+        {**SLENDER, "process.compensate": True},
+        r"bends the work with about \d+ MPa, and it stays bent from 260 MPa on; take a straddle",
+    ),
+    (
+        "follows-past-the-axis",
+        "process.compensate",
+        {
+            **SLENDER,
+            "part.knurled_diameter": 4.0,
+            "knurl.callout": "DIN 82 RGE 0.5",
+            "process.compensate": True,
+            "process.accept": ["bends-the-work"],
+        },
+        r"past the spindle axis; leave compensate out",
+    ),
+    (
+        "safe-x-inside",
+        "machine.safe_x",
+        {"part.steps": "25 x 20, 130 x 50"},
+        r"reach in to a diameter of 116\.377 mm, and a step has 130\.000 mm; raise it",
+    ),
+    (
+        "steps-disagree",
+        "part.steps",
+        {"part.steps": "25 x 19, 30 x 51"},
+        r"has 24\.626 mm, and the step from 19\.000 mm to 70\.000 mm has 30\.000 mm; give that",
+    ),
+    (
+        "meets-a-shoulder",
+        "part.steps",
+        {
+            "part.steps": "40 x 5, 25 x 8, 40 x 57",
+            "knurl.start": 5.0,
+            "knurl.length": 8.0,
+            "process.accept": ["marks-outside"],
+        },
+        r"against the step of 40\.000 mm from 0\.000 mm to 5\.000 mm; take narrower rolls",
     ),
 ]
 
@@ -972,6 +1013,7 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
     ("centre-clearance", "note", {"holding.centre_diameter": REMOVE}),
     ("infeed-fast", "warning", {"process.infeed_rate": 0.4}),
     ("fit-wants-straight", "warning", {"knurl.purpose": "press fit"}),
+    ("near-a-shoulder", "warning", {"part.steps": "25 x 21, 30 x 49"}),
     (
         "fit-not-computed",
         "warning",
@@ -985,7 +1027,8 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
     ("lead-in", "note", {"process.trial_strip": True}),
     ("break-the-edge", "note", {}),
     ("grease-centre", "note", {}),
-    ("live-centre", "note", LIVE),
+    ("live-centre", "warning", LIVE),
+    ("live-centre", "note", {**LIVE, **STRADDLE}),
     (
         "chuck-alone",
         "warning",

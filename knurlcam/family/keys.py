@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from knurlcam.errors import InputError, nearest, shortened
-from knurlcam.job import Job, JobFileError
+from knurlcam.job import Job, JobFileError, read_steps, steps_text
 from knurlcam.quantities import Kind, parse_quantity, to_text
 
 __all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_broken_base", "refuse_unknown"]
@@ -22,8 +22,8 @@ FILE_COLUMNS = ("file", "program")
 NAMED = ("tool", "machine")
 """Sections that a cell may also fill by a name of the shop file's."""
 
-Holds = Literal["value", "text", "list", "length", "feed"]
-"""What a cell holds; lengths and feeds may be bare numbers in the job's units."""
+Holds = Literal["value", "text", "list", "length", "feed", "steps"]
+"""What a cell holds; lengths, feeds and steps may be bare numbers in the job's units."""
 
 
 MOST_HEADERS = 1000
@@ -53,7 +53,10 @@ def _collect(model: type[BaseModel], above: str, found: dict[str, Holds]) -> Non
 
 
 def _holds(field: FieldInfo) -> Holds:
-    unit = str((field.json_schema_extra or {}).get("unit"))  # type: ignore[union-attr]
+    extra: Any = field.json_schema_extra or {}
+    if extra.get("cell") == "steps":
+        return "steps"
+    unit = str(extra.get("unit"))
     if "the job's units" in unit:
         return "feed" if "rev" in unit else "length"
     if _mentions(field.annotation, tuple):
@@ -257,6 +260,8 @@ def _with_units(base: Mapping[str, Any], above: str = "", units: str = "") -> di
         holds = known.get(f"{above}{name}")
         if isinstance(value, Mapping):
             data[name] = _with_units(value, f"{above}{name}.", units)
+        elif holds == "steps":
+            data[name] = _steps_with_unit(value, units)
         elif holds in ("length", "feed"):
             data[name] = _with_unit(value, Kind.LENGTH if holds == "length" else Kind.FEED, units)
         else:
@@ -269,3 +274,10 @@ def _with_unit(value: Any, kind: Kind, units: str) -> Any:
         return to_text(parse_quantity(value, kind, "inch" if units == "inch" else "mm"), kind)
     except InputError:
         return value  # the job's own check says what is wrong with it
+
+
+def _steps_with_unit(value: Any, units: str) -> Any:
+    try:
+        return steps_text(read_steps(value, "inch" if units == "inch" else "mm"))
+    except InputError:
+        return value

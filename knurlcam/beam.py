@@ -1,0 +1,365 @@
+"""How far held work gives way under a push: a straight beam of round sections.
+
+Places u are measured along the axis from the chuck or the driven centre: 0 there, L at the
+end face. Small deflections of an elastic beam; shear, and what chuck, centres and slide
+give way themselves, are left out.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Literal, NamedTuple
+
+from knurlcam.errors import require
+
+__all__ = [
+    "Beam",
+    "Piece",
+    "Support",
+    "plain_moment_mm",
+    "plain_tailstock_share",
+    "plain_yield_mm_per_n",
+    "second_moment_mm4",
+]
+
+Support = Literal["simply supported", "fixed and supported", "fixed and free"]
+"""Between centres; in a chuck with a centre; in a chuck alone."""
+
+
+class Piece(NamedTuple):
+    """A piece of the work with one diameter.
+
+    Attributes:
+        length_mm: Its length along the axis [mm]
+        diameter_mm: Its diameter [mm]
+    """
+
+    length_mm: float
+    diameter_mm: float
+
+
+def second_moment_mm4(diameter_mm: float) -> float:
+    """Return the second moment of area of a round section.
+
+    I = pi d^4 / 64
+
+    Args:
+        diameter_mm: Diameter d, > 0 [mm]
+
+    Returns:
+        Second moment I [mm4]
+
+    Raises:
+        OutOfRangeError: if the diameter is not positive.
+
+    Example:
+        >>> round(second_moment_mm4(20.0), 1)
+        7854.0
+
+    Sources:
+        [1] Geometry.
+    """
+    require("diameter_mm", diameter_mm, 1e-6, 1e5, "mm")
+    return math.pi * diameter_mm**4 / 64.0
+
+
+def plain_yield_mm_per_n(
+    support: Support, length_mm: float, flexure_n_mm2: float, u_mm: float
+) -> float:
+    """Return how far plain work gives way where it is pushed.
+
+    u^2 v^2 / (3 E I L) with v = L - u between centres; u^3 / (3 E I) in a chuck; in a chuck
+    with a centre u^3 (4 - (u / L) (3 - u / L)^2) / (12 E I)
+
+    Args:
+        support: How it is held [-]
+        length_mm: Length L from the chuck or the driven centre to the end face, > 0 [mm]
+        flexure_n_mm2: E I, > 0 [N mm2]
+        u_mm: Place of the push u, 0 to L [mm]
+
+    Returns:
+        Deflection at u for each newton at u [mm/N]
+
+    Raises:
+        OutOfRangeError: if a length is not positive, or the place is not on the work.
+
+    Example:
+        Steel, 20 mm, 120 mm between centres, pushed in the middle: L^3 / (48 E I)
+
+        >>> flexure = 200_000.0 * second_moment_mm4(20.0)
+        >>> round(plain_yield_mm_per_n("simply supported", 120.0, flexure, 60.0) * 1e6, 3)
+        22.918
+
+    Sources:
+        [1] Hicks, Civil Engineering Formulas (2002), Fig. 2.2, cases 2 and 9; a cantilever:
+            Machinery's Handbook, 31st ed., Beams, Table 1, cases 11 and 12.
+    """
+    require("length_mm", length_mm, 1e-6, 1e5, "mm")
+    require("u_mm", u_mm, 0.0, length_mm * (1.0 + 1e-9), "mm")
+    if support == "simply supported":
+        ahead = length_mm - u_mm
+        return u_mm * u_mm * ahead * ahead / (3.0 * flexure_n_mm2 * length_mm)
+    cube = u_mm * u_mm * u_mm
+    if support == "fixed and free":
+        return cube / (3.0 * flexure_n_mm2)
+    share = u_mm / length_mm
+    return cube * (4.0 - share * (3.0 - share) ** 2) / (12.0 * flexure_n_mm2)
+
+
+def plain_tailstock_share(support: Support, length_mm: float, u_mm: float) -> float:
+    """Return which share of a push the centre at the tailstock bears on plain work.
+
+    u / L between centres; u^2 (3 L - u) / (2 L^3) with a chuck; none without a centre
+
+    Args:
+        support: How it is held [-]
+        length_mm: Length L, > 0 [mm]
+        u_mm: Place of the push u, 0 to L [mm]
+
+    Returns:
+        Reaction at the tailstock over the push [-]
+
+    Raises:
+        OutOfRangeError: if a length is not positive, or the place is not on the work.
+
+    Example:
+        In the middle between chuck and centre 5 / 16:
+
+        >>> plain_tailstock_share("fixed and supported", 10.0, 5.0)
+        0.3125
+
+    Sources:
+        [1] Hicks, Civil Engineering Formulas (2002), Fig. 2.2, case 9 (5 / 16 at the middle).
+    """
+    require("length_mm", length_mm, 1e-6, 1e5, "mm")
+    require("u_mm", u_mm, 0.0, length_mm * (1.0 + 1e-9), "mm")
+    if support == "simply supported":
+        return u_mm / length_mm
+    if support == "fixed and free":
+        return 0.0
+    return u_mm * u_mm * (3.0 * length_mm - u_mm) / (2.0 * length_mm**3)
+
+
+def plain_moment_mm(support: Support, length_mm: float, u_mm: float) -> float:
+    """Return the largest bending moment in plain work for each newton of a push.
+
+    u v / L between centres, where it is pushed; u in a chuck; with both the larger of what
+    there is where it is pushed, R v, and at the chuck, u - R L
+
+    Args:
+        support: How it is held [-]
+        length_mm: Length L, > 0 [mm]
+        u_mm: Place of the push u, 0 to L [mm]
+
+    Returns:
+        Moment over the push [mm]
+
+    Raises:
+        OutOfRangeError: if a length is not positive, or the place is not on the work.
+
+    Example:
+        Between chuck and centre, pushed in the middle: 3 / 16 L at the chuck
+
+        >>> plain_moment_mm("fixed and supported", 16.0, 8.0)
+        3.0
+
+    Sources:
+        [1] Statics, with the reaction R of :func:`plain_tailstock_share`; 3 / 16 from memory.
+    """
+    share = plain_tailstock_share(support, length_mm, u_mm)
+    return max(share * (length_mm - u_mm), u_mm - share * length_mm)
+
+
+@dataclass(frozen=True)
+class Beam:
+    """The work as it is held.
+
+    Attributes:
+        support: How.
+        youngs_modulus_mpa: Young's modulus E [MPa]
+        pieces: From the chuck or the driven centre to the end face.
+    """
+
+    support: Support
+    youngs_modulus_mpa: float
+    pieces: tuple[Piece, ...]
+
+    @cached_property
+    def length_mm(self) -> float:
+        """Length L from the chuck or the driven centre to the end face [mm]."""
+        return sum([piece.length_mm for piece in self.pieces])
+
+    @cached_property
+    def flexure_n_mm2(self) -> float:
+        """E I of the first piece, which is all of plain work [N mm2]."""
+        return self.youngs_modulus_mpa * second_moment_mm4(self.pieces[0].diameter_mm)
+
+    @cached_property
+    def ends_mm(self) -> tuple[float, ...]:
+        """Where each piece ends [mm]."""
+        ends, at = [], 0.0
+        for piece in self.pieces:
+            at += piece.length_mm
+            ends.append(at)
+        return tuple(ends)
+
+    @cached_property
+    def flexures_n_mm2(self) -> tuple[float, ...]:
+        """E I of each piece [N mm2]."""
+        modulus = self.youngs_modulus_mpa
+        return tuple(modulus * second_moment_mm4(piece.diameter_mm) for piece in self.pieces)
+
+    def yield_mm_per_n(self, u_mm: float) -> float:
+        """Return how far the work gives way where it is pushed.
+
+        Args:
+            u_mm: Place of the push u, 0 to L [mm]
+
+        Returns:
+            Deflection at u for each newton at u [mm/N]
+
+        Example:
+            A step as thick as the rest is none:
+
+            >>> plain = Beam("fixed and free", 200_000.0, (Piece(50.0, 20.0),))
+            >>> stepped = Beam("fixed and free", 200_000.0, (Piece(20.0, 20.0), Piece(30.0, 20.0)))
+            >>> round(plain.yield_mm_per_n(40.0) / stepped.yield_mm_per_n(40.0), 9)
+            1.0
+
+        Sources:
+            [1] :func:`plain_yield_mm_per_n`; stepped work by integrals of moment times
+                moment over E I, :meth:`deflection_mm_per_n`.
+        """
+        if len(self.pieces) > 1:
+            return self.deflection_mm_per_n(u_mm, u_mm)
+        return plain_yield_mm_per_n(self.support, self.length_mm, self.flexure_n_mm2, u_mm)
+
+    def deflection_mm_per_n(self, push_mm: float, at_mm: float) -> float:
+        """Return how far the work gives way at one place when it is pushed at another.
+
+        Args:
+            push_mm: Place of the push, 0 to L [mm]
+            at_mm: Place of the deflection, 0 to L [mm]
+
+        Returns:
+            Deflection there for each newton of the push [mm/N]
+
+        Example:
+            A bar of 1 mm that sticks out 10 mm, pushed at 6 mm: the end goes 2 times as far
+            as where it is pushed (l = 6, b = 4: l^2 (2 l + 3 b) / 6 against l^3 / 3)
+
+            >>> bar = Beam("fixed and free", 1.0, (Piece(10.0, 1.0),))
+            >>> round(bar.deflection_mm_per_n(6.0, 10.0) / bar.deflection_mm_per_n(6.0, 6.0), 6)
+            2.0
+
+        Sources:
+            [1] The unit load method (Castigliano); Machinery's Handbook, 31st ed., Beams,
+                Table 1, case 12, for the example.
+        """
+        if self.support == "simply supported":
+            return self._integral(self._across(push_mm), self._across(at_mm))
+        free = self._integral(_lever(push_mm), _lever(at_mm))
+        if self.support == "fixed and free":
+            return free
+        end = self.length_mm
+        held = self._held(push_mm)
+        return free - held * self._integral(_lever(end), _lever(at_mm))
+
+    def tailstock_share(self, push_mm: float) -> float:
+        """Return which share of a push the centre at the tailstock bears.
+
+        Args:
+            push_mm: Place of the push u, 0 to L [mm]
+
+        Returns:
+            Reaction at the tailstock over the push [-]
+
+        Example:
+            >>> Beam("simply supported", 1.0, (Piece(10.0, 1.0),)).tailstock_share(5.0)
+            0.5
+
+        Sources:
+            [1] :func:`plain_tailstock_share`; stepped work by integrals of moment times
+                moment over E I.
+        """
+        if self.support != "fixed and supported" or len(self.pieces) == 1:
+            return plain_tailstock_share(self.support, self.length_mm, push_mm)
+        return self._held(push_mm)
+
+    def stress_mpa_per_n(self, push_mm: float) -> float:
+        """Return the largest bending stress in the work for each newton of a push.
+
+        M d / (2 I) = 32 M / (pi d^3), at the push, at the fixed end and at each step.
+
+        Args:
+            push_mm: Place of the push u, 0 to L [mm]
+
+        Returns:
+            Bending stress [MPa/N]
+
+        Example:
+            >>> bar = Beam("fixed and free", 200_000.0, (Piece(50.0, 10.0),))
+            >>> round(bar.stress_mpa_per_n(50.0), 4)
+            0.5093
+
+        Sources:
+            [1] Bending of a straight beam; no notch factor for the grooves.
+        """
+        largest, begin = 0.0, 0.0
+        share = self.tailstock_share(push_mm)
+        for piece, end in zip(self.pieces, self.ends_mm, strict=True):
+            section = math.pi * piece.diameter_mm**3 / 32.0
+            for at in (begin, end, push_mm):
+                if begin <= at <= end:
+                    moment = share * (self.length_mm - at) - max(0.0, push_mm - at)
+                    largest = max(largest, abs(moment) / section)
+            begin = end
+        return largest
+
+    # -- integrals of moment times moment over E I ---------------------------------
+
+    def _across(self, push: float) -> _Moment:
+        """Moment of a unit push between centres."""
+        return _Moment(0.0, (self.length_mm - push) / self.length_mm, -1.0, push)
+
+    def _held(self, push: float) -> float:
+        """Reaction at the centre that keeps the end of work in a chuck where it is."""
+        end = _lever(self.length_mm)
+        return self._integral(_lever(push), end) / self._integral(end, end)
+
+    def _integral(self, one: _Moment, other: _Moment) -> float:
+        """Integrate the product of two moments over E I along the work.
+
+        Simpson's rule is exact for the product of two straight lines.
+        """
+        ends, flexures = self.ends_mm, self.flexures_n_mm2
+        breaks = sorted({0.0, *ends, one.push, other.push})
+        total = 0.0
+        for begin, end in pairwise(breaks):
+            middle = (begin + end) / 2.0
+            products = one.at(begin) * other.at(begin) + one.at(end) * other.at(end)
+            products += 4.0 * one.at(middle) * other.at(middle)
+            piece = min(bisect_right(ends, middle), len(ends) - 1)
+            total += products * (end - begin) / 6.0 / flexures[piece]
+        return total
+
+
+class _Moment(NamedTuple):
+    """Bending moment of a unit push: start + slope u, and a kink where it is pushed."""
+
+    start: float
+    slope: float
+    kink: float
+    push: float
+
+    def at(self, u: float) -> float:
+        return self.start + self.slope * u + self.kink * max(0.0, u - self.push)
+
+
+def _lever(push: float) -> _Moment:
+    """Moment of a unit push on work that is fixed at 0 and free."""
+    return _Moment(push, -1.0, 1.0, push)

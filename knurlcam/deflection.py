@@ -1,0 +1,305 @@
+"""Held work under the rolls: how deep they come where it gives way, and how to follow it.
+
+The slide stands where it is told; the work gives way until the push that bends it is the
+push of the teeth at the penetration that is left. Along the work the rolls are known by
+the Z of their left edge, in millimetres from Z0; the push stands in the middle of the face
+that is on the work.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple
+
+from knurlcam.beam import Beam
+from knurlcam.contact import Contact
+from knurlcam.loads import Pressing
+
+__all__ = ["CHORD_MM", "CHORD_SHARE", "HeldWork", "Knot", "Softest"]
+
+CHORD_MM = 0.001
+CHORD_SHARE = 0.002
+"""How far a straight block may leave the line that the slide should follow: a control's
+least increment, or 0.2 % of the penetration where that is less."""
+
+MOST_HALVINGS = 12
+"""A pass in 4096 blocks: far more than any needs, so that nothing runs for ever."""
+
+CHORD_MARGIN = 1.25
+"""Between the places that are looked at the chord may be a little further off."""
+
+SOLVED_MM = 1e-9
+"""How near a penetration is solved: nothing against a tolerance of 0.01 mm."""
+
+PLACES = 8
+"""Parts into which a traverse is cut to find where the work is softest."""
+
+
+class Knot(NamedTuple):
+    """A place through which the slide goes while it follows the deflection.
+
+    Attributes:
+        left_mm: Z of the rolls' left edge, from Z0 [mm]
+        across_mm: Distance from the spindle axis to the roll centres [mm]
+    """
+
+    left_mm: float
+    across_mm: float
+
+
+class Softest(NamedTuple):
+    """Where the work gives way most, and least.
+
+    Attributes:
+        most_left_mm: Left edge of the rolls where it gives way most [mm]
+        least_left_mm: ... and least [mm]
+    """
+
+    most_left_mm: float
+    least_left_mm: float
+
+
+@dataclass(frozen=True)
+class HeldWork:
+    """A blank as it is held, and the rolls that press on it.
+
+    Attributes:
+        contact: Where the slide stands for a penetration.
+        pressing: How hard one roll must be pressed.
+        rolls: How many rolls touch the work, 1 or 2.
+        face_mm: Face width of the rolls [mm]
+        beam: The work as it is held.
+    """
+
+    contact: Contact
+    pressing: Pressing
+    rolls: int
+    face_mm: float
+    beam: Beam
+
+    @cached_property
+    def apart_mm(self) -> float:
+        """Distance of the centres of roll and work at first touch [mm]."""
+        return self.contact.blank_radius_mm + self.contact.roll_radius_mm
+
+    def face_on_work_mm(self, left_mm: float) -> float:
+        """Return how much of the face is on the work [mm]; the rest hangs over the end."""
+        return self.face_mm if left_mm <= -self.face_mm else max(0.0, -left_mm)
+
+    def middle_mm(self, left_mm: float) -> float:
+        """Return the Z of the middle of the face that is on the work [mm]."""
+        return left_mm + self.face_on_work_mm(left_mm) / 2.0
+
+    def push_n(self, penetration_mm: float, face_mm: float) -> float:
+        """Return the net push of the rolls across the spindle; see ``loads.net_push_n``.
+
+        Args:
+            penetration_mm: Penetration c [mm]
+            face_mm: Face in contact [mm]
+
+        Returns:
+            Net push [N]
+        """
+        if penetration_mm <= 0.0:
+            return 0.0
+        force = self.pressing.roll_force_n(penetration_mm, face_mm)
+        apart = self.apart_mm - penetration_mm
+        return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
+
+    def yield_mm_per_n(self, left_mm: float) -> float:
+        """Return how far the work gives way under the rolls for each newton [mm/N]."""
+        return self.beam.yield_mm_per_n(self.beam.length_mm + self.middle_mm(left_mm))
+
+    def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
+        """Return how far the work gives way while it is pressed to a penetration.
+
+        Args:
+            penetration_mm: Penetration c that is reached [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Deflection under the rolls [mm]
+        """
+        push = self.push_n(penetration_mm, self.face_on_work_mm(left_mm))
+        return push * self.yield_mm_per_n(left_mm)
+
+    def across_mm(self, penetration_mm: float, left_mm: float) -> float:
+        """Return where the roll centres must stand for a penetration, as the work gives way.
+
+        Args:
+            penetration_mm: Penetration c wanted [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Distance from the spindle axis at rest to the roll centres, across [mm]
+        """
+        away = self.deflection_mm(penetration_mm, left_mm)
+        return self.contact.centre_mm(penetration_mm) - away
+
+    def penetration_mm(self, across_mm: float, left_mm: float) -> float:
+        """Return how deep the rolls come: the inverse of :meth:`across_mm`.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Penetration; negative while the rolls are clear of the work [mm]
+        """
+        half = self.contact.half_spacing_mm
+        stiff = self.apart_mm - math.hypot(max(across_mm, 0.0), half) - min(across_mm, 0.0)
+        face = self.face_on_work_mm(left_mm)
+        soft = self.yield_mm_per_n(left_mm) * self.rolls
+        if stiff <= 0.0 or soft <= 0.0 or face <= 0.0:
+            return stiff
+        force_of, centre_of = self.pressing.roll_force_n, self.contact.centre_mm
+        # The deepest that the rolls can come: to the axis, or as near as their spacing lets them.
+        low, high = 0.0, min(stiff, self.apart_mm - half, self.contact.blank_radius_mm)
+        depth = high
+        for _ in range(100):
+            apart, centre = self.apart_mm - depth, centre_of(depth)
+            give = soft * force_of(depth, face) / apart
+            off = centre * (1.0 - give) - across_mm
+            if off > 0.0:
+                low = depth
+            else:
+                high = depth
+            # The force grows with c^1.5 or nearly so: near enough to find the way.
+            slope = (apart / centre if centre else math.inf) * (1.0 - give)
+            slope += centre * give * (1.5 / depth if depth else 0.0)
+            new = depth + off / slope if slope > 0.0 else low
+            if not low < new < high:
+                new = (low + high) / 2.0
+            if abs(new - depth) < SOLVED_MM:
+                return new
+            depth = new
+        return depth
+
+    def softest(self, one_end_mm: float, other_end_mm: float) -> Softest:
+        """Return where between two places of the rolls the work gives way most and least.
+
+        Args:
+            one_end_mm: Left edge of the rolls at one end of their way [mm]
+            other_end_mm: ... and at the other [mm]
+
+        Returns:
+            The two places; by the push as much as by the work, for a roll that hangs over
+            the end presses with less of its face.
+        """
+        step = (other_end_mm - one_end_mm) / PLACES
+        if abs(step) < SOLVED_MM:
+            return Softest(one_end_mm, one_end_mm)
+        values = [self._soft(one_end_mm + step * i) for i in range(PLACES + 1)]
+        most = values.index(max(values))
+        least = values.index(min(values))
+        left = one_end_mm + step * most
+        if 0 < most < PLACES:
+            before, here, after = values[most - 1 : most + 2]
+            bend = before - 2.0 * here + after
+            # The top of the parabola through three places, where it has one.
+            if bend < 0.0:
+                best = left + step * (before - after) / bend / 2.0
+                left = best if self._soft(best) > here else left
+        return Softest(left, one_end_mm + step * least)
+
+    def _soft(self, left_mm: float) -> float:
+        face = self.face_on_work_mm(left_mm)
+        return face * self.beam.yield_mm_per_n(self.beam.length_mm + left_mm + face / 2.0)
+
+    def edges_mm(self, across_mm: float, left_mm: float) -> tuple[float, float]:
+        """Return the penetration at the left and the right edge of the face.
+
+        The work bends under the face, and the rolls do not tilt with it.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Penetration at the left and at the right edge of what is on the work [mm]
+        """
+        depth = self.penetration_mm(across_mm, left_mm)
+        face = self.face_on_work_mm(left_mm)
+        push, beam = self.push_n(depth, face), self.beam
+        middle = beam.length_mm + self.middle_mm(left_mm)
+        here = beam.deflection_mm_per_n(middle, middle)
+        turn = self.contact.centre_mm(max(depth, 0.0)) / (self.apart_mm - depth)
+        left, right = (
+            depth - push * (beam.deflection_mm_per_n(middle, at) - here) * turn
+            for at in (middle - face / 2.0, middle + face / 2.0)
+        )
+        return left, right
+
+    # -- following -------------------------------------------------------------
+
+    def follow(
+        self, penetration_mm: float, start_mm: float, end_mm: float
+    ) -> tuple[tuple[Knot, ...], float]:
+        """Return the places through which the slide follows the work on a traverse.
+
+        Straight blocks between them leave the line by no more than ``CHORD_MM`` or
+        ``CHORD_SHARE`` of the penetration, and never towards the work: the whole line is
+        set off by as much as the chords would else come too deep.
+
+        Args:
+            penetration_mm: Penetration of the pass, > 0 [mm]
+            start_mm: Left edge of the rolls where the traverse starts [mm]
+            end_mm: ... and where it ends [mm]
+
+        Returns:
+            The places from start to end, both with them; and how far they were set off [mm]
+        """
+        allowed = min(CHORD_MM, CHORD_SHARE * penetration_mm)
+        corner = -self.face_mm
+        breaks = [start_mm, end_mm]
+        if min(breaks) < corner < max(breaks):
+            breaks.insert(1, corner)  # from here on the face is on the work, or off it
+        made = [Knot(start_mm, self.across_mm(penetration_mm, start_mm))]
+        deepest = 0.0
+        for _, end in pairwise(breaks):
+            stack = [(Knot(end, self.across_mm(penetration_mm, end)), 0)]
+            while stack:
+                knot, halvings = stack[-1]
+                off = self._chord(penetration_mm, made[-1], knot)
+                if max(map(abs, off)) <= allowed or halvings >= MOST_HALVINGS:
+                    made.append(knot)
+                    deepest = max(deepest, *off)
+                    stack.pop()
+                else:
+                    stack[-1] = knot, halvings + 1
+                    middle = (made[-1].left_mm + knot.left_mm) / 2.0
+                    between = Knot(middle, self.across_mm(penetration_mm, middle))
+                    stack.append((between, halvings + 1))
+        set_off = CHORD_MARGIN * deepest
+        return tuple([Knot(k.left_mm, k.across_mm + set_off) for k in made]), set_off
+
+    def _chord(self, penetration_mm: float, begin: Knot, end: Knot) -> list[float]:
+        """Return how much deeper than wanted a straight block stands at places between."""
+        off = []
+        for share in (0.25, 0.5, 0.75):
+            left = begin.left_mm + share * (end.left_mm - begin.left_mm)
+            chord = begin.across_mm + share * (end.across_mm - begin.across_mm)
+            off.append(self.across_mm(penetration_mm, left) - chord)
+        return off
+
+    def spread_mm(self, knots: tuple[Knot, ...], between: int = 4) -> tuple[float, float]:
+        """Return the least and the largest penetration along a way of straight blocks.
+
+        Args:
+            knots: Where the blocks begin and end.
+            between: Into how many parts each block is cut to look at it [-]
+
+        Returns:
+            Least and largest penetration in the middle of the face [mm]
+        """
+        depths = [self.penetration_mm(knots[-1].across_mm, knots[-1].left_mm)]
+        for begin, end in pairwise(knots):
+            for i in range(between):
+                share = i / between
+                left = begin.left_mm + share * (end.left_mm - begin.left_mm)
+                across = begin.across_mm + share * (end.across_mm - begin.across_mm)
+                depths.append(self.penetration_mm(across, left))
+        return min(depths), max(depths)
