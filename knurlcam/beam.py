@@ -78,7 +78,7 @@ def plain_yield_mm_per_n(
     Args:
         support: How it is held [-]
         length_mm: Length L from the chuck or the driven centre to the end face, > 0 [mm]
-        flexure_n_mm2: E I, > 0 [N mm2]
+        flexure_n_mm2: E I, > 0 [N*mm2]
         u_mm: Place of the push u, 0 to L [mm]
 
     Returns:
@@ -195,7 +195,7 @@ class Beam:
 
     @cached_property
     def flexure_n_mm2(self) -> float:
-        """E I of the first piece, which is all of plain work [N mm2]."""
+        """E I of the first piece, which is all of plain work [N*mm2]."""
         return self.youngs_modulus_mpa * second_moment_mm4(self.pieces[0].diameter_mm)
 
     @cached_property
@@ -209,7 +209,7 @@ class Beam:
 
     @cached_property
     def flexures_n_mm2(self) -> tuple[float, ...]:
-        """E I of each piece [N mm2]."""
+        """E I of each piece [N*mm2]."""
         modulus = self.youngs_modulus_mpa
         return tuple(modulus * second_moment_mm4(piece.diameter_mm) for piece in self.pieces)
 

@@ -28,8 +28,11 @@ least increment, or 0.2 % of the penetration where that is less."""
 MOST_HALVINGS = 12
 """A pass in 4096 blocks: far more than any needs, so that nothing runs for ever."""
 
+LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Shares of a block at which it is held against the line that it should follow."""
+
 CHORD_MARGIN = 1.25
-"""Between the places that are looked at the chord may be a little further off."""
+"""Between these places the chord may be a little further off."""
 
 SOLVED_MM = 1e-9
 """How near a penetration is solved: nothing against a tolerance of 0.01 mm."""
@@ -193,17 +196,24 @@ class HeldWork:
         if abs(step) < SOLVED_MM:
             return Softest(one_end_mm, one_end_mm)
         values = [self._soft(one_end_mm + step * i) for i in range(PLACES + 1)]
-        most = values.index(max(values))
-        least = values.index(min(values))
-        left = one_end_mm + step * most
+        highest, lowest = max(values), min(values)
+        most = values.index(highest)
+        left, least = one_end_mm + step * most, one_end_mm + step * values.index(lowest)
+        others = []
         if 0 < most < PLACES:
             before, here, after = values[most - 1 : most + 2]
             bend = before - 2.0 * here + after
-            # The top of the parabola through three places, where it has one.
-            if bend < 0.0:
-                best = left + step * (before - after) / bend / 2.0
-                left = best if self._soft(best) > here else left
-        return Softest(left, one_end_mm + step * least)
+            if bend < 0.0:  # the top of the parabola through three places
+                others.append(left + step * (before - after) / bend / 2.0)
+        if min(one_end_mm, other_end_mm) < -self.face_mm < max(one_end_mm, other_end_mm):
+            others.append(-self.face_mm)  # from here on the face hangs over the end
+        for other in others:
+            soft = self._soft(other)
+            if soft > highest:
+                highest, left = soft, other
+            elif soft < lowest:
+                lowest, least = soft, other
+        return Softest(left, least)
 
     def _soft(self, left_mm: float) -> float:
         face = self.face_on_work_mm(left_mm)
@@ -279,7 +289,7 @@ class HeldWork:
     def _chord(self, penetration_mm: float, begin: Knot, end: Knot) -> list[float]:
         """Return how much deeper than wanted a straight block stands at places between."""
         off = []
-        for share in (0.25, 0.5, 0.75):
+        for share in LOOKS:
             left = begin.left_mm + share * (end.left_mm - begin.left_mm)
             chord = begin.across_mm + share * (end.across_mm - begin.across_mm)
             off.append(self.across_mm(penetration_mm, left) - chord)

@@ -88,10 +88,10 @@ def flow_stress(material: Material) -> FlowStress | None:
     as a pressure, a quarter more or less.
 
     Args:
-        material: The material's row.
+        material: The material's row [-]
 
     Returns:
-        The flow stress; None where the row gives none of these.
+        The flow stress with its range [MPa]; None where the row gives none of these.
 
     Example:
         >>> from knurlcam.tables import find_material
@@ -387,7 +387,23 @@ class Pressing:
         return self.pressure_mpa * strip * face_mm * arc
 
     def arc_mm(self, penetration_mm: float) -> float:
-        """Return the arc of contact; see :func:`contact_arc_mm`."""
+        """Return the arc of contact.
+
+        l = sqrt(2 c R_eq)
+
+        Args:
+            penetration_mm: Penetration c, >= 0 [mm]
+
+        Returns:
+            Arc of contact l round the work [mm]
+
+        Example:
+            >>> round(Pressing(518.2, 2.8393, "ridges", 5.517).arc_mm(0.162), 4)
+            1.337
+
+        Sources:
+            [1] :func:`contact_arc_mm`.
+        """
         return contact_arc_mm(penetration_mm, self.reduced_radius_mm)
 
 
@@ -439,7 +455,7 @@ def torque_nm(
         roll_radius_mm: Roll radius R_r, > 0 [mm]
 
     Returns:
-        Torque T [N m]
+        Torque T [N*m]
 
     Raises:
         OutOfRangeError: if a radius is not positive.
@@ -498,7 +514,7 @@ def power_w(torque_nm: float, spindle_rpm: float) -> float:
     P = 2 pi n T / 60
 
     Args:
-        torque_nm: Torque T [N m]
+        torque_nm: Torque T [N*m]
         spindle_rpm: Spindle speed n [rev/min]
 
     Returns:

@@ -1365,7 +1365,7 @@ class _Planner(Remarks):
             contact.depth_mm(x)
             for step in passes
             for z, x in ((step.z_start_mm, step.x_diameter_mm), *step.follow)
-            if z - shift + face > LENGTH_SLACK_MM
+            if z - shift + face > -LENGTH_SLACK_MM  # the block up to here begins over the end
         ]
         return max([depth, *over])
 

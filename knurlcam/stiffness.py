@@ -150,7 +150,7 @@ class Loads(NamedTuple):
         radial_force_high_n: Upper end: tensile strength, friction on the flanks [N]
         net_push_n: What bends the work, across the spindle [N]
         axial_force_n: Force along the axis [N]
-        torque_nm: Torque on the spindle [N m]
+        torque_nm: Torque on the spindle [N*m]
         power_w: Power at the spindle [W]
         arc_mm: Arc of contact [mm]
         face_mm: Face in contact [mm]
@@ -732,7 +732,8 @@ class _Judge:
             f"evenness is {made.evenness:.2f} ({low:.2f} to {high:.2f})"
         )
         advice = "; ".join(self.advice())
-        self.remarks.note("warning", "gives-way", f"{text}: {lost}. {advice}", SOURCE)
+        message = f"{text}: {lost}. {advice[0].upper()}{advice[1:]}"
+        self.remarks.note("warning", "gives-way", message, SOURCE)
 
     def gives_way(self, work: HeldWork) -> bool:
         """Whether more than a tenth of the penetration is lost; cheap where it is far from it."""

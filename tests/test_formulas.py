@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knurlcam import contact, process, tooth, tracking
+from knurlcam import beam, contact, loads, process, tooth, tracking
 from knurlcam.contact import Contact, Style, XDatum, contact_for
 from knurlcam.errors import OutOfRangeError
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
@@ -556,6 +556,93 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
         [1e-6, 1e5],
         [0.9e-6, 1.01e5],
     ),
+    (loads.fan_angle_rad, "profile_deg", {}, [60.0, 120.0], [59.9, 120.1]),
+    (
+        loads.indentation_pressure_mpa,
+        "flow_stress_mpa",
+        {"profile_deg": 90.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (loads.wedge_width, "profile_deg", {}, [60.0, 120.0], [59.9, 120.1]),
+    (
+        loads.wedge_force_n_per_mm,
+        "penetration_mm",
+        {"flow_stress_mpa": 300.0, "profile_deg": 90.0},
+        [0.0, 1e3],
+        [-1e-9, 1.01e3],
+    ),
+    (
+        loads.reduced_radius_mm,
+        "blank_radius_mm",
+        {"roll_radius_mm": 1.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (
+        loads.reduced_radius_mm,
+        "roll_radius_mm",
+        {"blank_radius_mm": 1.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (
+        loads.contact_arc_mm,
+        "penetration_mm",
+        {"reduced_radius_mm": 5.0},
+        [0.0, 1e3],
+        [-1e-9, 1.01e3],
+    ),
+    (
+        loads.contact_share,
+        "pitch_mm",
+        {"penetration_mm": 0.1, "profile_deg": 90.0, "prints": "ridges"},
+        [1e-6, 1e3],
+        [0.9e-6, 1.01e3],
+    ),
+    (
+        loads.net_push_n,
+        "apart_mm",
+        {"roll_force_n": 1.0, "rolls": 2, "across_mm": 0.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (
+        loads.net_push_n,
+        "rolls",
+        {"roll_force_n": 1.0, "across_mm": 0.0, "apart_mm": 1.0},
+        [1, 2],
+        [3],
+    ),
+    (
+        loads.torque_nm,
+        "roll_radius_mm",
+        {"roll_force_n": 1.0, "rolls": 1, "arc_mm": 1.0, "blank_radius_mm": 1.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (
+        loads.axial_force_n,
+        "profile_deg",
+        {"roll_force_n": 1.0, "rolls": 1, "front_mm2": 0.1, "pressure_mpa": 500.0},
+        [60.0, 120.0],
+        [59.9, 120.1],
+    ),
+    (beam.second_moment_mm4, "diameter_mm", {}, [1e-6, 1e5], [0.9e-6, 1.01e5]),
+    (
+        beam.plain_yield_mm_per_n,
+        "u_mm",
+        {"support": "fixed and free", "length_mm": 10.0, "flexure_n_mm2": 1.0},
+        [0.0, 10.0],
+        [-1e-9, 10.001],
+    ),
+    (
+        beam.plain_tailstock_share,
+        "u_mm",
+        {"support": "fixed and supported", "length_mm": 10.0},
+        [0.0, 10.0],
+        [-1e-9, 10.001],
+    ),
 ]
 INSIDE = [(f, name, rest, value) for f, name, rest, inside, _ in RANGES for value in inside]
 OUTSIDE = [
@@ -585,7 +672,7 @@ def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
 
 # -- docstrings ----------------------------------------------------------------
 
-MODULES = [tooth, tracking, contact, process]
+MODULES = [tooth, tracking, contact, process, loads, beam]
 DATA_SECTIONS = ("Args", "Returns", "Raises", "Notes", "Example", "Sources")
 
 

@@ -563,7 +563,7 @@ def test_warnings_and_accepted_refusals_stand_in_the_first_line() -> None:
                 "part.blank_diameter": 24.8,
                 "process.accept": ["does-not-track"],
                 "holding": {"method": "chuck"},
-                "part.length": 30.0,
+                "part.length": 27.0,
             }
         )
     )
