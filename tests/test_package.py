@@ -16,8 +16,9 @@ MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 LAYERS = [
     ("errors", "__init__"),
     ("quantities", "tables", "files", "onefile"),
-    ("callout", "tooth", "tracking", "contact", "process"),
+    ("callout", "tooth", "tracking", "contact", "process", "fit"),
     ("job", "remarks"),
+    ("fitting",),
     ("plan",),
     ("shop",),
     ("path", "dialect"),
