@@ -437,7 +437,9 @@ def _best(found: list[_Trial]) -> tuple[_Trial, str]:
             return best, "its crests bite about a third of their height, and the hub bears it"
         return best, "friction alone holds the wanted load, and the hub bears it"
     if sound:
-        return max(sound, key=lambda t: t.fit.holding_force_n), "the hub bears no more"
+        return max(
+            sound, key=lambda t: t.fit.holding_force_n
+        ), "the most that the hub bears and the grooves can take"
     return min(found, key=lambda t: t.fit.hub_stress_mpa), "the least bite that is never loose"
 
 

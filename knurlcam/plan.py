@@ -17,7 +17,7 @@ from knurlcam.callout import Callout, format_callout
 from knurlcam.contact import Contact, contact_for
 from knurlcam.job import PIVOTING, Job, Knurl, Process, Tool
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
-from knurlcam.quantities import Kind, Units, show
+from knurlcam.quantities import Kind, Units, show, show_down
 from knurlcam.remarks import (
     COMMON,
     CONTRACT,
@@ -309,6 +309,18 @@ class Plan:
 
     def _class_limits_mm(self, of: Literal["knurled_in", "blank_in"]) -> tuple[float, float] | None:
         return _class_limits_mm(self.knurl, self.job.purpose, of)
+
+    @property
+    def blank_tolerance_text(self) -> str:
+        """The tolerance on the blank as it is turned to: ± a half width, or +0 and −.
+
+        A class whose limits are not alike, such as class III for press fits, is told by
+        them; rounded so that what is printed will do.
+        """
+        limits, units = self.blank_limits_mm, self.job.units
+        if limits is None or limits[0] == -limits[1]:
+            return f"± {show_down(self.blank_tolerance_mm, units)}"
+        return f"+{show_down(limits[0], units)} / -{show_down(-limits[1], units)}"
 
     @property
     def accepted(self) -> tuple[str, ...]:
