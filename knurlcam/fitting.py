@@ -581,21 +581,18 @@ def _warn_of_hub(say: Remarks, joint: Joint, fit: PressFit, toothed: Toothed, si
         2.0 * mean, joint.fit.bore, joint.hub_strength, **joint.elastic._asdict()
     )
     bearing = [t.fit.knurled_diameter_mm for t in _trials(joint, sized) if t.fit.hub_bears]
-    ways = []
-    if bearing:
-        ways.append(f"take a knurled diameter of {say.mm_down(max(bearing))} at most")
+    ways = ["a stronger hub", "a finer pitch"]
     if math.isfinite(hub):
-        ways.append(f"a hub of {say.mm_up(hub)} at least")
-    ways.append("a stronger hub or a finer pitch")
-    material = joint.fit.hub_row
-    strength = "yield" if material.yield_strength_mpa is not None else "tensile"
+        ways.insert(0, f"a hub of {say.mm_up(hub)} at least")
+    if bearing:
+        ways.insert(0, f"a knurled diameter of {say.mm_down(max(bearing))} at most")
+    strength = "yield" if joint.fit.hub_row.yield_strength_mpa is not None else "tensile"
     say.note(
         "warning",
         "hub-cracks",
         f"at the tightest fit the hub is stressed to about "
         f"{show_about(fit.hub_stress_mpa, Kind.STRESS, say.units)} at its bore, above its "
         f"{strength} strength of {show(fit.hub_strength_mpa, Kind.STRESS, say.units)}: it yields "
-        f"or cracks; {', '.join(ways[:-1])}{', or ' if len(ways) > 1 else ''}"
-        f"{ways[-1] if len(ways) > 1 else f'take {ways[-1]}'}",
+        f"or cracks; take {', '.join(ways[:-1])} or {ways[-1]}",
         MODEL,
     )
