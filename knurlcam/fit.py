@@ -160,7 +160,8 @@ def mean_bite(bite_mm: float, height_mm: float, full_height_mm: float, family: F
     whole = penetration(height_mm, full_height_mm, family)
     if bite_mm >= height_mm:
         return whole + bite_mm - height_mm
-    return whole - penetration(height_mm - bite_mm, full_height_mm, family)
+    # Of next to no bite a rounding error below zero could be left.
+    return max(0.0, whole - penetration(height_mm - bite_mm, full_height_mm, family))
 
 
 def ring_factor(bore_mm: float, hub_mm: float) -> float:
