@@ -395,8 +395,11 @@ class _Trial(NamedTuple):
         return abs(self.fit.bite_mm - USUAL_BITE * self.toothed.height_mm)
 
 
-def _trials(joint: Joint, sized: Sized) -> list[_Trial]:
-    """Return what diameters over the crests come to that have interference at any limits."""
+def _trials(joint: Joint, sized: Sized, shown: float | None = None) -> list[_Trial]:
+    """Return what diameters over the crests come to that have interference at any limits.
+
+    With the last place in which they are shown, they are such that what is printed will do.
+    """
     smallest, largest = joint.bore_limits
     least = largest - joint.knurled_limits[1]
     growth = 2.0 * rise(joint.full_height, joint.full_height, joint.family)
@@ -404,6 +407,8 @@ def _trials(joint: Joint, sized: Sized) -> list[_Trial]:
     found = []
     for step in range(1, STEPS + 1):
         knurled = least + (most - least) * step / STEPS
+        if shown is not None:
+            knurled = math.ceil(knurled / shown) * shown
         toothed = sized(knurled)
         if toothed is not None:
             found.append(_Trial(fitted(joint, knurled, toothed.height_mm), toothed))
@@ -476,7 +481,7 @@ def judge(
             f"the smallest bore, {say.mm(fit.bore_limits_mm[0])}, is smaller than the blank of "
             f"{say.mm(toothed.blank_mm)}: the grooves have no room for the metal that the "
             "crests displace, and it is pushed along or opens the hub; "
-            + _offer(say, joint, sized, lambda t: not _too_deep(t.fit, t.toothed)),
+            + _offer(say, joint, sized),
             "conservation of volume",
         )
     say.note(
@@ -489,12 +494,15 @@ def judge(
     return fit
 
 
-def _offer(say: Remarks, joint: Joint, sized: Sized, will_do: Callable[[_Trial], bool]) -> str:
-    """Return the advice to take the best diameter that will do, if any does."""
-    found = [t for t in _trials(joint, sized) if will_do(t)]
-    if not found:
-        return "take another pitch or a larger bore"
-    best, _ = _best(found)
+def _offer(say: Remarks, joint: Joint, sized: Sized) -> str:
+    """Return the advice to take the best diameter, if any does."""
+    sound = [t for t in _trials(joint, sized, say.least_shown()) if t.sound]
+    if not sound:
+        return (
+            "no diameter does with this bore: take a closer tolerance of the bore, a stronger "
+            "or larger hub, or another pitch"
+        )
+    best, _ = _best(sound)
     return f"a knurled diameter of {say.mm(best.fit.knurled_diameter_mm)} would do"
 
 
@@ -505,7 +513,7 @@ def _refuse_loose(say: Remarks, joint: Joint, fit: PressFit, sized: Sized, key: 
         key,
         f"the knurl may come out as small as {say.mm(knurled)} and the bore as large as "
         f"{say.mm(fit.bore_limits_mm[1])}: there would be no interference; "
-        + _offer(say, joint, sized, lambda t: True),
+        + _offer(say, joint, sized),
     )
 
 
@@ -518,7 +526,7 @@ def _refuse_too_tight(
         key,
         f"the smallest bore, {say.mm(fit.bore_limits_mm[0])}, is smaller than the knurl is at "
         f"the bottom of its grooves, {say.mm(root)}: it cannot be pressed in; "
-        + _offer(say, joint, sized, lambda t: True),
+        + _offer(say, joint, sized),
     )
 
 
@@ -546,7 +554,7 @@ def _judge_load(say: Remarks, joint: Joint, fit: PressFit, sized: Sized) -> None
             fit.holding_torque_nm if torque else None,
             fit.holding_force_n if force else None,
         )
-        better = [t for t in _trials(joint, sized) if t.sound and t.fit.holds]
+        better = [t for t in _trials(joint, sized, say.least_shown()) if t.sound and t.fit.holds]
         advice = (
             f"a knurled diameter of {say.mm(_best(better)[0].fit.knurled_diameter_mm)} would do"
             if better
@@ -580,7 +588,11 @@ def _warn_of_hub(say: Remarks, joint: Joint, fit: PressFit, toothed: Toothed, si
     hub = least_hub_diameter(
         2.0 * mean, joint.fit.bore, joint.hub_strength, **joint.elastic._asdict()
     )
-    bearing = [t.fit.knurled_diameter_mm for t in _trials(joint, sized) if t.fit.hub_bears]
+    bearing = [
+        t.fit.knurled_diameter_mm
+        for t in _trials(joint, sized, say.least_shown())
+        if t.fit.hub_bears
+    ]
     ways = ["a stronger hub", "a finer pitch"]
     if math.isfinite(hub):
         ways.insert(0, f"a hub of {say.mm_up(hub)} at least")

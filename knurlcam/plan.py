@@ -1167,9 +1167,11 @@ class _Planner(Remarks):
         from knurlcam.fitting import Toothed, judge
 
         made = Toothed(size.blank, size.fullness * knurl.full_height_mm, _is_good(size.fullness))
-        part = self.job.part
-        by_blank = part.knurled_diameter is None and part.blank_diameter is not None
-        key = "part.blank_diameter" if by_blank else "part.knurled_diameter"
+        key = "fit.bore"
+        if self.job.part.knurled_diameter is not None:
+            key = "part.knurled_diameter"
+        elif self.job.part.blank_diameter is not None:
+            key = "part.blank_diameter"
         return judge(self, joint, size.knurled, made, lambda d: self.toothed(knurl, d), key)
 
     # -- tool ------------------------------------------------------------------

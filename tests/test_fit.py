@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from jobs import REMOVE, base_job
 
@@ -560,12 +560,45 @@ def test_too_much_for_the_crests_is_refused_with_what_they_hold() -> None:
     assert error.value.refusals[0].key == "fit.axial_force"
 
 
-def test_the_diameter_named_instead_of_a_loose_or_tight_one_does() -> None:
-    for wrong in (12.05, 13.0):
-        with pytest.raises(CannotBeDoneError, match=r"\[fit-(loose|too-tight)\]") as error:
-            plan_of({"part.knurled_diameter": wrong})
-        (found,) = re.findall(r"a knurled diameter of (\S+) mm would do", str(error.value))
-        assert not codes_of(plan_of({"part.knurled_diameter": float(found)})) & DOUBTS
+@settings(max_examples=25, deadline=None)
+@given(
+    bore=st.floats(4.0, 150.0),
+    off=st.sampled_from([-0.2, 1.0]),
+    pitch=st.sampled_from(["DIN 82 RAA 0.5", "DIN 82 RAA 1.0", "96 DP straight"]),
+)
+@example(bore=13.30168146352254, off=1.0, pitch="DIN 82 RAA 0.5")  # beside another tooth count
+def test_the_diameter_named_instead_of_a_loose_or_tight_one_does_as_it_is_printed(
+    bore: float, off: float, pitch: str
+) -> None:
+    job = {"knurl.callout": pitch, "machine.safe_x": 300.0}
+    hub = {"bore": bore, "hub_diameter": 2 * bore}
+    with pytest.raises(CannotBeDoneError, match=r"\[fit-(loose|too-tight)\]") as error:
+        plan_of({**job, "part.knurled_diameter": bore + off}, **hub)
+    said = str(error.value)
+    found = re.findall(r"a knurled diameter of (\S+) mm would do", said)
+    assert len(found) == 1 or "no diameter does with this bore" in said
+    for diameter in found:
+        made = plan_of({**job, "part.knurled_diameter": float(diameter)}, **hub)
+        assert not codes_of(made) & DOUBTS
+
+
+def test_a_bore_with_limits_wider_than_the_teeth_is_refused_by_its_own_key() -> None:
+    with pytest.raises(CannotBeDoneError, match="no diameter does with this bore") as error:
+        plan_of(bore_smallest=11.7, bore_largest=12.5)
+    (refusal,) = error.value.refusals
+    assert (refusal.code, refusal.key) == ("fit-too-tight", "fit.bore")
+
+
+def test_a_bore_between_the_tooth_counts_that_can_be_made_is_refused_with_diameters() -> None:
+    # Steep, flat pits grow little, and their tooth counts lie far apart.
+    pits = {
+        "knurl.callout": "DIN 82 RGV 0.5",
+        "knurl.helix": 59,
+        "knurl.profile_angle": 120,
+    }
+    with pytest.raises(CannotBeDoneError, match="no whole number of teeth reaches") as error:
+        plan_of(pits)
+    assert {r.code for r in error.value.refusals} == {"no-whole-tooth-count"}
 
 
 def test_a_given_blank_that_is_loose_is_refused_by_its_own_key() -> None:
