@@ -67,7 +67,7 @@ class PressFit:
         interference_smallest_mm: ... at the loosest fit [mm]
         interference_largest_mm: ... at the tightest fit [mm]
         bite_mm: Bite of a crest at the nominal sizes, radial [mm]
-        pressure_smallest_mpa: Mean pressure in the bore at the loosest fit [MPa]
+        pressure_smallest_mpa: Pressure in the bore at the loosest fit, all elastic [MPa]
         pressure_mpa: ... and at the tightest [MPa]
         hub_stress_mpa: Hoop stress at the bore at the tightest fit [MPa]
         hub_strength_mpa: What the hub bears: yield strength, or tensile without one [MPa]
@@ -266,7 +266,7 @@ def _modulus(say: Remarks, material: Material, key: str) -> float:
             "fit-needs-modulus",
             f"{key}.youngs_modulus",
             f"{material.name} has no Young's modulus, without which the pressure of the fit "
-            f'is not known; give it, such as youngs_modulus = "200 GPa"',
+            'is not known; give it, such as youngs_modulus = "200 GPa"',
             source=MODEL,
         )
         return math.nan
@@ -602,7 +602,7 @@ def _warn_of_hub(say: Remarks, joint: Joint, fit: PressFit, toothed: Toothed, si
     say.note(
         "warning",
         "hub-cracks",
-        f"at the tightest fit the hub is stressed to about "
+        "at the tightest fit the hub is stressed to about "
         f"{show_about(fit.hub_stress_mpa, Kind.STRESS, say.units)} at its bore, above its "
         f"{strength} strength of {show(fit.hub_strength_mpa, Kind.STRESS, say.units)}: it yields "
         f"or cracks; take {', '.join(ways[:-1])} or {ways[-1]}",

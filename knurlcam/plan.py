@@ -969,7 +969,8 @@ class _Planner(Remarks):
             Kind.LENGTH,
             given=given,
             computed=fits is None,
-            why=fits or f"the blank grows by {self.mm(size.knurled - size.blank)}",
+            why=fits
+            or ("" if given else f"the blank grows by {self.mm(size.knurled - size.blank)}"),
         )
         if not _is_good(size.fullness):
             self.note(

@@ -795,6 +795,27 @@ def test_people_see_estimates_with_two_digits_and_lengths_as_they_are(
     assert re.search(r"holds, torque +\d\.\d N\*m", out)
 
 
+def test_the_readme_shows_the_samples_press_fit(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    tell_plan(make_plan(Job.load(ROOT / "samples" / "dowel-pin.toml")))
+    _, _, rest = capsys.readouterr().out.partition("Press fit (estimates)")
+    lines = [line.rstrip() for line in rest.partition("Passes")[0].splitlines() if line.strip()]
+    assert len(lines) >= 6
+    assert "\n".join(lines) in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_a_job_without_a_fit_does_not_pay_for_one() -> None:
+    code = (
+        "import sys; from knurlcam import Job, make_plan; "
+        f"make_plan(Job.load({str(ROOT / 'samples' / 'focus-knob.toml')!r})); "
+        "print(*{'knurlcam.fit', 'knurlcam.fitting'} & set(sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == ""
+
+
 def test_the_programs_header_tells_bore_and_estimates() -> None:
     text = write_program(lay_out(plan_of()), "rs274")
     assert "(PRESS FIT IN A BORE OF 12.000 MM TO 12.018 MM)" in text
