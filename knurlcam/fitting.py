@@ -53,6 +53,9 @@ the bore: steps of about a hundredth of the pitch."""
 
 BITE_SLACK_MM = 1e-9
 
+SMALL_LOAD = 10.0
+"""In N or N*m."""
+
 
 @dataclass(frozen=True)
 class PressFit:
@@ -330,9 +333,7 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
     low, high = pressure(slack), pressure(tight)
     holding = _rub(joint, min(low, yields), friction.counted_on)
     rub_high = _rub(joint, min(high, flows), friction.to_press)
-    share = bearing_share(tight, height_mm, joint.full_height, joint.family)
-    shear = shear_force(share, joint.shaft_strength, joint.hub_strength, bore, joint.length)
-    best = max(shear, rub_high)
+    best = max(_shear(joint, slack, tight, height_mm), rub_high)
     arm = bore / 2000.0
     return PressFit(
         knurled_diameter_mm=knurled_mm,
@@ -356,6 +357,18 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
         holding_force_high_n=rub_high if joint.along else best,
         wanted_torque_nm=fit.torque,
         wanted_force_n=fit.axial_force,
+    )
+
+
+def _shear(joint: Joint, slack: float, tight: float, height: float) -> float:
+    """Return the full shear of the fit at which it is greatest: crests and ribs alike."""
+    low, high = (
+        bearing_share(bite, height, joint.full_height, joint.family) for bite in (slack, tight)
+    )
+    even = joint.hub_strength / (joint.shaft_strength + joint.hub_strength)
+    share = min(max(low, even), high)
+    return shear_force(
+        share, joint.shaft_strength, joint.hub_strength, joint.fit.bore, joint.length
     )
 
 
@@ -442,9 +455,8 @@ def _best(found: list[_Trial]) -> tuple[_Trial, str]:
             return best, "its crests bite about a third of their height, and the hub bears it"
         return best, "friction alone holds the wanted load, and the hub bears it"
     if sound:
-        return max(
-            sound, key=lambda t: t.fit.holding_force_n
-        ), "the most that the hub bears and the grooves can take"
+        best = max(sound, key=lambda t: t.fit.holding_force_n)
+        return best, "the most that the hub bears and the grooves can take"
     return min(found, key=lambda t: t.fit.hub_stress_mpa), "the least bite that is never loose"
 
 
@@ -496,13 +508,14 @@ def judge(
 
 def _offer(say: Remarks, joint: Joint, sized: Sized) -> str:
     """Return the advice to take the best diameter, if any does."""
-    sound = [t for t in _trials(joint, sized, say.least_shown()) if t.sound]
-    if not sound:
+    found = _trials(joint, sized, say.least_shown())
+    doing = [t for t in found if t.sound and t.fit.can_hold]
+    if not doing:
         return (
             "no diameter does with this bore: take a closer tolerance of the bore, a stronger "
-            "or larger hub, or another pitch"
+            "or larger hub, a longer knurl or another pitch"
         )
-    best, _ = _best(sound)
+    best, _ = _best(doing)
     return f"a knurled diameter of {say.mm(best.fit.knurled_diameter_mm)} would do"
 
 
@@ -542,7 +555,7 @@ def _judge_load(say: Remarks, joint: Joint, fit: PressFit, sized: Sized) -> None
         say.refuse(
             "fit-cannot-hold",
             "fit.torque" if torque else "fit.axial_force",
-            f"{wanted} is wanted, and at the tightest fit not even "
+            f"{wanted} is wanted, and at the best fit within the limits not even "
             + ("high friction" if joint.along and not torque else "full shear of the crests")
             + f" holds more than about {most}; make the knurl longer or larger, take a stronger "
             "hub, or hold the load by a key, a pin or a shoulder",
@@ -573,12 +586,12 @@ def _judge_load(say: Remarks, joint: Joint, fit: PressFit, sized: Sized) -> None
 def _load_text(
     say: Remarks, torque_nm: float | None, force_n: float | None, *, about: bool = True
 ) -> str:
-    write = show_about if about else show
+    """Return a load in words; a small one, of which places would leave nothing, by digits."""
     texts = []
-    if torque_nm is not None:
-        texts.append(write(torque_nm, Kind.TORQUE, say.units))
-    if force_n is not None:
-        texts.append(write(force_n, Kind.FORCE, say.units))
+    for value, kind in ((torque_nm, Kind.TORQUE), (force_n, Kind.FORCE)):
+        if value is not None:
+            write = show_about if about or value < SMALL_LOAD else show
+            texts.append(write(value, kind, say.units))
     return " or ".join(texts) if about else " with ".join(texts)
 
 

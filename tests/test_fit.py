@@ -703,6 +703,28 @@ def test_a_shops_own_friction_counts(own_tables: Path) -> None:
     assert fit_of().holding_torque_nm == pytest.approx(2 * before.holding_torque_nm)
 
 
+def test_at_the_very_best_is_the_greatest_shear_within_the_limits() -> None:
+    # All bites between the limits tried in turn, against the one that is told.
+    plan = plan_of({"part.knurled_diameter": 12.28})
+    made, height, full = plan.press_fit, plan.tooth_height_mm, plan.knurl.full_height_mm
+    assert made is not None
+    # C45 (as 1045, hot rolled) 310 MPa, 6082-T6 260 MPa (shared/materials.toml)
+    low, high = made.interference_smallest_mm / 2, made.interference_largest_mm / 2
+    tried = []
+    for i in range(1001):
+        bite = low + (high - low) * i / 1000
+        share = bearing_share(bite, height, full, "straight")
+        tried.append(min(share * 310, (1 - share) * 260) / math.sqrt(3) * math.pi * 12 * 10)
+    assert max(tried) > tried[-1]
+    assert made.holding_torque_high_nm == pytest.approx(max(tried) * 6 / 1000, rel=1e-3)
+
+
+def test_a_small_load_is_told_by_its_digits() -> None:
+    pin = {"knurl.callout": "DIN 82 RAA 0.5", "knurl.length": 1.0}
+    plan = plan_of(pin, torque="0.8 N*m", axial_force="4 N")
+    assert "0.80 N*m with 4.0 N is wanted" in message_of(plan, "fit-short")
+
+
 def test_crossing_knurls_plough_all_of_the_wall() -> None:
     # Points stand behind each other's gaps, so that the whole layer e is in their way.
     straight = fit_of({"knurl.callout": "DIN 82 RAA 0.5", "part.knurled_diameter": 12.15})
