@@ -37,7 +37,15 @@ from knurlcam.callout import Callout, parse_callout
 from knurlcam.errors import InputError, nearest
 from knurlcam.files import read_text
 from knurlcam.quantities import Kind, Units, parse_quantity, to_text
-from knurlcam.tables import Material, find_material, forms, roll_sets, rolls, when_cleared
+from knurlcam.tables import (
+    Material,
+    find_material,
+    forms,
+    roll_sets,
+    rolls,
+    standard_tolerances,
+    when_cleared,
+)
 
 if TYPE_CHECKING:
     from knurlcam.shop import Shop
@@ -334,7 +342,7 @@ class Part(Section):
         None,
         gt=0,
         le=MAX_LENGTH_MM,
-        description="Wanted diameter over the crests",
+        description="Wanted diameter over the crests; with a [fit] the plan can choose it",
         json_schema_extra=_LENGTH,
     )
     blank_diameter: Length | None = Field(
@@ -365,17 +373,6 @@ class Part(Section):
         if isinstance(value, str):
             find_material(value)
         return value
-
-    @model_validator(mode="after")
-    def _one_diameter(self) -> Self:
-        if self.knurled_diameter is None and self.blank_diameter is None:
-            raise InputError(
-                "no diameter is given",
-                key="knurled_diameter",
-                expected="knurled_diameter (over the crests) or blank_diameter (before knurling)",
-                remedy="give the one that the drawing shows",
-            )
-        return self
 
     @model_validator(mode="after")
     def _whole_length(self) -> Self:
@@ -877,14 +874,35 @@ class Process(Section):
         return self
 
 
+BORE_NEAR_MM = 0.2
+BORE_NEAR_SHARE = 0.05
+"""A limit of the bore this far from the nominal one is a slip or another unit."""
+
+
 class Fit(Section):
     """The bore that a press-fit knurl goes into."""
 
     bore: Length = Field(
         gt=0, le=MAX_LENGTH_MM, description="Nominal bore of the hub", json_schema_extra=_LENGTH
     )
-    bore_tolerance: Literal["H6", "H7", "H8"] = Field(
-        "H7", description="Tolerance of the bore, ISO 286", json_schema_extra=_PLAIN
+    bore_tolerance: Literal["H6", "H7", "H8"] | None = Field(
+        "H7",
+        description="Tolerance of the bore, ISO 286; none where its limits are given",
+        json_schema_extra=_PLAIN,
+    )
+    bore_smallest: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Smallest bore, with bore_largest instead of a tolerance",
+        json_schema_extra=_LENGTH,
+    )
+    bore_largest: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Largest bore, with bore_smallest instead of a tolerance",
+        json_schema_extra=_LENGTH,
     )
     hub_diameter: Length = Field(
         gt=0, le=MAX_LENGTH_MM, description="Outer diameter of the hub", json_schema_extra=_LENGTH
@@ -899,6 +917,23 @@ class Fit(Section):
     axial_force: Force | None = Field(
         None, gt=0, description="Axial force that the fit must hold", json_schema_extra=_FORCE
     )
+    hub_length: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Length of the bore; the shorter of it and the knurl counts",
+        json_schema_extra=_LENGTH,
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _limits_or_tolerance(cls, data: Any) -> Any:
+        """Leave no tolerance beside limits: the usual H7 stands for what is not given."""
+        if isinstance(data, Mapping) and data.get("bore_tolerance") is None:
+            rest = {key: value for key, value in data.items() if key != "bore_tolerance"}
+            limits = data.get("bore_smallest"), data.get("bore_largest")
+            return rest if limits == (None, None) else {**rest, "bore_tolerance": None}
+        return data
 
     @field_validator("hub_material")
     @classmethod
@@ -909,15 +944,74 @@ class Fit(Section):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        if self.hub_diameter <= self.bore:
+        if self.bore_smallest is None and self.bore_largest is None:
+            self._in_the_table()
+        else:
+            self._limits_agree()
+        largest = max(self.bore, self.bore_largest or 0.0)
+        if self.hub_diameter <= largest:
             raise InputError(
-                f"not larger than the bore, {self.bore:g} mm",
+                f"not larger than the bore, {largest:g} mm",
                 key="hub_diameter",
                 value=self.hub_diameter,
                 expected="an outer diameter",
                 remedy="correct bore or hub_diameter",
             )
         return self
+
+    def _in_the_table(self) -> None:
+        most = standard_tolerances()[-1].up_to_mm
+        if self.bore > most:
+            raise InputError(
+                f"the tolerance {self.bore_tolerance} is not known for so large a bore",
+                key="bore",
+                value=self.bore,
+                expected=f"at most {most:g} mm, or the limits of the bore",
+                remedy="give bore_smallest and bore_largest instead of bore_tolerance",
+            )
+
+    def _limits_agree(self) -> None:
+        smallest, largest = self.bore_smallest, self.bore_largest
+        if smallest is None or largest is None:
+            raise InputError(
+                "one limit of the bore is missing",
+                key="bore_smallest" if smallest is None else "bore_largest",
+                expected="both limits, or bore_tolerance",
+                remedy="add it, or leave the other out",
+            )
+        if self.bore_tolerance is not None:
+            raise InputError(
+                "the bore has limits as well",
+                key="bore_tolerance",
+                value=self.bore_tolerance,
+                expected="a tolerance, or bore_smallest and bore_largest",
+                remedy="leave one or the other out",
+            )
+        if smallest > largest:
+            raise InputError(
+                f"larger than bore_largest, {largest:g} mm",
+                key="bore_smallest",
+                value=smallest,
+                expected=f"at most {largest:g} mm",
+                remedy="correct the limits",
+            )
+        near = max(BORE_NEAR_MM, BORE_NEAR_SHARE * self.bore)
+        for key, limit in (("bore_smallest", smallest), ("bore_largest", largest)):
+            if abs(limit - self.bore) > near:
+                raise InputError(
+                    f"far from the nominal bore, {self.bore:g} mm",
+                    key=key,
+                    value=limit,
+                    expected=f"{self.bore - near:g} to {self.bore + near:g} mm",
+                    remedy="correct the limit, its unit, or bore",
+                )
+
+    @cached_property
+    def hub_row(self) -> Material:
+        """The hub material's row, from the table or from the job itself."""
+        if isinstance(self.hub_material, str):
+            return find_material(self.hub_material)
+        return self.hub_material.row()
 
 
 class Machine(Section):
@@ -1021,6 +1115,14 @@ class Job(InUnits):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
+        part = self.part
+        if part.knurled_diameter is None and part.blank_diameter is None and self.fit is None:
+            raise InputError(
+                "no diameter is given",
+                key="part.knurled_diameter",
+                expected="knurled_diameter (over the crests) or blank_diameter (before knurling)",
+                remedy="give the one that the drawing shows",
+            )
         if self.fit is not None and self.purpose != "press fit":
             raise InputError(
                 "a fit is given, but the knurl is not for one",
@@ -1166,6 +1268,7 @@ _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
     "holding": ("grip",),
     "tool": ("force_limit",),
     "machine": ("torque_limit",),
+    "fit": ("bore_smallest", "bore_largest", "hub_length"),
 }
 """Keys that came after the first programs were written: a job without them stays the same
 job, and its programs its own."""

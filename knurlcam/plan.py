@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
 
 from knurlcam.callout import Callout, format_callout
@@ -19,7 +19,7 @@ from knurlcam.deflection import HeldWork, Knot
 from knurlcam.job import PIVOTING, Job, Knurl, Process, Tool
 from knurlcam.loads import Prints
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
-from knurlcam.quantities import Kind, Units, show, show_about
+from knurlcam.quantities import Kind, Units, show, show_about, show_down
 from knurlcam.remarks import (
     COMMON,
     CONTRACT,
@@ -64,6 +64,9 @@ from knurlcam.tracking import (
     pitch_from_tpi,
     transverse_pitch,
 )
+
+if TYPE_CHECKING:
+    from knurlcam.fitting import Joint, PressFit, Toothed
 
 __all__ = [
     "Candidate",
@@ -249,6 +252,7 @@ class Plan:
         choices: Each figure with its origin and reason.
         notes: Remarks, worst first.
         time_s: Time from the safe position and back [s]
+        press_fit: What the press fit comes to; None without a [fit].
     """
 
     job: Job
@@ -280,6 +284,7 @@ class Plan:
     choices: tuple[Choice, ...]
     notes: tuple[Note, ...]
     time_s: float
+    press_fit: PressFit | None = None
     _kept: dict[str, Stiffness | None] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
@@ -342,11 +347,19 @@ class Plan:
         return self._class_limits_mm("blank_in")
 
     def _class_limits_mm(self, of: Literal["knurled_in", "blank_in"]) -> tuple[float, float] | None:
-        row = _diametral_pitch_row(self.knurl.diametral_pitch)
-        if row is None:
-            return None
-        limits = getattr(row, of)["III" if self.job.purpose == "press fit" else "I"]
-        return limits[0] * MM_PER_INCH, limits[1] * MM_PER_INCH
+        return _class_limits_mm(self.knurl, self.job.purpose, of)
+
+    @property
+    def blank_tolerance_text(self) -> str:
+        """The tolerance on the blank as it is turned to: ± a half width, or +0 and −.
+
+        A class whose limits are not alike, such as class III for press fits, is told by
+        them; rounded so that what is printed will do.
+        """
+        limits, units = self.blank_limits_mm, self.job.units
+        if limits is None or limits[0] == -limits[1]:
+            return f"± {show_down(self.blank_tolerance_mm, units)}"
+        return f"+{show_down(limits[0], units)} / -{show_down(-limits[1], units)}"
 
     @property
     def accepted(self) -> tuple[str, ...]:
@@ -355,8 +368,8 @@ class Plan:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain data, figures unrounded (``knurlcam plan --json``)."""
-        limits = self.knurled_limits_mm
-        return {
+        limits, blank_limits = self.knurled_limits_mm, self.blank_limits_mm
+        data: dict[str, Any] = {
             "knurl": {
                 "form": self.knurl.form,
                 "pitch_mm": self.knurl.pitch_mm,
@@ -368,6 +381,7 @@ class Plan:
             "misfit_teeth": self.misfit_teeth,
             "blank_diameter_mm": self.blank_diameter_mm,
             "blank_tolerance_mm": self.blank_tolerance_mm,
+            "blank_limits_mm": None if blank_limits is None else list(blank_limits),
             "knurled_diameter_mm": self.knurled_diameter_mm,
             "knurled_limits_mm": None if limits is None else list(limits),
             "tooth_height_mm": self.tooth_height_mm,
@@ -406,6 +420,9 @@ class Plan:
             "notes": [n._asdict() for n in self.notes],
             "time_s": self.time_s,
         }
+        if self.press_fit is not None:
+            data["press_fit"] = self.press_fit.to_dict()
+        return data
 
 
 def knurl_geometry(
@@ -909,7 +926,8 @@ class _Planner(Remarks):
         job = self.job
         set_up = self.set_up
         knurl = self.take(set_up.geometry)
-        size = self.size(knurl)
+        joint = self.joint(knurl)
+        size = self.size(knurl, joint)
         height = size.fullness * knurl.full_height_mm
         depth = penetration(height, knurl.full_height_mm, knurl.family)
         roll_names, _ = self.take(set_up.rolls)
@@ -931,6 +949,7 @@ class _Planner(Remarks):
         deepest = depth if not job.process.compensate else self.deepest(passes, contact, depth)
         centre = self.around(size.blank, deepest, clearance_x, zone, contact)
         self.infeed_note(passes, contact, infeed)
+        press_fit = self.press_fit(knurl, size, joint)
         self.advise(knurl, size, centre_load)
         self.stop_if_refused()
         shift = self.set_up.datum_shift
@@ -964,6 +983,7 @@ class _Planner(Remarks):
             choices=tuple(self.choices),
             notes=tuple(sorted(self.notes, key=rank)),
             time_s=0.0,
+            press_fit=press_fit,
         )
         if stiffness is not None:
             plan._kept["stiffness"] = stiffness
@@ -973,13 +993,17 @@ class _Planner(Remarks):
 
     # -- diameters -------------------------------------------------------------
 
-    def size(self, knurl: KnurlGeometry) -> _Size:
+    def size(self, knurl: KnurlGeometry, joint: Joint | None) -> _Size:
         part = self.job.part
+        fits = None
         if part.blank_diameter is not None:
             size = self.size_from_blank(knurl, part.blank_diameter, part.knurled_diameter)
-        else:
-            assert part.knurled_diameter is not None  # the job model sees to it
+        elif part.knurled_diameter is not None:
             size = self.size_from_knurled(knurl, part.knurled_diameter)
+        else:
+            assert joint is not None  # the job model sees to it
+            knurled, fits = self.diameter_for(knurl, joint)
+            size = self.size_from_knurled(knurl, knurled)
         self.choose(
             "part.blank_diameter",
             size.blank,
@@ -993,10 +1017,11 @@ class _Planner(Remarks):
             size.knurled,
             Kind.LENGTH,
             given=given,
-            computed=True,
-            why="" if given else f"the blank grows by {self.mm(size.knurled - size.blank)}",
+            computed=fits is None,
+            why=fits
+            or ("" if given else f"the blank grows by {self.mm(size.knurled - size.blank)}"),
         )
-        if size.fullness < GOOD_FULLNESS - FULLNESS_SLACK:
+        if not _is_good(size.fullness):
             self.note(
                 "warning",
                 "shallow",
@@ -1104,15 +1129,9 @@ class _Planner(Remarks):
         return value
 
     def size_from_knurled(self, knurl: KnurlGeometry, knurled: float) -> _Size:
-        wanted = self.wanted_fullness()
         found = self.candidates(knurl, knurled)
-        good = [c for c in found if c.fullness >= GOOD_FULLNESS - FULLNESS_SLACK]
-        if good:
-            # Of two equally near the smaller blank is taken, as the handbook does.
-            best = min(good, key=lambda c: (abs(c.fullness - wanted), c.teeth))
-        elif found:
-            best = max(found, key=lambda c: c.fullness)
-        else:
+        best = _best_candidate(found, self.wanted_fullness())
+        if best is None:
             self.refuse_diameter(knurl, knurled)
             raise AssertionError("unreachable: refused above")
         return _Size(best.teeth, 0.0, best.blank_diameter_mm, knurled, best.fullness, tuple(found))
@@ -1155,6 +1174,55 @@ class _Planner(Remarks):
             source=HANDBOOK_TRACKING,
         )
         self.stop_if_refused()
+
+    # -- press fit -------------------------------------------------------------
+
+    def joint(self, knurl: KnurlGeometry) -> Joint | None:
+        """Return what the fit has before the diameters; None where the job has no fit."""
+        job = self.job
+        if job.fit is None:
+            return None
+        # Imported here: only a press fit pays for it.
+        from knurlcam.fitting import joint_of
+
+        return joint_of(self, job, knurl, _class_limits_mm(knurl, job.purpose, "knurled_in"))
+
+    def diameter_for(self, knurl: KnurlGeometry, joint: Joint) -> tuple[float, str]:
+        from knurlcam.fitting import choose_diameter
+
+        return choose_diameter(joint, lambda knurled: self.toothed(knurl, knurled))
+
+    def toothed(self, knurl: KnurlGeometry, knurled: float) -> Toothed | None:
+        """Return the knurl that is made for a diameter over the crests, silently."""
+        from knurlcam.fitting import Toothed
+
+        wanted = self.job.process.fullness or DEFAULT_FULLNESS
+        best = _best_candidate(self.candidates(knurl, knurled), wanted)
+        if best is None:
+            return None
+        height = best.fullness * knurl.full_height_mm
+        return Toothed(best.blank_diameter_mm, height, _is_good(best.fullness))
+
+    def press_fit(self, knurl: KnurlGeometry, size: _Size, joint: Joint | None) -> PressFit | None:
+        if joint is None:
+            if self.job.purpose == "press fit":
+                self.note(
+                    "note",
+                    "fit-not-given",
+                    "interference and what the press fit holds are not known without its bore: "
+                    "give a [fit] table",
+                    CONTRACT,
+                )
+            return None
+        from knurlcam.fitting import Toothed, judge
+
+        made = Toothed(size.blank, size.fullness * knurl.full_height_mm, _is_good(size.fullness))
+        key = "fit.bore"
+        if self.job.part.knurled_diameter is not None:
+            key = "part.knurled_diameter"
+        elif self.job.part.blank_diameter is not None:
+            key = "part.blank_diameter"
+        return judge(self, joint, size.knurled, made, lambda d: self.toothed(knurl, d), key)
 
     # -- tool ------------------------------------------------------------------
 
@@ -1529,14 +1597,6 @@ class _Planner(Remarks):
 
     def advise(self, knurl: KnurlGeometry, size: _Size, centre_load: float) -> None:
         job = self.job
-        if job.fit is not None:
-            self.note(
-                "warning",
-                "fit-not-computed",
-                "interference and holding torque of the press fit are not computed in this "
-                "version: the knurled diameter is taken as given",
-                CONTRACT,
-            )
         if job.knurl.length > size.blank:
             self.note(
                 "warning",
@@ -1611,6 +1671,30 @@ class _Planner(Remarks):
                 f"{material.name} at {material.brinell:g} HB is hard for form rolling: expect "
                 "high forces and worn rolls",
             )
+
+
+def _is_good(fullness: float) -> bool:
+    return fullness >= GOOD_FULLNESS - FULLNESS_SLACK
+
+
+def _best_candidate(found: list[Candidate], wanted: float) -> Candidate | None:
+    """Return the good one nearest the wanted fullness, else the fullest; None of none."""
+    good = [c for c in found if _is_good(c.fullness)]
+    if good:
+        # Of two equally near the smaller blank is taken, as the handbook does.
+        return min(good, key=lambda c: (abs(c.fullness - wanted), c.teeth))
+    return max(found, key=lambda c: c.fullness, default=None)
+
+
+def _class_limits_mm(
+    knurl: KnurlGeometry, purpose: str, of: Literal["knurled_in", "blank_in"]
+) -> tuple[float, float] | None:
+    """Return the limits of a standard diametral pitch by its class; None for other pitches."""
+    row = _diametral_pitch_row(knurl.diametral_pitch)
+    if row is None:
+        return None
+    limits = getattr(row, of)["III" if purpose == "press fit" else "I"]
+    return limits[0] * MM_PER_INCH, limits[1] * MM_PER_INCH
 
 
 def _diametral_pitch_row(value: float | None) -> Any:

@@ -28,17 +28,20 @@ __all__ = [
     "TABLES_VARIABLE",
     "Caution",
     "DiametralPitch",
+    "FitFriction",
     "Form",
     "Material",
     "Roll",
     "RollSet",
     "SpeedRules",
+    "StandardTolerance",
     "TurningSpeed",
     "cautions",
     "clear_caches",
     "data_folder",
     "diametral_pitches",
     "find_material",
+    "fit_friction",
     "forms",
     "header_lines",
     "kept_until_cleared",
@@ -49,6 +52,7 @@ __all__ = [
     "rolls",
     "speed_rules",
     "standard_pitches_mm",
+    "standard_tolerances",
     "trade_tpi",
     "turning_speeds",
     "when_cleared",
@@ -69,11 +73,13 @@ _FILES = {
     ),
     "rolls.toml": ("sources", "roll", "roll_set"),
     "speeds.toml": ("sources", "rules", "turning_speed"),
+    "fits.toml": ("sources", "friction", "standard_tolerance"),
     "cautions.toml": ("caution", "proving"),
 }
 _FAMILIES = ("straight", "raised", "indented")
 _HANDS = ("left", "right", "both", "none")
 _CLASSES = ("I", "II", "III")
+_GRADES = ("IT6", "IT7", "IT8")
 _SHORT = re.compile(r"[A-Z0-9 ,.]{1,56}")
 _METRES_PER_MINUTE = {"m/min": 1.0, "ft/min": 0.3048}
 
@@ -233,6 +239,38 @@ class TurningSpeed(NamedTuple):
     roughing_m_min: tuple[float, float]
     finishing_m_min: tuple[float, float]
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class FitFriction:
+    """Friction between a pressed-in knurl and its hub.
+
+    Attributes:
+        counted_on: What can be counted on for holding [-].
+        to_press: What the press may have to get over [-].
+        sources: Source of each figure, by the name of its attribute.
+    """
+
+    counted_on: float
+    to_press: float
+    sources: Mapping[str, str] = field(hash=False)
+
+
+@dataclass(frozen=True, slots=True)
+class StandardTolerance:
+    """The standard tolerances of ISO 286 for a range of nominal sizes.
+
+    Attributes:
+        over_mm: The range begins above this size [mm].
+        up_to_mm: It ends with this size, which belongs to it [mm].
+        um: Width of IT6, IT7 and IT8, by name [µm].
+        sources: Source of each width, by name.
+    """
+
+    over_mm: float
+    up_to_mm: float
+    um: Mapping[str, float] = field(hash=False)
+    sources: Mapping[str, str] = field(hash=False)
 
 
 _Lettered = TypeVar("_Lettered", Form, Roll)
@@ -400,6 +438,41 @@ def speed_rules() -> SpeedRules:
 def turning_speeds() -> tuple[TurningSpeed, ...]:
     """Return the published turning speeds on which those of the materials rest."""
     return tuple(_turning_speed(row) for row in _read("speeds.toml").rows("turning_speed"))
+
+
+@cache
+def fit_friction() -> FitFriction:
+    """Return the friction of press fits."""
+    row = _read("fits.toml").row("friction")
+    row.allow("counted_on", "to_press")
+    found = FitFriction(
+        counted_on=row.figure("counted_on", below=2.0),
+        to_press=row.figure("to_press", below=2.0),
+        sources=row.figure_sources(),
+    )
+    if found.counted_on > found.to_press:
+        raise row.fault(
+            "counted_on",
+            "is above what the press must get over",
+            found.counted_on,
+            f"at most {found.to_press:g}",
+        )
+    return found
+
+
+@cache
+def standard_tolerances() -> tuple[StandardTolerance, ...]:
+    """Return the standard tolerances, smallest sizes first and without a gap."""
+    found: list[StandardTolerance] = []
+    for row in _read("fits.toml").rows("standard_tolerance"):
+        tolerance = _standard_tolerance(row)
+        ends = found[-1].up_to_mm if found else 0.0
+        if tolerance.over_mm != ends:
+            raise row.fault(
+                "over_mm", "leaves a gap or overlaps", tolerance.over_mm, f"{ends:g} mm"
+            )
+        found.append(tolerance)
+    return tuple(found)
 
 
 def kept_until_cleared(most: int) -> Callable[[Callable[_P, _R]], Callable[_P, _R]]:
@@ -829,6 +902,21 @@ def _turning_speed(row: _Row) -> TurningSpeed:
     )
 
 
+def _standard_tolerance(row: _Row) -> StandardTolerance:
+    grades = {f"{name}_um": name for name in _GRADES}
+    row.allow("over_mm", "up_to_mm", *grades)
+    over, up_to = row.number("over_mm", zero=True), row.number("up_to_mm")
+    if up_to <= over:
+        raise row.fault("up_to_mm", "ends before it begins", up_to, f"more than {over:g} mm")
+    widths = {name: row.figure(key) for key, name in grades.items()}
+    if sorted(widths.values()) != list(widths.values()):
+        raise row.fault(
+            "IT6_um", "a finer grade is wider than a coarser one", list(widths.values())
+        )
+    sources = {grades[key]: text for key, text in row.figure_sources().items()}
+    return StandardTolerance(over, up_to, widths, sources)
+
+
 def _by_letters(pairs: Iterable[tuple[_Row, _Lettered]]) -> Mapping[str, _Lettered]:
     found: dict[str, _Lettered] = {}
     for row, item in pairs:
@@ -855,6 +943,7 @@ _CACHED = (
     cautions,
     diametral_pitches,
     find_material,
+    fit_friction,
     forms,
     header_lines,
     materials,
@@ -864,6 +953,7 @@ _CACHED = (
     rolls,
     speed_rules,
     standard_pitches_mm,
+    standard_tolerances,
     trade_tpi,
     turning_speeds,
 )

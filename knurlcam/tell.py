@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from knurlcam.checks import Verification
     from knurlcam.dialect import Dialect
     from knurlcam.family import Result, Summary
+    from knurlcam.fitting import PressFit
     from knurlcam.shop import RollMatch
 
 __all__ = ["FamilyTeller", "tell_blanks", "tell_dialects", "tell_findings", "tell_plan"]
@@ -111,9 +112,8 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
     )
     main = _table(("", "left"), ("", "right"), ("", "left"))
     main.show_header = False
-    limits = plan.knurled_limits_mm
     rows = [
-        ("turn blank to", mm(plan.blank_diameter_mm), _tolerance_text(plan)),
+        ("turn blank to", mm(plan.blank_diameter_mm), plan.blank_tolerance_text),
         (
             "teeth",
             str(plan.teeth),
@@ -122,7 +122,7 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
         (
             "knurled diameter",
             mm(plan.knurled_diameter_mm),
-            "" if limits is None else f"+{mm(limits[0])} / {mm(limits[1])} (ASME B94.6)",
+            _knurled_text(plan),
         ),
         (
             "tooth height",
@@ -142,6 +142,8 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
     for row in rows:
         main.add_row(*map(escape, row))
     console.print(main)
+    if plan.press_fit is not None:
+        console.print(_press_fit(plan.press_fit, units))
     console.print(_passes(plan))
     console.print(_loads(plan))
     console.print(_choices(plan))
@@ -159,8 +161,62 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
         )
 
 
-def _tolerance_text(plan: Plan) -> str:
-    return f"± {show_down(plan.blank_tolerance_mm, plan.job.units)}"
+def _knurled_text(plan: Plan) -> str:
+    limits, of = plan.knurled_limits_mm, "ASME B94.6"
+    if limits is None and plan.press_fit is not None:
+        limits, of = plan.press_fit.knurled_limits_mm, "for the fit"
+    if limits is None:
+        return ""
+    upper, lower = (show(limit, Kind.LENGTH, plan.job.units) for limit in limits)
+    return f"+{upper} / {lower} ({of})"
+
+
+def _press_fit(fit: PressFit, units: Units) -> Table:
+    """Return what the fit comes to: lengths as they are, estimates with two digits."""
+
+    def mm(value: float) -> str:
+        return show(value, Kind.LENGTH, units)
+
+    def about(value: float, kind: Kind) -> str:
+        return show_about(value, kind, units)
+
+    smallest, largest = fit.bore_limits_mm
+    rows = [
+        ("bore", f"{mm(smallest)} to {mm(largest)}", f"{mm(fit.length_mm)} of it engaged"),
+        (
+            "interference",
+            mm(fit.interference_mm),
+            f"{mm(fit.interference_smallest_mm)} to {mm(fit.interference_largest_mm)} over the "
+            "crests",
+        ),
+        (
+            "press in with",
+            about(fit.joining_force_n, Kind.FORCE),
+            f"dry, at the tightest; down to {about(fit.joining_force_low_n, Kind.FORCE)} oiled, "
+            "at the loosest",
+        ),
+        (
+            "holds, torque",
+            about(fit.holding_torque_nm, Kind.TORQUE),
+            "by friction alone, at the loosest; at the very best "
+            + about(fit.holding_torque_high_nm, Kind.TORQUE),
+        ),
+        (
+            "holds, axial force",
+            about(fit.holding_force_n, Kind.FORCE),
+            f"likewise; at the very best {about(fit.holding_force_high_n, Kind.FORCE)}",
+        ),
+        (
+            "hoop stress of the hub",
+            about(fit.hub_stress_mpa, Kind.STRESS),
+            f"at the tightest; it bears {show(fit.hub_strength_mpa, Kind.STRESS, units)}",
+        ),
+    ]
+    table = _table(("", "left"), ("", "right"), ("", "left"), title="Press fit (estimates)")
+    table.show_header = False
+    for row in rows:
+        table.add_row(*map(escape, row))
+    return table
 
 
 def _passes(plan: Plan) -> Table:

@@ -122,7 +122,8 @@ def rise(height_mm: float, full_height_mm: float, family: Family) -> float:
         [1] DIN 82:1973-01 section 2.4, d2 = d1 - k t with k = 0.5, 0.67, 0.33
             (0.33 seen; 0.5 and 0.67 from memory).
     """
-    return height_mm - penetration(height_mm, full_height_mm, family)
+    # Of next to no height a rounding error below zero could be left.
+    return max(0.0, height_mm - penetration(height_mm, full_height_mm, family))
 
 
 def height_for_rise(rise_mm: float, full_height_mm: float, family: Family) -> float:

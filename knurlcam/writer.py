@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from itertools import count
 from pathlib import Path as FilePath
-from typing import Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.exceptions import SecurityError
@@ -37,6 +37,9 @@ from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, Units, show, show_about, show_down
 from knurlcam.tables import header_lines
 from knurlcam.tracking import MM_PER_INCH
+
+if TYPE_CHECKING:
+    from knurlcam.fitting import PressFit
 
 __all__ = [
     "BLOCKS_MARK",
@@ -346,7 +349,9 @@ class _Words:
             )
         if form == "blocks":
             texts += self.requirements()
-        limits = plan.knurled_limits_mm
+        limits, fit = plan.knurled_limits_mm, plan.press_fit
+        if limits is None and fit is not None:
+            limits = fit.knurled_limits_mm
         knurled = f"knurled diameter {show(plan.knurled_diameter_mm, Kind.LENGTH, units)}"
         if limits is not None:
             upper, lower = (show(limit, Kind.LENGTH, units) for limit in limits)
@@ -354,10 +359,12 @@ class _Words:
         texts += (
             f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
             f"turn blank to {show(plan.blank_diameter_mm, Kind.LENGTH, units)} "
-            f"+-{show_down(plan.blank_tolerance_mm, units)}",
+            + plan.blank_tolerance_text.replace("± ", "+-").replace(" / ", " "),
             knurled,
             f"held {job.holding.method}, {_tailstock(plan)}",
         )
+        if fit is not None:
+            texts += _fit_texts(fit, units)
         texts += self.tool_texts()
         if plan.gap_mm is not None:
             texts.append(f"set rolls {show(plan.gap_mm, Kind.LENGTH, units)} apart")
@@ -429,6 +436,18 @@ class _Words:
             f"tool stands at X {x} or further out",
             "after them: spindle and coolant off, tool at that X",
         ]
+
+
+def _fit_texts(fit: PressFit, units: Units) -> tuple[str, str]:
+    """Return the sentences about a press fit."""
+    smallest, largest = (show(limit, Kind.LENGTH, units) for limit in fit.bore_limits_mm)
+    force = show_about(fit.joining_force_n, Kind.FORCE, units)
+    # An asterisk is no character of a control's comments.
+    torque = show_about(fit.holding_torque_nm, Kind.TORQUE, units).replace("N*m", "Nm")
+    return (
+        f"press fit in a bore of {smallest} to {largest}",
+        f"estimate: press in with {force}, friction holds {torque}",
+    )
 
 
 def x_for_people(plan: Plan, diameter_mm: float, *, radius: bool) -> str:

@@ -48,5 +48,6 @@ def with_changes(base: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[st
         if value is REMOVE:
             section.pop(last, None)
         else:
-            section[last] = value
+            # A table of its own each time: later keys change it.
+            section[last] = copy.deepcopy(value) if isinstance(value, dict) else value
     return data

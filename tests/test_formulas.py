@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knurlcam import beam, contact, loads, process, tooth, tracking
+from knurlcam import beam, contact, fit, loads, process, tooth, tracking
 from knurlcam.contact import Contact, Style, XDatum, contact_for
 from knurlcam.errors import OutOfRangeError
 from knurlcam.process import pass_penetrations, recommended_passes, spindle_speed
@@ -672,7 +672,7 @@ def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
 
 # -- docstrings ----------------------------------------------------------------
 
-MODULES = [tooth, tracking, contact, process, loads, beam]
+MODULES = [tooth, tracking, contact, process, loads, beam, fit]
 DATA_SECTIONS = ("Args", "Returns", "Raises", "Notes", "Example", "Sources")
 
 

@@ -90,6 +90,11 @@ def test_a_bad_value_in_a_file_is_told_with_file_key_value_and_remedy(
     assert str(problem) in str(caught.value)
 
 
+FIT = {
+    "knurl.purpose": "press fit",
+    "fit": {"bore": 12, "hub_diameter": 24, "hub_material": "6082-T6"},
+}
+
 CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
     "no-diameter": (
         {"part.knurled_diameter": REMOVE},
@@ -149,6 +154,36 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
         },
         "fit.hub_diameter",
         "not larger than the bore",
+    ),
+    "one-limit-of-the-bore": (
+        {**FIT, "fit.bore_smallest": 12},
+        "fit.bore_largest",
+        "one limit of the bore is missing",
+    ),
+    "limits-beside-a-tolerance": (
+        {**FIT, "fit.bore_smallest": 12, "fit.bore_largest": 12.02, "fit.bore_tolerance": "H7"},
+        "fit.bore_tolerance",
+        "has limits as well",
+    ),
+    "limits-the-wrong-way-round": (
+        {**FIT, "fit.bore_smallest": 12.02, "fit.bore_largest": 12},
+        "fit.bore_smallest",
+        "larger than bore_largest",
+    ),
+    "a-limit-in-another-unit": (
+        {**FIT, "fit.bore_smallest": 12, "fit.bore_largest": "12 in"},
+        "fit.bore_largest",
+        "far from the nominal bore",
+    ),
+    "bore-beyond-the-table": (
+        {**FIT, "fit.bore": 500.1, "fit.hub_diameter": 900},
+        "fit.bore",
+        "not known for so large a bore.*give bore_smallest and bore_largest",
+    ),
+    "hub-inside-its-largest-bore": (
+        {**FIT, "fit.bore_smallest": 12, "fit.bore_largest": 12.3, "fit.hub_diameter": 12.2},
+        "fit.hub_diameter",
+        "not larger than the bore, 12.3 mm",
     ),
     "trial-length-without-trial": (
         {"process.trial_length": 8.0},
@@ -409,6 +444,51 @@ def test_a_fit_comes_back_equal_from_its_json() -> None:
     fit = {"bore": 0.5, "hub_diameter": 1.0, "hub_material": "6082-T6", "torque": "130 lbf*in"}
     job = Job.model_validate(base_job({"units": "inch", "knurl.purpose": "press fit", "fit": fit}))
     assert Job.model_validate_json(job.model_dump_json()) == job
+
+
+def test_limits_of_the_bore_come_back_equal_and_stand_in_for_the_tolerance() -> None:
+    limits = {"fit.bore_smallest": "12 mm", "fit.bore_largest": 12.02, "fit.hub_length": 8.0}
+    job = Job.model_validate(base_job({**FIT, **limits}))
+    assert job.fit is not None
+    assert job.fit.bore_tolerance is None
+    for text in (job.model_dump_json(), job.model_dump_json(exclude_unset=True)):
+        again = Job.model_validate_json(text)
+        assert again == job
+        assert again.identity == job.identity
+
+
+def test_a_bore_has_its_usual_tolerance_unless_it_is_given() -> None:
+    for changes in ({}, {"fit.bore_tolerance": None}, {"fit.bore_tolerance": "H7"}):
+        fit = Job.model_validate(base_job({**FIT, **changes})).fit
+        assert fit is not None
+        assert fit.bore_tolerance == "H7"
+
+
+def test_a_bore_beyond_the_table_is_taken_with_its_limits() -> None:
+    limits = {"fit.bore_smallest": 510, "fit.bore_largest": 510.1}
+    changes = {**FIT, "fit.bore": 510, "fit.hub_diameter": 900, **limits}
+    job = Job.model_validate(base_job(changes))
+    assert job.fit is not None
+    assert job.fit.bore_largest == 510.1
+
+
+def test_with_a_fit_the_diameters_may_be_left_out() -> None:
+    job = Job.model_validate(base_job({**FIT, "part.knurled_diameter": REMOVE}))
+    assert job.part.knurled_diameter is None
+    assert job.part.blank_diameter is None
+
+
+def test_keys_that_came_later_leave_the_identity_of_jobs_without_them() -> None:
+    # Regression values, from before the keys: programs that name them stay their jobs' own.
+    fit = {"bore": 24.8, "hub_diameter": 40.0, "hub_material": "aluminium 6082-T6"}
+    more = {"bore_tolerance": "H8", "torque": "15 N*m", "axial_force": "800 N"}
+    press = {"knurl.purpose": "press fit"}
+    job = Job.model_validate(base_job({**press, "fit": fit}))
+    assert job.identity == "09F384B30A4B"
+    job = Job.model_validate(base_job({**press, "fit": {**fit, **more}}))
+    assert job.identity == "64BB07B41CD8"
+    longer = Job.model_validate(base_job({**press, "fit": {**fit, "hub_length": 8.0}}))
+    assert longer.identity != "09F384B30A4B"
 
 
 def test_the_schema_gives_every_key_its_description_and_unit() -> None:

@@ -16,9 +16,9 @@ MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 LAYERS = [
     ("errors", "__init__"),
     ("quantities", "tables", "files", "onefile"),
-    ("callout", "tooth", "tracking", "contact", "process", "loads", "beam"),
+    ("callout", "tooth", "tracking", "contact", "process", "loads", "beam", "fit"),
     ("job", "remarks", "deflection"),
-    ("stiffness",),
+    ("stiffness", "fitting"),
     ("plan",),
     ("shop",),
     ("path", "dialect"),

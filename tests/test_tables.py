@@ -540,6 +540,10 @@ BROKEN = [
         '{ value = 5.0, source = "practice" }\ninfeed',
         "lies outside the usual feed",
     ),
+    ("fits", "counted_on = { value = 0.08,", "counted_on = { value = 0.8,", "above what the press"),
+    ("fits", "up_to_mm = 10\n", "up_to_mm = 11\n", "over_mm: leaves a gap .*given: 10.*11 mm"),
+    ("fits", "up_to_mm = 10\n", "up_to_mm = 5\n", "up_to_mm: ends before it begins"),
+    ("fits", "IT6_um = { value = 8,", "IT6_um = { value = 80,", "a finer grade is wider"),
     ("cautions", "EYE PROTECTION.", "EYE PROTECTION!", "caution 1, short: does not fit"),
     ("cautions", "EYE PROTECTION.", "EYE PROTECTION. EYE", "short: .*57 characters"),
     ("cautions", 'text = "Wear eye protection."', 'text = " "', "caution 1, text: is not a text"),
@@ -558,6 +562,8 @@ def read_everything() -> None:
         lambda: tables.roll_sets("RAA"),
         tables.speed_rules,
         tables.turning_speeds,
+        tables.fit_friction,
+        tables.standard_tolerances,
         tables.header_lines,
     ):
         reader()
