@@ -337,6 +337,7 @@ class _Checker:
         "form",
         "in_centre",
         "in_chuck",
+        "in_shoulder",
         "infeed_slack",
         "job",
         "last_block",
@@ -391,7 +392,7 @@ class _Checker:
         self.centre_mm = self.centre_radius()
         self.contacts: list[_Contact] = []
         self.changes: list[Change] = []
-        self.in_chuck = self.in_centre = False
+        self.in_chuck = self.in_centre = self.in_shoulder = False
         self.lost = False
         self.z_block: Block | None = None
         self.touching = False
@@ -713,7 +714,7 @@ class _Checker:
         if (hangs and x_low < self.touch_x) or self.in_centre:
             self.check_centre(move, x_low, z_high, x1, z1)
         if self.shoulders:
-            self.check_shoulders(move, x_low, z_low, z_high)
+            self.check_shoulders(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
             self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
         if self.contacts and not self.touching:
@@ -749,20 +750,28 @@ class _Checker:
             )
         self.in_centre = meets and self.at_centre(x1, z1)
 
-    def check_shoulders(self, move: Move, x_low: float, z_low: float, z_high: float) -> None:
+    def check_shoulders(
+        self, move: Move, x_low: float, z_low: float, z_high: float, x1: float, z1: float
+    ) -> None:
         """What stands out beyond the blank, such as the head of a screw."""
+        shoulder = self.at_shoulder(x_low, z_low, z_high)
+        if shoulder is not None and not self.in_shoulder:
+            self.say(
+                "rapid-through-shoulder" if move.kind == "rapid" else "feed-into-shoulder",
+                move.block,
+                f"the rolls reach X {self.mm(x_low)} over the step of "
+                f"{self.mm(shoulder.diameter_mm)}, which they touch at {self.mm(shoulder.touch_x)}",
+            )
+        # The way back out is not said again.
+        self.in_shoulder = shoulder is not None and self.at_shoulder(x1, z1, z1) is not None
+
+    def at_shoulder(self, x: float, z_low: float, z_high: float) -> _Shoulder | None:
         left, right = z_low - self.shift, z_high - self.shift + self.face
         for shoulder in self.shoulders:
             over = min(right, shoulder.right_mm) - max(left, shoulder.left_mm)
-            if over > Z_TOLERANCE_MM and x_low < shoulder.touch_x - TOUCH_TOLERANCE_MM:
-                self.say(
-                    "rapid-through-shoulder" if move.kind == "rapid" else "feed-into-shoulder",
-                    move.block,
-                    f"the rolls reach X {self.mm(x_low)} over the step of "
-                    f"{self.mm(shoulder.diameter_mm)}, which they touch at "
-                    f"{self.mm(shoulder.touch_x)}",
-                )
-                return
+            if over > Z_TOLERANCE_MM and x < shoulder.touch_x - TOUCH_TOLERANCE_MM:
+                return shoulder
+        return None
 
     def at_chuck(self, x: float, z: float) -> bool:
         return z - self.shift < self.chuck_z and x < self.safe_x
@@ -786,11 +795,10 @@ class _Checker:
         across = x / 2.0 + self.plan.contact.datum_shift_mm
         return self.work.penetration_mm(across, z - self.shift)
 
-    def check_following(
-        self, block: Block, x0: float, z0: float, x1: float, z1: float, wanted: float
-    ) -> bool:
-        """Check a way along the work on which the slide follows it; True where it does."""
-        full = abs(wanted - self.plan.penetration_mm) <= PENETRATION_TOLERANCE_MM
+    def off_the_line(self, stroke: _Stroke, x0: float, x1: float, wanted: float) -> float:
+        """Return how much deeper than wanted the rolls come where it is worst [mm]."""
+        full = wanted == self.plan.penetration_mm
+        z0, z1 = stroke.z0, stroke.z1
         parts = min(MOST_LOOKS, max(LEAST_LOOKS, math.ceil(abs(z1 - z0) / LOOK_MM)))
         worst = 0.0
         for i in range(parts + 1):
@@ -800,15 +808,7 @@ class _Checker:
                 worst = depth - wanted
             if full:
                 self.least, self.most = min(self.least, depth), max(self.most, depth)
-        if abs(worst) <= PENETRATION_TOLERANCE_MM:
-            return True
-        self.say(
-            "not-following",
-            block,
-            f"with the work's deflection the rolls come {self.mm(wanted + worst)} deep, planned "
-            f"{self.mm(wanted)}",
-        )
-        return False
+        return worst
 
     def evenness(self) -> tuple[float, float] | None:
         """Evenness of a straight slide and of the program, where the slide follows the work."""
@@ -902,13 +902,12 @@ class _Checker:
             self.leave(block, z1, said=said or along)
             return not along or abs(dx) < STILL_MM
         if along:
-            if self.work is None or said:
-                slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
-                if slanted and not said:
-                    self.say("slanted-in-contact", block, "X and Z move together in the work")
-            else:
-                slanted = not self.check_following(block, x0, z0, x1, z1, contact.depth)
+            if self.work is not None and not said:
+                return self.follow(strokes, _Stroke("along", block, z0, z1, depth), x0, x1)
+            slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
             if slanted:
+                if not said:
+                    self.say("slanted-in-contact", block, "X and Z move together in the work")
                 contact.depth = depth
             self.along(strokes, _Stroke("along", block, z0, z1, depth))
             return not slanted
@@ -927,6 +926,25 @@ class _Checker:
             strokes.append(_Stroke("in", block, z0, z1, depth, said=said, eased=True))
             contact.depth = depth
         return False
+
+    def follow(self, strokes: list[_Stroke], stroke: _Stroke, x0: float, x1: float) -> bool:
+        """Take a block along the work on which the slide follows it; True where it does."""
+        self.along(strokes, stroke)
+        reached = self.contacts[-1].depth
+        depths = [p.penetration_mm for p in self.plan.passes]
+        wanted = min(depths, key=lambda depth: abs(depth - reached))
+        worst = self.off_the_line(stroke, x0, x1, wanted)
+        follows = abs(worst) <= PENETRATION_TOLERANCE_MM
+        # Said once on a traverse: what is off in one block is off in the next, on the way back.
+        if not follows and not strokes[-1].said:
+            strokes[-1].said = True
+            self.say(
+                "not-following",
+                stroke.block,
+                f"with the work's deflection the rolls come {self.mm(wanted + worst)} deep, "
+                f"planned {self.mm(wanted)}",
+            )
+        return follows
 
     def along(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
         last = strokes[-1]

@@ -81,6 +81,13 @@ JOBS: dict[str, dict[str, Any]] = {
 """Name of each job to what sets it apart from the diamond, by dotted key; REMOVE takes it out."""
 
 
+SPECIAL: dict[str, dict[str, Any]] = {
+    "followed": {"part.length": 200.0, "knurl.length": 120.0, "process.compensate": True},
+    "shouldered": {"part.steps": "25 x 24, 40 x 46"},
+}
+"""Jobs for a few rules of their own."""
+
+
 def job_dict(overrides: Mapping[str, Any]) -> dict[str, Any]:
     """Return the diamond's keys with some of them changed."""
     return with_changes(DIAMOND, overrides)
@@ -89,7 +96,7 @@ def job_dict(overrides: Mapping[str, Any]) -> dict[str, Any]:
 @cache
 def good_job(name: str) -> Job:
     """Return one of the jobs."""
-    return Job.model_validate(job_dict(JOBS[name]))
+    return Job.model_validate(job_dict({**JOBS, **SPECIAL}[name]))
 
 
 @cache
@@ -298,6 +305,11 @@ class Text:
     def traverses(self) -> list[Line]:
         """Feed moves in Z."""
         return self.all("G01 Z")
+
+    @property
+    def followed(self) -> list[Line]:
+        """Feed moves along both axes, in which the slide follows the work."""
+        return [line for line in self.all("G01 X") if " Z" in line.block]
 
     @property
     def dwells(self) -> list[Line]:

@@ -509,6 +509,47 @@ def the_last_traverse_comes_out_slowly(t: Text) -> Line:
     return t.traverses[-1].sub("G01", f"G01 {t.written('X', x + 0.06)}")
 
 
+@breaks("not-following", "followed")
+def one_block_of_a_slide_that_follows_stands_too_deep(t: Text) -> Line:
+    return t.shift(t.followed[-20], "X", -0.2)
+
+
+@breaks("not-following", "followed")
+def one_block_of_a_slide_that_follows_stands_too_far_out(t: Text) -> Line:
+    return t.shift(t.followed[40], "X", 0.2)
+
+
+@breaks("not-following", "followed")
+def blocks_in_the_middle_of_the_last_traverse_are_lost(t: Text) -> Line:
+    last = t.followed[-45:]
+    t.delete(*last[10:35])
+    return last[35]
+
+
+@breaks("not-following", "followed")
+def a_slide_that_should_follow_goes_straight(t: Text) -> Line:
+    last = t.followed[-1]
+    end = t.written("Z", t.value(last, "Z"))
+    blocks = [i for i in t.followed if t.at(i) > t.at(t.infeeds[-40])]
+    run = t.behind(blocks[0], f"G01 {end} {t.written('F', 0.5)}")
+    t.delete(*blocks[1:])
+    return run
+
+
+@breaks("rapid-through-shoulder", "shouldered")
+def a_rapid_at_the_clearance_runs_along_to_the_shoulder(t: Text) -> Line:
+    clearance = t.find("G00 X", 1)
+    t.behind(clearance, f"G00 {t.written('Z', -10 / 3)}")
+    return t.behind(clearance, f"G00 {t.written('Z', -30)}")
+
+
+@breaks("feed-into-shoulder", "shouldered")
+def a_feed_in_air_runs_against_the_shoulder(t: Text) -> Line:
+    clearance, feed = t.find("G00 X", 1), t.written("F", 0.5)
+    t.behind(clearance, f"G01 {t.written('Z', -10 / 3)} {feed}")
+    return t.behind(clearance, f"G01 {t.written('Z', -30)} {feed}")
+
+
 @breaks("spindle-stopped", *ALL)
 def the_spindle_is_never_started(t: Text) -> Line:
     for line in t.all("G97 S110") + t.all("S110"):
@@ -1310,6 +1351,21 @@ def an_increment_that_ends_where_planned(t: Text) -> None:
 def increments_stated_and_taken_back_without_a_motion(t: Text) -> None:
     t.before(t.find("G00 Z"), "G91")
     t.before(t.find("G00 Z"), "G90")
+
+
+@near_miss("followed")
+def a_block_of_a_slide_that_follows_is_less_than_the_tolerance_off(t: Text) -> None:
+    t.shift(t.followed[-20], "X", -0.01)
+
+
+@near_miss("followed")
+def one_of_many_blocks_of_a_slide_that_follows_is_lost(t: Text) -> None:
+    t.delete(t.followed[-30])
+
+
+@near_miss("shouldered")
+def the_tool_goes_out_over_the_shoulder(t: Text) -> None:
+    t.behind(t.after(t.retract), f"G00 {t.written('Z', -30)}")
 
 
 @near_miss("diamond")
