@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
-from functools import cached_property
-from itertools import pairwise
+from dataclasses import dataclass, field
+from itertools import accumulate, pairwise
 from typing import Literal, NamedTuple
 
 from knurlcam.errors import require
 
 __all__ = [
+    "HEAVIEST_MOMENT",
+    "HEAVIEST_SHARES",
+    "SOFTEST_SHARE",
     "Beam",
     "Piece",
     "Support",
@@ -174,7 +176,31 @@ def plain_moment_mm(support: Support, length_mm: float, u_mm: float) -> float:
     return max(share * (length_mm - u_mm), u_mm - share * length_mm)
 
 
-@dataclass(frozen=True)
+SOFTEST_SHARE: dict[Support, float] = {
+    "simply supported": 0.5,
+    "fixed and supported": 2.0 - math.sqrt(2.0),
+    "fixed and free": 1.0,
+}
+"""Where plain work gives way most, over its length from the chuck or the driven centre;
+with a chuck and a centre 0.414 L from the centre (Hicks, Civil Engineering Formulas (2002),
+Fig. 2.2, case 9)."""
+
+HEAVIEST_SHARES: dict[Support, tuple[float, ...]] = {
+    "simply supported": (0.5,),
+    "fixed and supported": (1.0 - 1.0 / math.sqrt(3.0), (3.0 - math.sqrt(3.0)) / 2.0),
+    "fixed and free": (1.0,),
+}
+"""Where a push bends plain work most: at the chuck, and where it is pushed."""
+
+HEAVIEST_MOMENT: dict[Support, float] = {
+    "simply supported": 0.25,
+    "fixed and supported": 1.0 / (3.0 * math.sqrt(3.0)),
+    "fixed and free": 1.0,
+}
+"""The moment of a push there, over push and length."""
+
+
+@dataclass(frozen=True, slots=True)
 class Beam:
     """The work as it is held.
 
@@ -182,36 +208,28 @@ class Beam:
         support: How.
         youngs_modulus_mpa: Young's modulus E [MPa]
         pieces: From the chuck or the driven centre to the end face.
+        length_mm: Length L from the chuck or the driven centre to the end face [mm]
+        ends_mm: Where each piece ends [mm]
+        flexures_n_mm2: E I of each piece [N*mm2]
     """
 
     support: Support
     youngs_modulus_mpa: float
     pieces: tuple[Piece, ...]
+    length_mm: float = field(init=False, compare=False)
+    ends_mm: tuple[float, ...] = field(init=False, compare=False)
+    flexures_n_mm2: tuple[float, ...] = field(init=False, compare=False)
 
-    @cached_property
-    def length_mm(self) -> float:
-        """Length L from the chuck or the driven centre to the end face [mm]."""
-        return sum([piece.length_mm for piece in self.pieces])
-
-    @cached_property
-    def flexure_n_mm2(self) -> float:
-        """E I of the first piece, which is all of plain work [N*mm2]."""
-        return self.youngs_modulus_mpa * second_moment_mm4(self.pieces[0].diameter_mm)
-
-    @cached_property
-    def ends_mm(self) -> tuple[float, ...]:
-        """Where each piece ends [mm]."""
-        ends, at = [], 0.0
-        for piece in self.pieces:
-            at += piece.length_mm
-            ends.append(at)
-        return tuple(ends)
-
-    @cached_property
-    def flexures_n_mm2(self) -> tuple[float, ...]:
-        """E I of each piece [N*mm2]."""
+    def __post_init__(self) -> None:
         modulus = self.youngs_modulus_mpa
-        return tuple(modulus * second_moment_mm4(piece.diameter_mm) for piece in self.pieces)
+        ends = tuple(accumulate([length for length, _ in self.pieces]))
+        flexures = tuple([modulus * second_moment_mm4(d) for _, d in self.pieces])
+        for name, value in (
+            ("length_mm", ends[-1]),
+            ("ends_mm", ends),
+            ("flexures_n_mm2", flexures),
+        ):
+            object.__setattr__(self, name, value)  # the class is frozen from outside
 
     def yield_mm_per_n(self, u_mm: float) -> float:
         """Return how far the work gives way where it is pushed.
@@ -236,7 +254,7 @@ class Beam:
         """
         if len(self.pieces) > 1:
             return self.deflection_mm_per_n(u_mm, u_mm)
-        return plain_yield_mm_per_n(self.support, self.length_mm, self.flexure_n_mm2, u_mm)
+        return plain_yield_mm_per_n(self.support, self.length_mm, self.flexures_n_mm2[0], u_mm)
 
     def deflection_mm_per_n(self, push_mm: float, at_mm: float) -> float:
         """Return how far the work gives way at one place when it is pushed at another.
@@ -260,6 +278,9 @@ class Beam:
             [1] The unit load method (Castigliano); Machinery's Handbook, 31st ed., Beams,
                 Table 1, case 12, for the example.
         """
+        if len(self.pieces) == 1:
+            unit = _plain_line(self.support, self.length_mm, push_mm, at_mm)
+            return unit / (6.0 * self.flexures_n_mm2[0])
         if self.support == "simply supported":
             return self._integral(self._across(push_mm), self._across(at_mm))
         free = self._integral(_lever(push_mm), _lever(at_mm))
@@ -346,6 +367,19 @@ class Beam:
             piece = min(bisect_right(ends, middle), len(ends) - 1)
             total += products * (end - begin) / 6.0 / flexures[piece]
         return total
+
+
+def _plain_line(support: Support, length: float, push: float, at: float) -> float:
+    """Deflection of plain work at one place, pushed at another, times 6 E I over the push."""
+    near, far = min(push, at), max(push, at)
+    if support == "simply supported":
+        ahead = length - far
+        return ahead * near * (length * length - ahead * ahead - near * near) / length
+    free = near * near * (3.0 * far - near)
+    if support == "fixed and free":
+        return free
+    held = push * push * (3.0 * length - push) / (2.0 * length**3)
+    return free - held * at * at * (3.0 * length - at)
 
 
 class _Moment(NamedTuple):

@@ -10,15 +10,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
-from knurlcam.beam import Beam
+from knurlcam.beam import SOFTEST_SHARE, Beam
 from knurlcam.contact import Contact
 from knurlcam.loads import Pressing
 
-__all__ = ["CHORD_MM", "CHORD_SHARE", "HeldWork", "Knot", "Softest"]
+__all__ = ["CHORD_MM", "CHORD_SHARE", "HeldWork", "Knot", "Softest", "most_chord_mm"]
 
 CHORD_MM = 0.001
 CHORD_SHARE = 0.002
@@ -34,11 +33,25 @@ LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
 CHORD_MARGIN = 1.25
 """Between these places the chord may be a little further off."""
 
-SOLVED_MM = 1e-9
+SOLVED_MM = 1e-7
 """How near a penetration is solved: nothing against a tolerance of 0.01 mm."""
 
-PLACES = 8
-"""Parts into which a traverse is cut to find where the work is softest."""
+PLACES = 24
+"""Parts into which a traverse is cut to find where stepped work is softest."""
+
+
+def most_chord_mm(penetration_mm: float) -> float:
+    """Return how much too shallow a slide that follows may stand at most [mm].
+
+    Args:
+        penetration_mm: Penetration of the pass, > 0 [mm]
+    """
+    # By the chord, and by what the whole line is set off so that no chord comes too deep.
+    return (1.0 + CHORD_MARGIN) * _allowed_mm(penetration_mm)
+
+
+def _allowed_mm(penetration_mm: float) -> float:
+    return min(CHORD_MM, CHORD_SHARE * penetration_mm)
 
 
 class Knot(NamedTuple):
@@ -65,7 +78,7 @@ class Softest(NamedTuple):
     least_left_mm: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class HeldWork:
     """A blank as it is held, and the rolls that press on it.
 
@@ -83,7 +96,7 @@ class HeldWork:
     face_mm: float
     beam: Beam
 
-    @cached_property
+    @property
     def apart_mm(self) -> float:
         """Distance of the centres of roll and work at first touch [mm]."""
         return self.contact.blank_radius_mm + self.contact.roll_radius_mm
@@ -166,6 +179,8 @@ class HeldWork:
             apart, centre = self.apart_mm - depth, centre_of(depth)
             give = soft * force_of(depth, face) / apart
             off = centre * (1.0 - give) - across_mm
+            if not off:
+                return depth  # as a straddle at full depth, which nothing pushes off
             if off > 0.0:
                 low = depth
             else:
@@ -192,20 +207,32 @@ class HeldWork:
             The two places; by the push as much as by the work, for a roll that hangs over
             the end presses with less of its face.
         """
-        step = (other_end_mm - one_end_mm) / PLACES
-        if abs(step) < SOLVED_MM:
-            return Softest(one_end_mm, one_end_mm)
-        values = [self._soft(one_end_mm + step * i) for i in range(PLACES + 1)]
+        line, far = min(one_end_mm, other_end_mm), max(one_end_mm, other_end_mm)
+        if far - line < SOLVED_MM:
+            return Softest(line, line)
+        beam, face = self.beam, self.face_mm
+        if len(beam.pieces) > 1 or 2.0 * face > beam.length_mm:
+            return self._softest_of_many(line, far)
+        # Plain work: the push falls faster than it grows softer once the face hangs over the
+        # end, so the softest place is where the whole face is on it, and the stiffest an end.
+        softest = (SOFTEST_SHARE[beam.support] - 1.0) * beam.length_mm - face / 2.0
+        most = max(line, min(softest, far, -face))
+        return Softest(most, line if self._soft(line) < self._soft(far) else far)
+
+    def _softest_of_many(self, line: float, far: float) -> Softest:
+        """Look at many places, for stepped work may have its soft places anywhere."""
+        step = (far - line) / PLACES
+        values = [self._soft(line + step * i) for i in range(PLACES + 1)]
         highest, lowest = max(values), min(values)
         most = values.index(highest)
-        left, least = one_end_mm + step * most, one_end_mm + step * values.index(lowest)
+        left, least = line + step * most, line + step * values.index(lowest)
         others = []
         if 0 < most < PLACES:
             before, here, after = values[most - 1 : most + 2]
             bend = before - 2.0 * here + after
             if bend < 0.0:  # the top of the parabola through three places
                 others.append(left + step * (before - after) / bend / 2.0)
-        if min(one_end_mm, other_end_mm) < -self.face_mm < max(one_end_mm, other_end_mm):
+        if line < -self.face_mm < far:
             others.append(-self.face_mm)  # from here on the face hangs over the end
         for other in others:
             soft = self._soft(other)
@@ -262,7 +289,7 @@ class HeldWork:
         Returns:
             The places from start to end, both with them; and how far they were set off [mm]
         """
-        allowed = min(CHORD_MM, CHORD_SHARE * penetration_mm)
+        allowed = _allowed_mm(penetration_mm)
         corner = -self.face_mm
         breaks = [start_mm, end_mm]
         if min(breaks) < corner < max(breaks):

@@ -679,6 +679,11 @@ class _SetUp(Remarks):
             tool.z_datum
         ]
 
+    @cached_property
+    def teeth(self) -> Teeth:
+        """The teeth that press."""
+        return _teeth(self.geometry.value, self.rolls.value[0])
+
     # -- strategy and zone -----------------------------------------------------
 
     @cached_property
@@ -941,7 +946,7 @@ class _Planner(Remarks):
         passes = self.passes(contact, depth, count, strategy, zone)
         stiffness, centre_load = None, 0.0
         if job.part.length + zone.line > 0.0:  # else refused below: past the chuck
-            stiffness, centre_load = self.foresee(knurl, roll_names, contact, passes, rpm)
+            stiffness, centre_load = self.foresee(contact, passes, zone, count, rpm)
         if job.process.compensate and stiffness is not None and stiffness.work is not None:
             passes = tuple([self.following(p, stiffness.work) for p in passes])
         trial = self.trial(passes, strategy)
@@ -1386,19 +1391,15 @@ class _Planner(Remarks):
         return tuple(made)
 
     def foresee(
-        self,
-        knurl: KnurlGeometry,
-        roll_names: tuple[str, ...],
-        contact: Contact,
-        passes: tuple[Pass, ...],
-        rpm: float,
+        self, contact: Contact, passes: tuple[Pass, ...], zone: _Zone, count: int, rpm: float
     ) -> tuple[Stiffness | None, float]:
         """Say what loads and deflection mean; what there is to say, and the centre's load [N].
 
         The stiffness itself is only made where something is to be said.
         """
-        teeth, depth = _teeth(knurl, roll_names), passes[-1].penetration_mm
-        way = _way_at_depth(passes, depth, self.set_up.datum_shift)
+        teeth, depth = self.set_up.teeth, passes[-1].penetration_mm
+        # The first pass starts nearer to the end than a return turns.
+        way = RollWay(zone.line, max(zone.entry, zone.turn) if count == 1 else zone.turn)
         centre_load = is_stiff(self.job, teeth, contact, depth, way)
         if centre_load is not None:
             return None, centre_load
@@ -1723,10 +1724,10 @@ def _follow_as_far(step: Pass, end_mm: float) -> tuple[tuple[float, float], ...]
 def _teeth(knurl: KnurlGeometry, roll_names: tuple[str, ...]) -> Teeth:
     """Return the teeth that press: those of rolls that traverse are ridges."""
     prints: Prints = "ridges"
-    if not rolls()[roll_names[0]].traverses:
+    if not roll_names or not rolls()[roll_names[0]].traverses:
         prints = "points" if knurl.family == "indented" else "crossing ridges"
     one_hand = knurl.helix_deg if knurl.family == "straight" else 0.0
-    return Teeth(prints, knurl.pitch_mm, knurl.profile_deg, one_hand)
+    return Teeth.of(prints, knurl.pitch_mm, knurl.profile_deg, one_hand)
 
 
 def _last_step(passes: tuple[Pass, ...]) -> float:

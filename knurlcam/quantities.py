@@ -349,13 +349,9 @@ def show_about(value: float, kind: Kind, units: Units = "mm") -> str:
     unit, worth, _, _, _ = _look(kind, units)
     if not -_LARGEST < value < _LARGEST:
         _finite(value, kind)
-    number = value / worth
-    places = ABOUT_DIGITS - 1 - math.floor(math.log10(abs(number))) if number else 0
-    number = round(number, places)
-    if number:
-        # 9.96 has become 10: its last digit is no place behind the point any more.
-        places = min(places, ABOUT_DIGITS - 1 - math.floor(math.log10(abs(number))))
-    return f"{number:.{max(0, places)}f} {unit}"
+    digits = f"{value / worth:.{ABOUT_DIGITS - 1}e}"
+    places = ABOUT_DIGITS - 1 - int(digits[-3:]) if value else 0
+    return f"{float(digits):.{max(0, places)}f} {unit}"
 
 
 _LARGEST = 1e300

@@ -13,6 +13,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from knurlcam.beam import (
+    HEAVIEST_MOMENT,
+    HEAVIEST_SHARES,
+    SOFTEST_SHARE,
     Beam,
     Piece,
     Support,
@@ -21,7 +24,7 @@ from knurlcam.beam import (
     plain_yield_mm_per_n,
 )
 from knurlcam.contact import Contact
-from knurlcam.deflection import HeldWork, Softest
+from knurlcam.deflection import HeldWork, Softest, most_chord_mm
 from knurlcam.job import Job
 from knurlcam.loads import (
     FLANK_FRICTION,
@@ -61,29 +64,6 @@ SUPPORTS: dict[str, Support] = {
     "chuck": "fixed and free",
 }
 
-SOFTEST_SHARE: dict[Support, float] = {
-    "simply supported": 0.5,
-    "fixed and supported": 2.0 - math.sqrt(2.0),
-    "fixed and free": 1.0,
-}
-"""Where plain work gives way most, over its length from the chuck or the driven centre;
-with a chuck and a centre 0.414 L from the centre (Hicks, Civil Engineering Formulas (2002),
-Fig. 2.2, case 9)."""
-
-HEAVIEST_SHARES: dict[Support, tuple[float, ...]] = {
-    "simply supported": (0.5,),
-    "fixed and supported": (1.0 - 1.0 / math.sqrt(3.0), (3.0 - math.sqrt(3.0)) / 2.0),
-    "fixed and free": (1.0,),
-}
-"""Where a push bends plain work most: at the chuck, and where it is pushed."""
-
-HEAVIEST_MOMENT: dict[Support, float] = {
-    "simply supported": 0.25,
-    "fixed and supported": 1.0 / (3.0 * math.sqrt(3.0)),
-    "fixed and free": 1.0,
-}
-"""The moment of a push there, over push and length."""
-
 NEAR = 0.99
 """A set-up this near to a limit is looked at closely."""
 
@@ -116,12 +96,23 @@ class Teeth(NamedTuple):
         pitch_mm: Pitch t normal to the teeth [mm]
         profile_deg: Profile angle alpha [deg]
         one_hand_deg: Helix angle where all rolls have teeth of one hand; else 0 [deg]
+        pressure_share: Pressure of indentation over flow stress [-]
+        strip_per_mm: Share of a pitch that a strip covers, for each mm of penetration [1/mm]
     """
 
     prints: Prints
     pitch_mm: float
     profile_deg: float
     one_hand_deg: float
+    pressure_share: float
+    strip_per_mm: float
+
+    @classmethod
+    def of(cls, prints: Prints, pitch_mm: float, profile_deg: float, one_hand_deg: float) -> Teeth:
+        """Return teeth with what follows from their profile."""
+        share = indentation_pressure_mpa(1.0, profile_deg)
+        strip = wedge_width(profile_deg) / pitch_mm
+        return cls(prints, pitch_mm, profile_deg, one_hand_deg, share, strip)
 
 
 class RollWay(NamedTuple):
@@ -284,7 +275,7 @@ class Stiffness:
         assert self.work is not None
         return self.work.softest(self.way.line_mm, self.way.far_mm)
 
-    @cached_property
+    @property
     def max_mm(self) -> float:
         """Largest deflection while the rolls press to the planned penetration [mm]."""
         assert self.work is not None
@@ -293,19 +284,22 @@ class Stiffness:
     @cached_property
     def deflection(self) -> Deflection | None:
         """How the work gives way; None where Young's modulus is not known."""
-        if self.work is None:
+        work, c = self.work, self.penetration_mm
+        if work is None:
             return None
+        most, least = self.softest
+        across = self.contact.centre_mm(c)
+        lowest = work.penetration_mm(across, most)
+        if self.traverses:
+            evenness = lowest / work.penetration_mm(across, least)
+        else:
+            evenness = self.evenness_of(work)
         return Deflection(
-            max_mm=self.max_mm,
-            z_mm=self.work.middle_mm(self.softest.most_left_mm),
-            lost_mm=self.penetration_mm - self.least_mm(self.work),
-            evenness=self.evenness_of(self.work),
+            max_mm=work.deflection_mm(c, most),
+            z_mm=work.middle_mm(most),
+            lost_mm=c - lowest,
+            evenness=evenness,
         )
-
-    def least_mm(self, work: HeldWork) -> float:
-        """Return the least penetration that is left, the slide not following [mm]."""
-        across = self.contact.centre_mm(self.penetration_mm)
-        return work.penetration_mm(across, self.softest.most_left_mm)
 
     def evenness_of(self, work: HeldWork, across_mm: float | None = None) -> float:
         """Return smallest over largest penetration along the knurl [-].
@@ -385,16 +379,17 @@ class Stiffness:
 
     @cached_property
     def evenness_compensated(self) -> float | None:
-        """Evenness where the slide follows the work [-]; None without Young's modulus."""
+        """Evenness where the slide follows the work [-]; None without Young's modulus.
+
+        The least that it can be: no place comes deeper than planned, and none shallower
+        than chords and setting off allow. When plunging the tilt of the work stays.
+        """
         work, c = self.work, self.penetration_mm
         if work is None:
             return None
-        line, far = self.way
         if not self.traverses:
-            return self.evenness_of(work, work.across_mm(c, line))
-        knots, _ = work.follow(c, far, line)
-        least, most = work.spread_mm(knots)
-        return least / most
+            return self.evenness_of(work, work.across_mm(c, self.way.line_mm))
+        return 1.0 - most_chord_mm(c) / c
 
     def curve(self, places: int = 40) -> tuple[Place, ...]:
         """Return penetration and deflection along the way of the rolls, from the line on.
@@ -526,8 +521,8 @@ def is_stiff(
 def _pressing(flow: FlowStress, teeth: Teeth, contact: Contact) -> Pressing:
     blank, roll = contact.blank_radius_mm, contact.roll_radius_mm
     return Pressing(
-        indentation_pressure_mpa(flow.likely_mpa, teeth.profile_deg),
-        wedge_width(teeth.profile_deg) / teeth.pitch_mm,
+        flow.likely_mpa * teeth.pressure_share,
+        teeth.strip_per_mm,
         teeth.prints,
         blank * roll / (blank + roll),
     )
@@ -775,7 +770,8 @@ class _Judge:
         form = self.job.knurl.asked.form
         if self.job.tool.style != "straddle" and any(len(s.rolls) == 2 for s in roll_sets(form)):
             said.append("a straddle's rolls cancel their push: evenness 1.00")
-        if stiffness.traverses:
+        limit = self.job.part.material_row.yield_strength_mpa
+        if stiffness.traverses and (limit is None or stiffness.stress_mpa <= limit):
             said.append("process.compensate = true lets the slide follow the work")
         return said
 

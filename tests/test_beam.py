@@ -149,6 +149,9 @@ def test_a_step_that_is_as_thick_as_the_rest_is_none(
     stepped = Beam(support, 200_000.0, (Piece(100.0 * cut, 20.0), Piece(100.0 * (1 - cut), 20.0)))
     u = 100.0 * push
     assert stepped.yield_mm_per_n(u) == pytest.approx(whole.yield_mm_per_n(u), rel=1e-6)
+    for at in (10.0, u, 95.0):
+        there = stepped.deflection_mm_per_n(u, at)
+        assert there == pytest.approx(whole.deflection_mm_per_n(u, at), rel=1e-6)
     assert stepped.tailstock_share(u) == pytest.approx(whole.tailstock_share(u), abs=1e-9)
     assert stepped.stress_mpa_per_n(u) == pytest.approx(whole.stress_mpa_per_n(u))
     flexure = 200_000.0 * second_moment_mm4(20.0)

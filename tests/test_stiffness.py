@@ -537,7 +537,7 @@ def test_what_stands_beyond_the_end_must_clear_the_slide_that_follows() -> None:
 
 
 def test_the_teeth_of_a_plan_are_those_of_its_rolls() -> None:
-    assert stiffness_of().teeth == Teeth("ridges", 1.0, 90.0, 0.0)
+    assert stiffness_of().teeth == Teeth.of("ridges", 1.0, 90.0, 0.0)
     pits = {**SINGLE, **PLUNGED, "knurl.callout": "RGV 1.0", "part.knurled_diameter": 25.1}
     assert stiffness_of(pits).teeth.prints == "points"
     raised = {**SINGLE, **PLUNGED, "knurl.callout": "RKE 1.0"}
