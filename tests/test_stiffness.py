@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import math
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -31,6 +32,7 @@ from knurlcam.stiffness import (
     judge,
     pieces_of,
 )
+from tests.breaking import Text, good_plan
 
 LONG = {"part.length": 200.0, "knurl.length": 120.0}
 """A long handle of the base job's diameter: its middle comes out shallow."""
@@ -545,3 +547,69 @@ def test_the_teeth_of_a_plan_are_those_of_its_rolls() -> None:
     assert stiffness_of({**SINGLE, "knurl.callout": "RBR 1.0"}).teeth.one_hand_deg == 30.0
     assert stiffness_of({"process.passes": 1}).way == pytest.approx(RollWay(-20.0, -10.0 / 3.0))
     assert ALLOWED_LOSS == 0.1
+
+
+@given(where=st.integers(0, 230), by=st.floats(-1.0, 1.0))
+@settings(max_examples=120, deadline=None)
+def test_a_slip_in_a_followed_program_is_found_where_the_knurl_would_show_it(
+    where: int, by: float
+) -> None:
+    text = Text.of("followed", "iso6983")
+    line = text.followed[where % len(text.followed)]
+    text.shift(line, "X", by)
+    plan = good_plan("followed")
+    work = plan.stiffness.work if plan.stiffness else None
+    assert work is not None
+    x, z = text.value(line, "X"), text.value(line, "Z")
+    depth = work.penetration_mm(x / 2.0 + plan.contact.datum_shift_mm, z - plan.datum_shift_mm)
+    planned = min((p.penetration_mm for p in plan.passes), key=lambda p: abs(p - depth))
+    step = [p for p in plan.passes if any(abs(z - to) < 0.001 for to, _ in p.follow)]
+    off = min((abs(depth - p.penetration_mm) for p in step), default=abs(depth - planned))
+    result = verify(str(text), plan.job, "iso6983")
+    if off > 1.1 * PENETRATION_TOLERANCE_MM:
+        assert not result.ok
+    elif abs(by) < 0.01:
+        assert result.ok, result.findings
+
+
+# -- samples -------------------------------------------------------------------
+
+SAMPLES = Path(__file__).resolve().parents[1] / "samples"
+
+
+def sample(name: str) -> Plan:
+    return make_plan(Job.load(SAMPLES / f"{name}.toml"))
+
+
+def codes(plan: Plan) -> set[str]:
+    return {note.code for note in plan.notes}
+
+
+def test_the_slender_rod_fails_from_one_side_and_works_under_a_straddle() -> None:
+    one_sided, straddle = sample("trimmer-rod"), sample("trimmer-rod-straddle")
+    assert "gives-way" in codes(one_sided)
+    assert one_sided.to_dict()["deflection"]["evenness"] < 0.5
+    assert "gives-way" not in codes(straddle)
+    assert straddle.to_dict()["deflection"]["evenness"] == 1.0
+    shared = ("part.material", "knurl.callout", "knurl.length")
+    for key in shared:
+        section, name = key.split(".")
+        ours, theirs = (getattr(getattr(p.job, section), name) for p in (one_sided, straddle))
+        assert ours == theirs
+
+
+def test_following_the_work_rescues_the_long_handle() -> None:
+    plan = sample("slewing-handle")
+    text = write_program(lay_out(plan), plan.job.machine.post)
+    result = verify(text, plan.job)
+    assert result.ok
+    assert result.evenness is not None
+    straight, made = result.evenness
+    assert straight < 0.7
+    assert made > 0.99
+
+
+def test_a_rod_that_following_would_bend_for_good_is_not_told_to() -> None:
+    message = {n.code: n.message for n in sample("trimmer-rod").notes}["gives-way"]
+    assert "process.compensate" not in message
+    assert "a straddle's rolls cancel their push" in message
