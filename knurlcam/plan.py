@@ -350,14 +350,22 @@ class Plan:
         return _class_limits_mm(self.knurl, self.job.purpose, of)
 
     @property
+    def one_sided_limits_mm(self) -> tuple[float, float] | None:
+        """Upper and lower limit on the blank where its class has limits that are not alike.
+
+        Such as class III for press fits: +0 and −; None elsewhere.
+        """
+        limits = self.blank_limits_mm
+        return None if limits is None or limits[0] == -limits[1] else limits
+
+    @property
     def blank_tolerance_text(self) -> str:
         """The tolerance on the blank as it is turned to: ± a half width, or +0 and −.
 
-        A class whose limits are not alike, such as class III for press fits, is told by
-        them; rounded so that what is printed will do.
+        Rounded so that what is printed will do.
         """
-        limits, units = self.blank_limits_mm, self.job.units
-        if limits is None or limits[0] == -limits[1]:
+        limits, units = self.one_sided_limits_mm, self.job.units
+        if limits is None:
             return f"± {show_down(self.blank_tolerance_mm, units)}"
         return f"+{show_down(limits[0], units)} / -{show_down(-limits[1], units)}"
 

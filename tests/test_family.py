@@ -37,6 +37,7 @@ from knurlcam.family import (
 from knurlcam.family import folder as folder_module
 from knurlcam.family import index as index_module
 from knurlcam.family import make as make_module
+from knurlcam.family.entry import COLUMNS
 from knurlcam.family.keys import known_columns, merged
 from knurlcam.family.names import as_given, folded, from_part_name, page_name
 from tests.families import (
@@ -1163,3 +1164,17 @@ def test_a_result_is_saved_by_a_script_as_by_the_command(tmp_path: Path) -> None
     assert summary.counts.made == len(seen) == 3
     with pytest.raises(InputError, match="is the file of row 1 already"):
         save_family(make_family(roomy(), [knobs(1)[0], knobs(1)[0]]), tmp_path / "twice")
+
+
+def test_the_index_tells_evenness_and_limits_of_a_blank_that_are_not_alike() -> None:
+    base = base_job({"knurl.purpose": "press fit", "knurl.callout": "96 DP straight"})
+    long = {"part.length": 200.0, "knurl.length": 120.0}
+    made = list(make_family(base, [{"part.name": "short"}, {"part.name": "long", **long}]))
+    short, slender = (result.entry for result in made)
+    assert 0.9 < short["evenness"] < 1.0
+    assert slender["evenness"] < 0.5
+    # Class III of 96 DP, from memory: +0 / -0.001 inch
+    assert short["blank_limits_mm"] == pytest.approx([0.0, -0.0254])
+    cells = dict(zip(COLUMNS, next(csv.reader([made[0].lines.csv])), strict=True))
+    assert cells["blank_tolerance"] == "'+0.000 -0.025"
+    assert cells["evenness"] == f"{short['evenness']:.2f}"

@@ -36,6 +36,7 @@ COLUMNS = (
     "passes",
     "spindle_rpm",
     "time_s",
+    "evenness",
     "findings",
     "notes",
     "page",
@@ -117,10 +118,12 @@ class Entry(_Strict):
     teeth: int
     blank_diameter_mm: Figure
     blank_tolerance_mm: Figure
+    blank_limits_mm: list[float] | None = None
     knurled_diameter_mm: Figure
     passes: int
     spindle_rpm: int
     time_s: Figure
+    evenness: Figure | None = None
     findings: list[_Remark]
     notes: list[_Remark]
     problems: Annotated[list[Any], Field(max_length=0)]
@@ -202,16 +205,27 @@ def _csv_cells(entry: Mapping[str, Any]) -> list[Any]:
         units,
         entry["teeth"],
         bare("blank_diameter_mm"),
-        show_down(entry["blank_tolerance_mm"], units).split()[0],
+        _tolerance(entry),
         bare("knurled_diameter_mm"),
         entry["passes"],
         entry["spindle_rpm"],
         f"{entry['time_s']:.1f}",
+        "" if entry["evenness"] is None else f"{entry['evenness']:.2f}",
         "; ".join(f"{f['code']} (line {f['line']})" for f in entry["findings"]),
         "; ".join(n["code"] for n in entry["notes"]),
         entry["page"] or "",
         "",
     ]
+
+
+def _tolerance(entry: Mapping[str, Any]) -> str:
+    """Return half the width of a blank's tolerance, or both limits where they differ."""
+    units: Units = entry["units"]
+    limits = entry["blank_limits_mm"]
+    if not limits:
+        return show_down(entry["blank_tolerance_mm"], units).split()[0]
+    upper, lower = (show_down(abs(limit), units).split()[0] for limit in limits)
+    return f"+{upper} -{lower}"
 
 
 def _problems(entry: Mapping[str, Any]) -> str:
@@ -239,7 +253,7 @@ def _shown(entry: Mapping[str, Any]) -> list[Any]:
         entry["number"],
         f"{entry['callout']}",
         entry["teeth"],
-        f"{blank} ± {show_down(entry['blank_tolerance_mm'], units).split()[0]}",
+        f"{blank} {'' if entry['blank_limits_mm'] else '± '}{_tolerance(entry)}",
         show(entry["knurled_diameter_mm"], Kind.LENGTH, units),
         entry["passes"],
         entry["spindle_rpm"],

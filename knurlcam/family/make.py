@@ -506,11 +506,22 @@ def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
         "teeth": plan.teeth,
         "blank_diameter_mm": plan.blank_diameter_mm,
         "blank_tolerance_mm": plan.blank_tolerance_mm,
+        "blank_limits_mm": plan.one_sided_limits_mm and list(plan.one_sided_limits_mm),
         "knurled_diameter_mm": plan.knurled_diameter_mm,
         "passes": sum(p.presses for p in plan.passes),
         "spindle_rpm": plan.programmed_rpm,
         "time_s": plan.time_s,
+        "evenness": _evenness(plan),
     }
+
+
+def _evenness(plan: Plan) -> float | None:
+    """Evenness of the knurl as the program makes it; None where it cannot be told."""
+    stiffness = plan.stiffness
+    if stiffness is None or stiffness.deflection is None:
+        return None
+    follows = plan.job.process.compensate
+    return stiffness.evenness_compensated if follows else stiffness.deflection.evenness
 
 
 AS_BASE = "as-the-base"
@@ -552,10 +563,12 @@ _NO_FIGURES: Mapping[str, None] = dict.fromkeys(
         "teeth",
         "blank_diameter_mm",
         "blank_tolerance_mm",
+        "blank_limits_mm",
         "knurled_diameter_mm",
         "passes",
         "spindle_rpm",
         "time_s",
+        "evenness",
     )
 )
 
