@@ -690,3 +690,74 @@ def test_a_table_of_other_objects_is_taken_or_refused_each_time() -> None:
         assert Job.build(base_job({"tool.rolls": ["BL", "BR"]})).tool.rolls == ("BL", "BR")
         with pytest.raises(JobFileError, match=r"tool\.rolls"):
             Job.build(base_job({"tool.rolls": ["BL", ["BR"]]}))
+
+
+# -- stepped work and limits ---------------------------------------------------
+
+BAD_STEPS = [
+    ("25 x 30", r"the steps are 30 mm long together, the part 70 mm"),
+    ("25 x 30, 18", r"is no list of steps \(given: ' 18'\)"),
+    ("25 x 70 x 1", r"is no list of steps"),
+    ("", r"is no list of steps"),
+    ([], r"is no list of steps"),
+    ([{"diameter": 25.0, "length": 70.0, "x": 1}], r"is no list of steps"),
+    ([{"diameter": -25.0, "length": 70.0}], r"step 1 has a diameter that cannot be \(given: -25"),
+    ([{"diameter": 25.0, "length": 1e9}], r"step 1 has a length that cannot be"),
+    ([{"diameter": True, "length": 70.0}], r"bool"),
+    ("nan x 70", r"not a finite number"),
+    ("25 bananas x 70", r"unknown unit 'bananas'"),
+    (25, r"is no list of steps"),
+    ([{"diameter": 25.0, "length": 1.0}] * 51, r"is no list of steps"),
+]
+
+
+@pytest.mark.parametrize(("steps", "match"), BAD_STEPS)
+def test_steps_that_are_none_are_refused_by_their_key(steps: object, match: str) -> None:
+    with pytest.raises(JobFileError) as error:
+        Job.build(base_job({"part.steps": steps}), where="job.toml")
+    assert error.value.problems[0].key == "part.steps"
+    assert re.search(match, str(error.value)), str(error.value)
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        "25 x 30, 18 x 40",
+        "25 mm × 3 cm, 18 x 40",
+        [{"diameter": 25.0, "length": 30.0}, {"diameter": "18 mm", "length": 40}],
+        ({"diameter": 25, "length": 30}, {"diameter": 18, "length": 40}),
+    ],
+)
+def test_steps_are_read_from_tables_and_from_a_cells_text(steps: object) -> None:
+    job = Job.build(base_job({"part.steps": steps}))
+    assert job.part.steps == ((25.0, 30.0), (18.0, 40.0))
+    again = Job.model_validate(job.model_dump(mode="json"))
+    assert again.part.steps == job.part.steps
+    assert again.identity == job.identity
+
+
+def test_steps_of_an_inch_job_are_in_inches() -> None:
+    inch = base_job({"units": "inch", "part.length": 3.0, "part.steps": "1 x 1, 0.5 x 2"})
+    steps = Job.build(inch).part.steps
+    assert steps is not None
+    assert [size for step in steps for size in step] == pytest.approx([25.4, 25.4, 12.7, 50.8])
+
+
+def test_keys_that_came_later_tell_jobs_apart_only_where_they_are_given() -> None:
+    plain = Job.build(base_job({"holding.method": "chuck and centre"}))
+    # Regression value: of this sample before the keys were there.
+    sample = Path(__file__).resolve().parents[1] / "samples" / "focus-knob.toml"
+    assert Job.load(sample).identity == "3BFDBEE1444F"
+    for key, value in (
+        ("part.steps", "25 x 70"),
+        ("holding.grip", "3 kN"),
+        ("tool.force_limit", "5 kN"),
+        ("machine.torque_limit", "9 N*m"),
+    ):
+        changes = {"holding.method": "chuck and centre", key: value}
+        assert Job.build(base_job(changes)).identity != plain.identity, key
+
+
+def test_a_grip_needs_a_chuck() -> None:
+    with pytest.raises(JobFileError, match=r"holding\.grip: there is no chuck"):
+        Job.build(base_job({"holding.grip": "3 kN"}))
