@@ -20,7 +20,7 @@ LAYERS = [
     ("job", "remarks", "deflection"),
     ("stiffness",),
     ("plan",),
-    ("shop",),
+    ("shop", "loadtext"),
     ("path", "dialect"),
     ("writer",),
     ("reader", "rules"),
