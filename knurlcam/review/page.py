@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from knurlcam.checks import Verification, verify_motion
+from knurlcam.checks import Verification, followed, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job
 from knurlcam.onefile import content_policy, own_style, own_text, page_environment
@@ -232,11 +232,17 @@ def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> di
     told: dict[str, int] = {}
     states = [told.setdefault(_state_text(s), len(told)) for s in line.states]
     keys = line.keys
+    # Where the slide follows the work the roll is drawn where the slide stands, deeper than
+    # the rolls come.
+    stiff = None
+    if followed(plan) is not None:
+        stiff = [round(contact.depth_mm(k.x), 5) for k in keys]
     return {
         "s": [round(k.s, 6) for k in keys],
         "x": [round(k.x, 5) for k in keys],
         "z": [round(k.z, 5) for k in keys],
         "c": [round(k.depth, 5) for k in keys],
+        "stiff": stiff,
         "p": [PHASES.index(k.phase) for k in keys],
         "after": line.key_after,
         "state": states,
