@@ -110,8 +110,11 @@ class HeldWork:
         return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
 
     def yield_mm_per_n(self, left_mm: float) -> float:
-        """Return how far the work gives way under the rolls for each newton [mm/N]."""
-        return self.beam.yield_mm_per_n(self.beam.length_mm + self.middle_mm(left_mm))
+        """Return how far the work gives way under the rolls for each newton [mm/N].
+
+        A wrong program may take the rolls beyond the chuck: there it is as at the chuck.
+        """
+        return self.beam.yield_mm_per_n(max(self.beam.length_mm + self.middle_mm(left_mm), 0.0))
 
     def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return how far the work gives way while it is pressed to a penetration.

@@ -20,9 +20,9 @@ from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
 from knurlcam.reader import Motion, State, read_program
-from knurlcam.review import sheets
+from knurlcam.review import estimates, sheets
 from knurlcam.review.timeline import PHASES, Timeline, time_line
-from knurlcam.review.views import View, end_view, infeed_view, side_view
+from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.tables import cautions, proving
 from knurlcam.tracking import MM_PER_INCH
 from knurlcam.writer import Form
@@ -103,6 +103,8 @@ def review_page(
     line = time_line(motion, plan)
     radius = dialect.x == "radius"
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
+    given = estimates.giving_way(plan, line)
+    said = estimates.said_of(plan, line, given)
     found = sheets.remarks(plan, result, motion)
     place = {block.line: i for i, block in enumerate(motion.blocks)}
     wrong = {place[f.line] for f in result.findings if f.severity == "error" and f.line in place}
@@ -144,6 +146,14 @@ def review_page(
             cautions=[c.text for c in cautions()],
             proving=proving(),
             remarks_of_picture=_picture_remarks(line, motion, views),
+            follows=followed(plan) is not None,
+            missing=estimates.missing(plan),
+            given=given,
+            gives_way=said,
+            yields=given and yield_chart(plan, given, " ".join(said)),
+            efforts=estimates.efforts(plan),
+            left_out_passes=estimates.left_out(plan),
+            loads=estimates.loads_sheet(plan),
             styles=Markup(styles),
             script=Markup(script),
             policy=content_policy(styles, script),

@@ -1,4 +1,4 @@
-"""The three pictures: where each thing stands, worked out here and only here.
+"""The pictures: where each thing stands, worked out here and only here.
 
 Each view is a drawing 800 or 460 units wide; the page shows it at the width of the
 screen or the paper. What moves stands in a group of its own, drawn about its own origin;
@@ -14,12 +14,22 @@ from typing import NamedTuple
 
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare
+from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.review.timeline import Span, Timeline, depth_of, pass_names, touches
 from knurlcam.stiffness import pieces_of
 from knurlcam.tables import forms
 from knurlcam.tracking import MM_PER_INCH
 
-__all__ = ["Frame", "Shape", "View", "end_view", "infeed_view", "side_view"]
+__all__ = [
+    "Chart",
+    "Frame",
+    "Shape",
+    "View",
+    "end_view",
+    "infeed_view",
+    "side_view",
+    "yield_chart",
+]
 
 WIDE = 800.0
 SQUARE = 460.0
@@ -118,6 +128,25 @@ class View:
     moving: tuple[Shape, ...]
     within: tuple[float, float]
     outside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture in which nothing moves.
+
+    Attributes:
+        title: What it shows, in a few words.
+        told: The same for those who cannot see it, with its main figures.
+        width: Of the drawing [units]
+        height: Of the drawing [units]
+        still: What is drawn.
+    """
+
+    title: str
+    told: str
+    width: float
+    height: float
+    still: tuple[Shape, ...]
 
 
 # -- shapes --------------------------------------------------------------------
@@ -757,3 +786,85 @@ def end_view(plan: Plan, line: Timeline) -> View:
         (-1e6, 1e6),
         False,
     )
+
+
+# -- how the work gives way ----------------------------------------------------
+
+NUMBERS = 110.0
+"""Width beside a panel for the numbers on its axis, on a small screen too [units]"""
+
+HEADROOM = 1.12
+"""An axis reaches so many times as far as what is drawn."""
+
+FLAT_MM = 0.01
+"""End of an axis on which there is nothing but zero."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """One scale across, from 0 at its top: deeper is lower, as in the other pictures."""
+
+    top: float
+    height: float
+    end_mm: float
+
+    def across(self, mm: float) -> float:
+        share = _between(mm / self.end_mm, 0.0, 1.0)
+        return round(self.top + self.height * share, 2)
+
+
+def yield_chart(plan: Plan, given: GivingWay, told: str) -> Chart:
+    """Return penetration and deflection along the work, the tailstock on the right.
+
+    Args:
+        plan: The plan.
+        given: How the work gives way.
+        told: Its main figures, in words.
+    """
+    curves = [given.other] if given.made is None else [given.other, given.made]
+    deepest = max(given.planned_mm, *(max(c.value_mm) for c in curves))
+    # A program that presses far too deep must not flatten all the rest.
+    deepest = min(deepest, DEEPEST * given.planned_mm)
+    upper = _Panel(44.0, 220.0, deepest * HEADROOM)
+    lower = _Panel(318.0, 120.0, max(*given.deflection.value_mm, 0.0) * HEADROOM or FLAT_MM)
+    lo, hi = plan.line_mm, max(-plan.job.knurl.start, *given.deflection.z_mm)
+    kx = (WIDE - NUMBERS - 24.0) / (hi - lo)
+    foot = lower.top + lower.height
+    frame = Frame(WIDE, foot + 60.0, NUMBERS - lo * kx, kx, 0.0, 1.0)
+    unit = "in" if plan.job.units == "inch" else "mm"
+    left, right = NUMBERS, WIDE - 24.0
+    planned = upper.across(given.planned_mm)
+    shapes = [
+        _text("small", left, upper.top - 14, f"penetration, {unit}"),
+        _text("small", left, lower.top - 14, f"the work gives way by, {unit}"),
+        *_axis(plan, upper, left, right, 4),
+        *_axis(plan, lower, left, right, 2),
+        _line("curve planned", left, planned, right, planned),
+        _curve("curve other", frame, upper, given.other),
+    ]
+    if given.made is not None:
+        shapes.append(_curve("curve made", frame, upper, given.made))
+    shapes.append(_curve("curve gives", frame, lower, given.deflection))
+    shapes += _scale(frame, lo, hi, foot + 12.0, plan.job.units)
+    return Chart("How the work gives way (estimate)", told, WIDE, frame.height, tuple(shapes))
+
+
+def _curve(kind: str, frame: Frame, panel: _Panel, curve: Curve) -> Shape:
+    points = [
+        (frame.along(z), panel.across(value))
+        for z, value in zip(curve.z_mm, curve.value_mm, strict=True)
+    ]
+    return Shape("polyline", {"class": kind, "points": _points(points)})
+
+
+def _axis(plan: Plan, panel: _Panel, left: float, right: float, most: int) -> Iterator[Shape]:
+    """Return a panel's frame and a few numbers on its left, in the job's units."""
+    unit = MM_PER_INCH if plan.job.units == "inch" else 1.0
+    step = _nice_step(panel.end_mm / unit, most)
+    places = max(0, -math.floor(math.log10(step) + 1e-9))
+    yield _box("plot", left, panel.top, right, panel.top + panel.height)
+    for count in range(math.floor(panel.end_mm / unit / step + 1e-9) + 1):
+        y = panel.across(count * step * unit)
+        yield _line("thin", left - 6, y, left, y)
+        text = f"{count * step:.{places}f}" if count else "0"
+        yield _text("end small", left - 10, y + 6, text)
