@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about
+from knurlcam.stiffness import Z_PLACES
 
 __all__ = ["PUSHES", "load_rows"]
 
@@ -51,7 +52,7 @@ def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
     if made is None:
         return [*rows, ("deflection", "not known", "Young's modulus is not known")]
     worst, best = stiffness.evenness_range
-    place = show(made.z_mm, Kind.LENGTH, units)
+    place = show(made.z_mm, Kind.LENGTH, units, Z_PLACES[units])
     rows.append(("work gives way", about(made.max_mm, Kind.LENGTH), f"at Z {place}, at most"))
     if plan.job.process.compensate:
         after = stiffness.evenness_compensated

@@ -20,7 +20,7 @@ from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about, show_bare
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.review.timeline import Timeline, touches
-from knurlcam.stiffness import Stiffness
+from knurlcam.stiffness import Z_PLACES, Stiffness
 
 __all__ = [
     "Curve",
@@ -224,6 +224,11 @@ def _mm(plan: Plan, value: float) -> str:
     return show(value, Kind.LENGTH, plan.job.units)
 
 
+def _place(plan: Plan, z: float) -> str:
+    units = plan.job.units
+    return show(z, Kind.LENGTH, units, Z_PLACES[units])
+
+
 def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
     stiffness, made = given.stiffness, given.made
     deflection, planned = stiffness.deflection, given.planned_mm
@@ -236,7 +241,7 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
     else:
         said.append(
             f"Pressed to the planned {_mm(plan, planned)} the work gives way by at most about "
-            f"{_about(plan, deflection.max_mm)}, at Z {_mm(plan, deflection.z_mm)}."
+            f"{_about(plan, deflection.max_mm)}, at Z {_place(plan, deflection.z_mm)}."
         )
     low, high = stiffness.evenness_range
     straight = f"{deflection.evenness:.2f} ({low:.2f} to {high:.2f}, as the force is uncertain)"
@@ -244,9 +249,12 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
         said.append("The program's own line is not drawn: it is not known where its rolls press.")
     else:
         least, most = min(made.value_mm), max(made.value_mm)
-        bare = show_bare(least, Kind.LENGTH, plan.job.units)
+        units = plan.job.units
+        bare = show_bare(least, Kind.LENGTH, units)
+        same = bare == show_bare(most, Kind.LENGTH, units)
+        span = _mm(plan, most) if same else f"{bare} to {_mm(plan, most)}"
         said.append(
-            f"This program's rolls come {bare} to {_mm(plan, most)} deep along the knurl: "
+            f"This program's rolls come {span} deep along the knurl: "
             f"evenness, least over largest, {made.evenness:.2f}."
         )
     if given.follows:
@@ -269,7 +277,7 @@ def _said_of_plunge(
     said = [
         f"The rolls plunge in one place: pressed to the planned "
         f"{_mm(plan, stiffness.penetration_mm)} the work gives way by about "
-        f"{_about(plan, made.max_mm)} at Z {_mm(plan, made.z_mm)}."
+        f"{_about(plan, made.max_mm)} at Z {_place(plan, made.z_mm)}."
     ]
     spans = [s for s in line.spans if touches(plan, s)]
     if line.lost or not spans:

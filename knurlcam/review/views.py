@@ -838,12 +838,13 @@ def yield_chart(plan: Plan, given: GivingWay, told: str) -> Chart:
         _text("small", left, upper.top - 14, f"penetration, {unit}"),
         _text("small", left, lower.top - 14, f"the work gives way by, {unit}"),
         *_axis(plan, upper, left, right, 4),
-        *_axis(plan, lower, left, right, 2),
+        *_axis(plan, lower, left, right, 3),
         _line("curve planned", left, planned, right, planned),
-        _curve("curve other", frame, upper, given.other),
     ]
     if given.made is not None:
         shapes.append(_curve("curve made", frame, upper, given.made))
+    # Thinner and dashed, so that where two run along one line both can be seen.
+    shapes.append(_curve("curve other", frame, upper, given.other))
     shapes.append(_curve("curve gives", frame, lower, given.deflection))
     shapes += _scale(frame, lo, hi, foot + 12.0, plan.job.units)
     return Chart("How the work gives way (estimate)", told, WIDE, frame.height, tuple(shapes))
