@@ -35,8 +35,8 @@ __all__ = [
     "said_of",
 ]
 
-PLACES = 40
-"""Parts into which the way of the rolls is cut to draw a curve."""
+PLACES = 24
+"""Parts into which the way of the rolls is cut to draw a curve: it has no corners to lose."""
 
 MOST_ENDS = 400
 """Of blocks at which a curve is looked at besides: a program may have thousands."""
@@ -260,10 +260,9 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
     if given.follows:
         said.append(f"The slide follows the work; straight, evenness would be {straight}.")
     else:
-        after = stiffness.evenness_compensated
         said.append(
             f"Evenness of a straight slide as planned: {straight}; of a slide that follows the "
-            f"work (process.compensate): {after:.2f}."
+            f"work (process.compensate): {given.other.evenness:.2f}."
         )
     return tuple(said)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal, NamedTuple
 
 from knurlcam.checks import followed
@@ -14,6 +15,7 @@ from knurlcam.reader import Dwell, Motion, Move, State, Stop
 
 __all__ = [
     "PHASES",
+    "Depth",
     "Halt",
     "Key",
     "Phase",
@@ -26,7 +28,8 @@ __all__ = [
     "touches",
 ]
 
-_Depth = Callable[[float, float], float]
+Depth = Callable[[float, float], float]
+"""X and Z of the slide to the penetration of the rolls [mm]"""
 
 Phase = Literal["rapid", "infeed", "dwell", "headstock", "tailstock", "retract"]
 PHASES: tuple[Phase, ...] = ("rapid", "infeed", "dwell", "headstock", "tailstock", "retract")
@@ -173,6 +176,7 @@ class Timeline:
         lost: Whether it moves by increments from such a place, so that nobody can tell
             where the slide stands.
         cut: Whether something lay too far off, or took too long, to be shown as it is.
+        depth: How deep the rolls come at an X and a Z of the slide; see :func:`depth_of`.
     """
 
     spans: tuple[Span, ...]
@@ -186,6 +190,7 @@ class Timeline:
     assumed: bool
     lost: bool
     cut: bool
+    depth: Depth
 
 
 def time_line(motion: Motion, plan: Plan) -> Timeline:
@@ -212,6 +217,7 @@ def time_line(motion: Motion, plan: Plan) -> Timeline:
         lost=walk.lost,
         assumed=walk.assumed,
         cut=walk.cut,
+        depth=walk.depth,
     )
 
 
@@ -313,30 +319,12 @@ class _Walk:
         that gives way is not pressed by what the slide goes deeper.
         """
         x0, z0, x1, z1 = way
-        if x0 == x1 and not self.follows:
-            return [1.0]
         stiff = self.plan.contact.depth_mm
-        found: list[float] = []
-
-        def depths(share: float) -> tuple[float, float]:
-            x = x0 + (x1 - x0) * share
-            depth = self.depth(x, z0 + (z1 - z0) * share)
-            return depth, stiff(x) if self.follows else depth
-
-        def cut(
-            a: float, b: float, at_a: tuple[float, float], at_b: tuple[float, float], left: int
-        ) -> None:
-            middle = (a + b) / 2.0
-            here = depths(middle)
-            off = max(abs(m - (p + q) / 2.0) for m, p, q in zip(here, at_a, at_b, strict=True))
-            if left and off > STRAIGHT_MM:
-                cut(a, middle, at_a, here, left - 1)
-                cut(middle, b, here, at_b, left - 1)
-            else:
-                found.append(b)
-
-        cut(0.0, 1.0, depths(0.0), depths(1.0), 10)
-        return found
+        if self.follows:
+            # The roll is drawn where the slide stands, and told by how deep it comes.
+            bent = _cut(lambda s: self.depth(x0 + (x1 - x0) * s, z0 + (z1 - z0) * s))
+            return sorted({*bent, *_cut(lambda s: stiff(x0 + (x1 - x0) * s))})
+        return [1.0] if x0 == x1 else _cut(lambda s: stiff(x0 + (x1 - x0) * s))
 
     def within(self, value: float | None, otherwise: float) -> float:
         """Return a coordinate that can be drawn."""
@@ -353,6 +341,23 @@ class _Walk:
             self.cut = True
             return LONGEST_S if seconds > 0.0 else 0.0
         return seconds
+
+
+def _cut(depth: Callable[[float], float]) -> list[float]:
+    """Return at which shares of a move it is cut so that the depth runs straight in between."""
+    found: list[float] = []
+
+    def cut(a: float, b: float, at_a: float, at_b: float, left: int) -> None:
+        middle = (a + b) / 2.0
+        at_middle = depth(middle)
+        if left and abs(at_middle - (at_a + at_b) / 2.0) > STRAIGHT_MM:
+            cut(a, middle, at_a, at_middle, left - 1)
+            cut(middle, b, at_middle, at_b, left - 1)
+        else:
+            found.append(b)
+
+    cut(0.0, 1.0, depth(0.0), depth(1.0), 10)
+    return found
 
 
 def _turning(state: State) -> float:
@@ -376,7 +381,7 @@ def _way(dx: float, dz: float) -> Phase:
     return "headstock" if dz < 0.0 else "tailstock"
 
 
-def depth_of(plan: Plan) -> _Depth:
+def depth_of(plan: Plan) -> Depth:
     """Return how deep the rolls come at an X and a Z of the slide, as the checker counts it.
 
     Where the job lets the slide follow the work, what the work gives way by is taken off;
@@ -388,6 +393,7 @@ def depth_of(plan: Plan) -> _Depth:
         return lambda x, _: stiff(x)
     yielding, centre = work.penetration_mm, contact.datum_shift_mm
 
+    @cache  # a key, a pass and a picture ask for the same places
     def depth(x: float, z: float) -> float:
         # Clear of the work nothing gives way.
         clear = stiff(x)
@@ -410,7 +416,7 @@ def _in_contact(span: Span) -> Phase:
     return _way(span.x1 - span.x0, span.z1 - span.z0)
 
 
-def _prints(spans: list[Span], plan: Plan, depth: _Depth) -> Iterator[Print]:
+def _prints(spans: list[Span], plan: Plan, depth: Depth) -> Iterator[Print]:
     """Return the passes: each begins with an infeed or a turn round, and ends with the next."""
     contact = 0
     inside = False
@@ -447,7 +453,7 @@ def _begins_anew(held: list[Span], span: Span) -> bool:
     return last in ("headstock", "tailstock") and last != phase
 
 
-def _print(held: list[Span], contact: int, depth: _Depth, looks: tuple[float, ...]) -> Print:
+def _print(held: list[Span], contact: int, depth: Depth, looks: tuple[float, ...]) -> Print:
     along = [s for s in held if _in_contact(s) in ("headstock", "tailstock")]
     way = along or held
     last = held[-1]

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare
 from knurlcam.review.estimates import Curve, GivingWay
-from knurlcam.review.timeline import Span, Timeline, depth_of, pass_names, touches
+from knurlcam.review.timeline import Span, Timeline, pass_names, touches
 from knurlcam.stiffness import pieces_of
 from knurlcam.tables import forms
 from knurlcam.tracking import MM_PER_INCH
@@ -582,7 +582,7 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
     frame, deepest = _infeed_frame(scene)
     floor, ceiling = -9.0 / frame.ky, deepest * 1.1
 
-    depth = depth_of(plan)
+    depth = line.depth
 
     def at(x: float, z: float) -> float:
         return frame.across(min(max(depth(x, z), floor), ceiling))
