@@ -493,6 +493,17 @@ ODD: dict[str, dict[str, Any]] = {
     "far safe position": {"machine.safe_x": 900.0, "machine.safe_z": 700.0},
     "many passes": {"process.passes": 20, "knurl.callout": "DIN 82 RGE 1.6"},
     "chuck only": {"holding": {"method": "chuck"}},
+    "soft": {"part.length": 200.0, "knurl.length": 120.0},
+    "followed": {"part.length": 200.0, "knurl.length": 120.0, "process.compensate": True},
+    "stepped": {
+        "part.length": 100.0,
+        "part.steps": "18 x 20, 24.626 x 20, 34 x 40, 20 x 20",
+        "knurl.start": 20.0,
+        "tool.bevelled_rolls": True,
+    },
+    "no modulus": {
+        "part.material": {"name": "own", "yield_strength": 200.0, "turning_speed": 40.0}
+    },
 }
 
 
@@ -518,7 +529,7 @@ def packed(text: str) -> str:
     return re.sub(r"\s+", "", unicodedata.normalize("NFKC", text))
 
 
-def test_a_sample_prints_whole_on_two_sheets(
+def test_a_sample_prints_whole_on_three_sheets_the_last_for_loads(
     each: tuple[Plan, Path], browser: Browser, tmp_path: Path
 ) -> None:
     plan, file = each
@@ -528,13 +539,15 @@ def test_a_sample_prints_whole_on_two_sheets(
         "all => all.map((r) => [...r.cells].filter((c) => !c.querySelector('.unseen'))"
         ".map((c) => c.innerText))",
     )
-    wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 2", "2 of 2"]
+    wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 3", "3 of 3"]
     wanted += [c.text for c in cautions()] + list(proving())
     wanted += [word for cells in rows for cell in cells for word in cell.split()]
     for paper in ("A4", "Letter"):
         shown.page.pdf(path=tmp_path / "page.pdf", format=paper)
         sheets = contents(tmp_path / "page.pdf")
-        assert len(sheets) == 2, paper
+        assert len(sheets) == 3, paper
+        title = packed("Loads and deflection (estimates)")
+        assert [title in sheet for sheet in sheets] == [False, False, True], paper
         told = " ".join(sheets)
         assert [text for text in wanted if packed(text) not in told] == [], paper
     # Less the margins A4 is 192 mm wide and Letter 198 mm: 726 and 748 px.
@@ -611,7 +624,7 @@ def test_a_program_with_errors_says_so_before_anything_else(
     assert box["width"] > 0.9 * (width - 40)
     shown.page.pdf(path=tmp_path / "page.pdf", format="A4")
     sheets = contents(tmp_path / "page.pdf")
-    assert len(sheets) == 2
+    assert len(sheets) == 3
     assert packed("Do not run this program.") in sheets[0]
     for sheet in sheets:
         assert packed("DO NOT RUN THIS PROGRAM") in sheet
