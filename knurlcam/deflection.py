@@ -112,9 +112,11 @@ class HeldWork:
     def yield_mm_per_n(self, left_mm: float) -> float:
         """Return how far the work gives way under the rolls for each newton [mm/N].
 
-        A wrong program may take the rolls beyond the chuck: there it is as at the chuck.
+        A program that is wrong may take the rolls beyond either end of the work: there it is
+        as at that end.
         """
-        return self.beam.yield_mm_per_n(max(self.beam.length_mm + self.middle_mm(left_mm), 0.0))
+        end = self.beam.length_mm
+        return self.beam.yield_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
 
     def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return how far the work gives way while it is pressed to a penetration.

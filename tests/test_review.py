@@ -732,12 +732,14 @@ def test_stepped_work_is_drawn_with_its_steps() -> None:
     assert lowest < frame.height
 
 
-@pytest.mark.parametrize("changes", [FOLLOWED, {**FOLLOWED, "process.trial_strip": True}])
-def test_a_slide_far_beyond_the_chuck_breaks_nothing(changes: dict[str, object]) -> None:
-    job = planned(**changes).job
+@pytest.mark.parametrize("z", ["Z-9999.000", "Z-200.000", "Z60.000"])
+def test_a_following_slide_far_beyond_the_work_is_shown_with_its_findings(z: str) -> None:
+    job = planned(**FOLLOWED).job
     text = review_page(job).text
-    made = review_page(job, text.replace("Z-120.000", "Z-9999.000", 1))
+    assert "Z-120.000" in text
+    made = review_page(job, text.replace("Z-120.000", z, 1))
     assert not made.verification.ok
+    assert "view-yield" in made.html
 
 
 def test_a_trial_strip_before_a_slide_that_follows_is_as_planned() -> None:

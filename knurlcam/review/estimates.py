@@ -281,8 +281,9 @@ def _said_of_plunge(
     spans = [s for s in line.spans if touches(plan, s)]
     if line.lost or not spans:
         return (*said, "It is not known where this program's rolls press.")
-    x, z = min((x, z) for s in spans for x, z in ((s.x0, s.z0), (s.x1, s.z1)))
-    left = max(z - plan.datum_shift_mm, -work.beam.length_mm)
+    ends = [(x, z - plan.datum_shift_mm) for s in spans for x, z in ((s.x0, s.z0), (s.x1, s.z1))]
+    x, left = min(end for end in ends if end[1] < 0.0)
+    left = max(left, -work.beam.length_mm)
     edges = work.edges_mm(x / 2.0 + plan.contact.datum_shift_mm, left)
     at_left, at_right = (_mm(plan, max(0.0, edge)) for edge in edges)
     evenness = Curve((0.0, 0.0), edges).evenness
