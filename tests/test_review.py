@@ -970,6 +970,13 @@ def test_names_and_comments_are_text_and_nothing_else() -> None:
     assert sum(t == "script" for t, _ in page.elements) == 2
 
 
+def test_a_metals_own_name_is_text_where_its_modulus_is_missing() -> None:
+    job = Job.model_validate(base_job({"part.material": {**OWN, "name": "<b>{{7*7}}</b>"}}))
+    html = review_page(job).html
+    assert "Young&#39;s modulus of &lt;b&gt;{{7*7}}&lt;/b&gt; is not known" in html
+    assert "b" not in {t for t, _ in Page(html).elements}
+
+
 def test_a_ten_pass_job_fits_in_400_kilobytes() -> None:
     plan = planned(**{"process.passes": 10})
     assert len(plan.passes) == 11
