@@ -39,6 +39,7 @@ __all__ = [
     "Verification",
     "check_motion",
     "check_motions",
+    "followed",
     "verify",
     "verify_motion",
 ]
@@ -303,7 +304,7 @@ def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
     return tuple(found)
 
 
-def _followed(plan: Plan) -> HeldWork | None:
+def followed(plan: Plan) -> HeldWork | None:
     """Return the held work where the job lets the slide follow it."""
     if not plan.job.process.compensate or plan.stiffness is None:
         return None
@@ -408,7 +409,7 @@ class _Checker:
         self.feed_slack = max(SHARE_TOLERANCE * plan.feed_mm_per_rev, rounding)
         self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
-        self.work = _followed(plan)
+        self.work = followed(plan)
         self.least, self.most = math.inf, -math.inf
         self.shoulders = () if self.job.part.steps is None else _shoulders(plan)
         self.x: float | None = None

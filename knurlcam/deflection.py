@@ -126,8 +126,13 @@ class HeldWork:
         return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
 
     def yield_mm_per_n(self, left_mm: float) -> float:
-        """Return how far the work gives way under the rolls for each newton [mm/N]."""
-        return self.beam.yield_mm_per_n(self.beam.length_mm + self.middle_mm(left_mm))
+        """Return how far the work gives way under the rolls for each newton [mm/N].
+
+        A program that is wrong may take the rolls beyond either end of the work: there it is
+        as at that end.
+        """
+        end = self.beam.length_mm
+        return self.beam.yield_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
 
     def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return how far the work gives way while it is pressed to a penetration.

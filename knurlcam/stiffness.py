@@ -46,6 +46,7 @@ from knurlcam.tables import roll_sets
 __all__ = [
     "ALLOWED_LOSS",
     "SUPPORTS",
+    "Z_PLACES",
     "Deflection",
     "Loads",
     "Place",

@@ -16,9 +16,16 @@ from hypothesis import strategies as st
 from knurlcam import CannotBeDoneError, InputError, Job, lay_out, make_plan, read_program
 from knurlcam import write_program as write
 from knurlcam.dialect import load_dialect
+from knurlcam.loadtext import load_rows
 from knurlcam.plan import Plan
 from knurlcam.reader import Motion
 from knurlcam.review import review_page
+from knurlcam.review.estimates import (
+    GivingWay,
+    efforts,
+    giving_way,
+    missing,
+)
 from knurlcam.review.sheets import (
     blank_sheet,
     double_impression,
@@ -31,7 +38,7 @@ from knurlcam.review.sheets import (
     trial_strip,
 )
 from knurlcam.review.timeline import STRAIGHT_MM, Timeline, pass_names, time_line
-from knurlcam.review.views import end_view, infeed_view, side_view
+from knurlcam.review.views import end_view, infeed_view, side_view, yield_chart
 from knurlcam.tables import cautions, proving
 from tests.breaking import JOBS, POSTS, Text, good_job, good_plan, good_program
 from tests.jobs import base_job
@@ -431,6 +438,317 @@ def test_findings_come_worst_first_and_lead_to_their_block() -> None:
     assert motion.blocks[worst.block].text == text.traverses[0].text
 
 
+# -- loads and deflection --------------------------------------------------------------
+
+LONG = {"part.length": 200.0, "knurl.length": 120.0}
+FOLLOWED = {**LONG, "process.compensate": True}
+OWN = {"name": "own metal", "yield_strength": "200 MPa", "turning_speed": "40 m/min"}
+STEPPED = {
+    "part.length": 100.0,
+    "part.steps": "18 x 20, 24.626 x 20, 34 x 40, 20 x 20",
+    "knurl.start": 20.0,
+    "tool.bevelled_rolls": True,
+}
+
+
+def force_n(plan: Plan, c: float, face: float) -> float:
+    """Return one roll's force by F = p (w / t) b l of ridges, from the plan's own figures."""
+    assert plan.stiffness is not None
+    pressing = plan.stiffness.pressing
+    arc = math.sqrt(2.0 * c * pressing.reduced_radius_mm)
+    return pressing.pressure_mpa * min(1.0, pressing.strip_per_mm * c) * face * arc
+
+
+def left_by(plan: Plan, x: float, left: float) -> float:
+    """Return the penetration between centres where the slide stands at X, by halving.
+
+    A knuckle joint's rolls stand at u = hypot(x, v); the work between centres gives way by
+    P a² b² / (3 E I L).
+    """
+    job, contact = plan.job, plan.contact
+    modulus = job.part.material_row.youngs_modulus_gpa
+    assert modulus is not None
+    radius, length = contact.blank_radius_mm, job.part.length
+    flexure = 1000.0 * modulus * math.pi * radius**4 / 4.0
+    face = min(job.tool.face_width, -left)
+    b = -(left + face / 2.0)
+    soft = ((length - b) * b) ** 2 / (3.0 * flexure * length)
+    across = x / 2.0 + contact.datum_shift_mm
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        c = (low + high) / 2.0
+        apart = radius + contact.roll_radius_mm - c
+        centre = math.sqrt(apart**2 - contact.half_spacing_mm**2)
+        push = 2.0 * force_n(plan, c, face) * centre / apart
+        low, high = (c, high) if centre - push * soft > across else (low, c)
+    return low
+
+
+def yielding(plan: Plan, text: str | None = None) -> GivingWay:
+    post = plan.job.machine.post
+    motion = read_program(text or write(lay_out(plan), post), post)
+    given = giving_way(plan, time_line(motion, plan))
+    assert given is not None
+    return given
+
+
+def told(job: Job, text: str | None = None) -> str:
+    """Return the section on loads and deflection without its tags."""
+    html = review_page(job, text).html
+    section = html[html.index('class="wide loads"') :]
+    return re.sub(r"<[^>]*>|\s+", " ", section[: section.index("</main>")])
+
+
+def edited(plan: Plan, out: float) -> str:
+    """Return the program with a block in the middle of each traverse of a pass moved out."""
+    text = write(lay_out(plan), plan.job.machine.post)
+    found = []
+    for line in text.splitlines():
+        word = re.search(r"G01 X([\d.]+) Z(-[\d.]+)", line)
+        if word and -72.0 < float(word[2]) < -56.0:
+            line = line.replace(f"X{word[1]}", f"X{float(word[1]) + out:.3f}")
+        found.append(line)
+    return "\n".join(found) + "\n"
+
+
+def test_a_straight_program_leaves_what_a_beam_between_centres_leaves() -> None:
+    plan = planned(**LONG)
+    made = yielding(plan).made
+    assert made is not None
+    deepest = plan.passes[-1].x_diameter_mm
+    face = plan.job.tool.face_width
+    for z, depth in zip(made.z_mm, made.value_mm, strict=True):
+        left = z - face / 2.0 if z <= -face / 2.0 else 2.0 * z
+        assert depth == pytest.approx(left_by(plan, round(deepest, 3), left), abs=1e-6), z
+    assert min(made.value_mm) < 0.4 * plan.penetration_mm, "a soft work shows that it is soft"
+
+
+def test_a_program_that_follows_the_work_leaves_the_planned_penetration() -> None:
+    plan = planned(**FOLLOWED)
+    given = yielding(plan)
+    assert given.made is not None
+    assert given.made.value_mm == pytest.approx(
+        [plan.penetration_mm] * len(given.made.value_mm), abs=0.002
+    )
+    assert given.other.evenness == pytest.approx(0.313, abs=0.001), "straight, beside it"
+    said = told(plan.job)
+    assert "evenness, least over largest, 1.00." in said
+    assert "straight, evenness would be 0.31" in said
+
+
+def test_a_straight_job_is_told_what_following_would_bring() -> None:
+    plan = planned(**LONG)
+    assert plan.stiffness is not None
+    said = told(plan.job)
+    assert "rolls come 0.050 to 0.160 mm deep along the knurl" in said
+    assert "least over largest, 0.31." in said
+    assert f"(process.compensate): {plan.stiffness.evenness_compensated:.2f}." in said
+
+
+def test_an_edited_program_shows_its_own_curve() -> None:
+    """Blocks moved out by 0.2 mm on the diameter leave less there, and as much elsewhere."""
+    plan = planned(**FOLLOWED)
+    good, made = yielding(plan).made, yielding(plan, edited(plan, 0.2)).made
+    assert good is not None
+    assert made is not None
+    assert min(made.value_mm) < min(good.value_mm) - 0.01
+    assert -75.0 < made.z_mm[made.value_mm.index(min(made.value_mm))] < -45.0
+    assert made.value_mm[0] == pytest.approx(good.value_mm[0], abs=1e-6)
+    assert f"least over largest, {made.evenness:.2f}." in told(plan.job, edited(plan, 0.2))
+
+
+def test_the_page_and_the_checker_tell_one_evenness() -> None:
+    plan = planned(**FOLLOWED)
+    made, evenness = yielding(plan).made, review_page(plan.job).verification.evenness
+    assert made is not None
+    assert evenness is not None
+    assert made.evenness == pytest.approx(evenness[1], abs=0.003)
+
+
+def test_where_no_pass_comes_there_is_no_penetration() -> None:
+    plan = planned(**LONG)
+    text = write(lay_out(plan), "iso6983").replace("Z-120.000", "Z-100.000")
+    made = yielding(plan, text).made
+    assert made is not None
+    assert made.value_mm[0] == 0.0
+    assert made.value_mm[-1] > 0.15
+    assert made.evenness == 0.0
+
+
+def test_a_program_that_never_touches_has_no_curve_of_its_own() -> None:
+    plan = planned()
+    text = re.sub(r"G01 X[\d.]+", "G01 X28.000", write(lay_out(plan), "iso6983"))
+    assert yielding(plan, text).made is None
+    assert "not known where its rolls press" in told(plan.job, text)
+
+
+def test_the_passes_of_a_slide_that_follows_are_as_planned_and_tell_a_range_of_x() -> None:
+    plan = planned(**FOLLOWED)
+    rows = passes_sheet(plan, timeline_of(plan), radius=False)
+    assert [r.planned for r in rows] == [""] * len(plan.passes)
+    for one, row_ in zip(plan.passes, rows, strict=True):
+        xs = [one.x_diameter_mm, *(x for _, x in one.follow)]
+        assert row_.x == f"{min(xs):.3f} to {max(xs):.3f}"
+        assert row_.depth == f"{one.penetration_mm:.3f}"
+
+
+def test_a_pass_that_does_not_follow_is_not_as_planned() -> None:
+    plan = planned(**FOLLOWED)
+    text = edited(plan, 0.2)
+    post = plan.job.machine.post
+    line = time_line(read_program(text, post), plan)
+    last = passes_sheet(plan, line, radius=False)[3]
+    assert last.planned == "no: planned depth 0.162"
+    assert " to " in last.depth
+
+
+def test_a_slide_that_follows_is_drawn_level_and_as_one_line() -> None:
+    plan = planned(**FOLLOWED)
+    line = timeline_of(plan)
+    assert len(line.keys) < 2 * len(line.spans)
+    view = infeed_view(plan, line)
+    assert not view.outside
+    way = next(s for s in view.still if s.attributes["class"] == "way headstock")
+    assert str(way.attributes["d"]).count("M") < len(plan.passes) * 20
+
+
+def test_the_forces_of_the_passes_are_those_of_the_formula() -> None:
+    plan = planned()
+    face = plan.job.tool.face_width
+    rows = efforts(plan)
+    pressing = [p for p in plan.passes if p.presses]
+    assert [r.name for r in rows] == ["1", "2", "3", "4"]
+    for one, row_ in zip(pressing, rows, strict=True):
+        value, unit = row_.force.split()
+        assert float(value) == pytest.approx(force_n(plan, one.penetration_mm, face), rel=0.05)
+        assert unit == "N"
+    assert rows[-1].force == "3200 N", "an example of the README's knob"
+    assert [r.shares[1] for r in rows] == sorted(r.shares[1] for r in rows)
+    assert rows[-1].shares[2] == 1.0
+    assert "Pass 5 cleans up: it presses nothing new" in told(plan.job)
+
+
+def test_each_figure_of_the_loads_stands_on_the_page() -> None:
+    plan = planned()
+    said = told(plan.job)
+    for name, value, how in load_rows(plan):
+        assert f"{name[:1].upper()}{name[1:]}" in said
+        assert value in said
+        assert how in said
+
+
+def test_metal_without_a_modulus_has_forces_and_a_sentence_but_no_picture() -> None:
+    plan = planned(**{"part.material": OWN})
+    said, html = told(plan.job), review_page(plan.job).html
+    assert "Young's modulus of own metal is not known: its deflection cannot be told." in (
+        said.replace("&#39;", "'")
+    )
+    assert "view-yield" not in html[html.index("<body") :]
+    assert len(efforts(plan)) == 4
+
+
+def test_metal_of_unknown_strength_has_a_sentence_and_no_figures(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No row of the table is without a strength: here each is."""
+    monkeypatch.setattr("knurlcam.stiffness.flow_stress", lambda _: None)
+    plan = planned()
+    assert missing(plan).endswith("is known: force and deflection cannot be told.")
+    assert missing(plan) in told(plan.job)
+    assert efforts(plan) == ()
+    html = review_page(plan.job).html
+    section = html[html.index('class="wide loads"') :]
+    assert "<svg" not in section
+    assert section.count("<table") == 1
+
+
+def test_a_straddle_is_a_flat_line_and_says_why() -> None:
+    plan = good_plan("straddle")
+    given = yielding(plan)
+    assert given.made is not None
+    assert given.cancels
+    assert set(given.deflection.value_mm) == {0.0}
+    assert max(given.made.value_mm) - min(given.made.value_mm) < 1e-6
+    assert "the two rolls cancel each other&#39;s push" in told(plan.job)
+
+
+def test_a_plunge_tells_both_edges_of_the_face() -> None:
+    """Between centres the end towards the middle gives way more: the left edge is less deep."""
+    said = told(good_job("plunge"))
+    found = re.search(r"they come ([\d.]+) mm deep at the face&#39;s left edge and ([\d.]+)", said)
+    assert found
+    left, right = map(float, found.groups())
+    assert left < right <= 0.197
+    assert "view-yield" not in said
+
+
+def test_inches_are_told_as_inches() -> None:
+    plan = good_plan("inch")
+    said = told(plan.job)
+    assert "lbf" in said
+    assert " mm" not in said
+    given = yielding(plan)
+    texts = [s.text for s in yield_chart(plan, given, "").still if s.tag == "text"]
+    assert "penetration, in" in texts
+    assert len([t for t in texts if re.fullmatch(r"0\.\d+", t)]) >= 3, texts
+
+
+@pytest.mark.parametrize("changes", [{}, LONG, FOLLOWED, STEPPED])
+def test_the_picture_is_drawn_where_its_scales_put_it(changes: dict[str, object]) -> None:
+    """The curve's lowest point, read against two numbers of the axis, is what was computed."""
+    plan = planned(**changes)
+    given = yielding(plan)
+    assert given.made is not None
+    chart = yield_chart(plan, given, "")
+    curve = next(s for s in chart.still if s.attributes["class"] == "curve made")
+    ys = [float(p.split(",")[1]) for p in str(curve.attributes["points"]).split()]
+    marks = [
+        (float(s.text), float(s.attributes["y"]))
+        for s in chart.still
+        if s.tag == "text" and s.attributes["class"] == "end small" and "mm" not in s.text
+    ]
+    (v0, y0), (v1, y1) = marks[0], marks[1]
+    values = [v0 + (y - (y0 - 6.0)) / (y1 - y0) * (v1 - v0) for y in ys]
+    assert values == pytest.approx(list(given.made.value_mm), abs=0.001)
+
+
+def test_stepped_work_is_drawn_with_its_steps() -> None:
+    plan = planned(**STEPPED)
+    view = side_view(plan, timeline_of(plan))
+    work = next(s for s in view.still if s.attributes["class"] == "work")
+    corners = [tuple(map(float, p.split(","))) for p in str(work.attributes["points"]).split()]
+    frame = view.frame
+    found = [
+        ((x - frame.x0) / frame.kx, 2.0 * (y - frame.y0) / frame.ky)
+        for x, y in corners[: len(corners) // 2]
+    ]
+    blank = plan.blank_diameter_mm
+    wanted = [(-100, 20), (-80, 20), (-80, 34), (-40, 34), (-40, blank), (-20, blank)]
+    wanted += [(-20, 18), (0, 18)]
+    assert [a for a, _ in found] == pytest.approx([a for a, _ in wanted], abs=0.05)
+    assert [b for _, b in found] == pytest.approx([b for _, b in wanted], abs=0.05)
+    lowest = max(y for _, y in corners)
+    assert min(y for _, y in corners) > 0.0
+    assert lowest < frame.height
+
+
+@pytest.mark.parametrize("z", ["Z-9999.000", "Z-200.000", "Z60.000"])
+def test_a_following_slide_far_beyond_the_work_is_shown_with_its_findings(z: str) -> None:
+    job = planned(**FOLLOWED).job
+    text = review_page(job).text
+    assert "Z-120.000" in text
+    made = review_page(job, text.replace("Z-120.000", z, 1))
+    assert not made.verification.ok
+    assert "view-yield" in made.html
+
+
+def test_a_trial_strip_before_a_slide_that_follows_is_as_planned() -> None:
+    plan = planned(**FOLLOWED, **{"process.trial_strip": True})
+    rows = passes_sheet(plan, timeline_of(plan), radius=False)
+    assert rows[0].name == "trial"
+    assert [r.planned for r in rows] == [""] * len(rows)
+
+
 # -- programs that are not what they should be -----------------------------------------
 
 
@@ -568,7 +886,7 @@ def test_warnings_and_accepted_refusals_stand_in_the_first_line() -> None:
         )
     )
     html = review_page(job).html
-    assert "no error, <strong>1 refusal accepted, 1 warning</strong>" in html
+    assert "no error, <strong>1 refusal accepted, 2 warnings</strong>" in html
     assert html.index("Findings and notes") < html.index("The work and the roll")
 
 
@@ -650,6 +968,13 @@ def test_names_and_comments_are_text_and_nothing_else() -> None:
     assert "49" not in page.text("h1")
     assert {t for t, _ in page.elements} & {"img", "b"} == set()
     assert sum(t == "script" for t, _ in page.elements) == 2
+
+
+def test_a_metals_own_name_is_text_where_its_modulus_is_missing() -> None:
+    job = Job.model_validate(base_job({"part.material": {**OWN, "name": "<b>{{7*7}}</b>"}}))
+    html = review_page(job).html
+    assert "Young&#39;s modulus of &lt;b&gt;{{7*7}}&lt;/b&gt; is not known" in html
+    assert "b" not in {t for t, _ in Page(html).elements}
 
 
 def test_a_ten_pass_job_fits_in_400_kilobytes() -> None:

@@ -493,6 +493,17 @@ ODD: dict[str, dict[str, Any]] = {
     "far safe position": {"machine.safe_x": 900.0, "machine.safe_z": 700.0},
     "many passes": {"process.passes": 20, "knurl.callout": "DIN 82 RGE 1.6"},
     "chuck only": {"holding": {"method": "chuck"}},
+    "soft": {"part.length": 200.0, "knurl.length": 120.0},
+    "followed": {"part.length": 200.0, "knurl.length": 120.0, "process.compensate": True},
+    "stepped": {
+        "part.length": 100.0,
+        "part.steps": "18 x 20, 24.626 x 20, 34 x 40, 20 x 20",
+        "knurl.start": 20.0,
+        "tool.bevelled_rolls": True,
+    },
+    "no modulus": {
+        "part.material": {"name": "own", "yield_strength": "200 MPa", "turning_speed": "40 m/min"}
+    },
 }
 
 
@@ -518,7 +529,7 @@ def packed(text: str) -> str:
     return re.sub(r"\s+", "", unicodedata.normalize("NFKC", text))
 
 
-def test_a_sample_prints_whole_on_two_sheets(
+def test_a_sample_prints_whole_on_three_sheets_the_last_for_loads(
     each: tuple[Plan, Path], browser: Browser, tmp_path: Path
 ) -> None:
     plan, file = each
@@ -528,13 +539,15 @@ def test_a_sample_prints_whole_on_two_sheets(
         "all => all.map((r) => [...r.cells].filter((c) => !c.querySelector('.unseen'))"
         ".map((c) => c.innerText))",
     )
-    wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 2", "2 of 2"]
+    wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 3", "3 of 3"]
     wanted += [c.text for c in cautions()] + list(proving())
     wanted += [word for cells in rows for cell in cells for word in cell.split()]
     for paper in ("A4", "Letter"):
         shown.page.pdf(path=tmp_path / "page.pdf", format=paper)
         sheets = contents(tmp_path / "page.pdf")
-        assert len(sheets) == 2, paper
+        assert len(sheets) == 3, paper
+        title = packed("Loads and deflection (estimates)")
+        assert [title in sheet for sheet in sheets] == [False, False, True], paper
         told = " ".join(sheets)
         assert [text for text in wanted if packed(text) not in told] == [], paper
     # Less the margins A4 is 192 mm wide and Letter 198 mm: 726 and 748 px.
@@ -595,6 +608,61 @@ def test_each_phase_has_a_colour_and_a_line_of_its_own(browser: Browser, folder:
     shown.page.close()
 
 
+def test_each_curve_has_a_colour_and_a_line_of_its_own(browser: Browser, folder: Path) -> None:
+    shown = Played(browser, page_of(Job.model_validate(base_job(ODD["soft"])), folder, "soft"))
+    look = (
+        "all => all.map((e) => [getComputedStyle(e).stroke, "
+        "getComputedStyle(e).strokeDasharray + getComputedStyle(e).strokeWidth])"
+    )
+    looks = shown.page.eval_on_selector_all(".loads .legend .curve", look)
+    assert len(looks) == 4
+    assert len({colour for colour, _ in looks}) == 4
+    assert len({line for _, line in looks}) == 4
+    drawn = shown.page.eval_on_selector_all(".view-yield .plates .curve", look)
+    assert sorted(map(tuple, drawn)) == sorted(map(tuple, looks))
+    shown.page.close()
+
+
+@pytest.mark.parametrize("width", [390, 577, 820, 960, 1280])
+def test_writing_in_the_picture_of_loads_is_large_enough(
+    width: int, browser: Browser, folder: Path
+) -> None:
+    """At least 11 px as it is seen, the drawing scaled."""
+    file = page_of(Job.model_validate(base_job(ODD["soft"])), folder, "soft")
+    shown = Played(browser, file, width)
+    least = shown.page.evaluate(
+        "() => { const svg = document.querySelector('.view-yield .plates svg');"
+        " const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;"
+        " return scale * Math.min(...[...svg.querySelectorAll('text')]"
+        ".map((t) => parseFloat(getComputedStyle(t).fontSize))); }"
+    )
+    assert least >= 11.0
+    shown.page.close()
+
+
+def test_the_roll_of_a_slide_that_follows_stands_where_the_slide_is(
+    browser: Browser, folder: Path
+) -> None:
+    """In the side view by X; in the stretched view by how deep the rolls come."""
+    job = Job.model_validate(base_job(ODD["followed"]))
+    plan = make_plan(job)
+    shown = Played(browser, page_of(job, folder, "followed"))
+    scales = shown.page.evaluate(SCALES)
+    one = next(p for p in plan.passes if p.penetration_mm == plan.penetration_mm)
+    z, x = one.follow[len(one.follow) // 2]
+    block = shown.page.evaluate(
+        "(word) => Number([...document.querySelectorAll('[role=option]')]"
+        ".find((e) => e.textContent.includes(word)).id.slice(1))",
+        f"X{x:.3f} Z{z:.3f}",
+    )
+    shown.page.evaluate(f"document.getElementById('b{block}').click()")
+    assert_stands(shown.now(), scales, plan, round(x, 3), round(z, 3))
+    depth = float(shown.page.inner_text("#at-depth"))
+    assert depth == pytest.approx(plan.penetration_mm, abs=0.002)
+    assert shown.complaints == []
+    shown.page.close()
+
+
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_program_with_errors_says_so_before_anything_else(
     width: int, browser: Browser, folder: Path, tmp_path: Path
@@ -611,7 +679,7 @@ def test_a_program_with_errors_says_so_before_anything_else(
     assert box["width"] > 0.9 * (width - 40)
     shown.page.pdf(path=tmp_path / "page.pdf", format="A4")
     sheets = contents(tmp_path / "page.pdf")
-    assert len(sheets) == 2
+    assert len(sheets) == 3
     assert packed("Do not run this program.") in sheets[0]
     for sheet in sheets:
         assert packed("DO NOT RUN THIS PROGRAM") in sheet
@@ -623,6 +691,8 @@ def test_a_program_with_errors_says_so_before_anything_else(
     [
         *[("focus-knob", width, scheme) for width in WIDTHS for scheme in ("light", "dark")],
         ("tension-nut", 390, "light"),
+        ("followed", 390, "dark"),
+        ("followed", 820, "light"),
         ("broken", 390, "light"),
         ("broken", 1280, "dark"),
     ],
@@ -634,6 +704,8 @@ def test_the_accessibility_check_finds_nothing_serious(
         text = Text.of("diamond", "iso6983")
         text.put(text.traverses[0], "Z", -21.0)
         file = page_of(good_job("diamond"), folder, "broken", str(text), post="iso6983")
+    elif name == "followed":
+        file = page_of(Job.model_validate(base_job(ODD[name])), folder, name)
     else:
         _, file = sample(name, folder)
     shown = Played(browser, file, width, color_scheme=scheme)

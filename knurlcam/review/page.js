@@ -55,7 +55,7 @@
     const depth = mix(data.c);
     const left = z - data.left;
     const moved = data.after[block] > (block > 0 ? data.after[block - 1] : 0);
-    move("side", left, data.blank - depth);
+    move("side", left, data.blank - (data.stiff ? mix(data.stiff) : depth));
     move("infeed", left, depth);
     move("end", x / 2 + data.centre, 0);
     byId("at-x").textContent = (x / unitX).toFixed(places);

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from knurlcam.checks import Verification, verify_motion
+from knurlcam.checks import Verification, followed, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job
 from knurlcam.onefile import content_policy, own_style, own_text, page_environment
@@ -20,9 +20,9 @@ from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
 from knurlcam.reader import Motion, State, read_program
-from knurlcam.review import sheets
+from knurlcam.review import estimates, sheets
 from knurlcam.review.timeline import PHASES, Timeline, time_line
-from knurlcam.review.views import View, end_view, infeed_view, side_view
+from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.tables import cautions, proving
 from knurlcam.tracking import MM_PER_INCH
 from knurlcam.writer import Form
@@ -103,6 +103,8 @@ def review_page(
     line = time_line(motion, plan)
     radius = dialect.x == "radius"
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
+    given = estimates.giving_way(plan, line)
+    said = estimates.said_of(plan, line, given)
     found = sheets.remarks(plan, result, motion)
     place = {block.line: i for i, block in enumerate(motion.blocks)}
     wrong = {place[f.line] for f in result.findings if f.severity == "error" and f.line in place}
@@ -144,6 +146,14 @@ def review_page(
             cautions=[c.text for c in cautions()],
             proving=proving(),
             remarks_of_picture=_picture_remarks(line, motion, views),
+            follows=followed(plan) is not None,
+            missing=estimates.missing(plan),
+            given=given,
+            gives_way=said,
+            yields=given and yield_chart(plan, given, " ".join(said)),
+            efforts=estimates.efforts(plan),
+            left_out_passes=estimates.left_out(plan),
+            loads=estimates.loads_sheet(plan),
             styles=Markup(styles),
             script=Markup(script),
             policy=content_policy(styles, script),
@@ -232,11 +242,17 @@ def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> di
     told: dict[str, int] = {}
     states = [told.setdefault(_state_text(s), len(told)) for s in line.states]
     keys = line.keys
+    # Where the slide follows the work the roll is drawn where the slide stands, deeper than
+    # the rolls come.
+    stiff = None
+    if followed(plan) is not None:
+        stiff = [round(contact.depth_mm(k.x), 5) for k in keys]
     return {
         "s": [round(k.s, 6) for k in keys],
         "x": [round(k.x, 5) for k in keys],
         "z": [round(k.z, 5) for k in keys],
         "c": [round(k.depth, 5) for k in keys],
+        "stiff": stiff,
         "p": [PHASES.index(k.phase) for k in keys],
         "after": line.key_after,
         "state": states,

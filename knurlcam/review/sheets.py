@@ -81,8 +81,8 @@ class Run(NamedTuple):
     Attributes:
         name: Its number, or "trial".
         way: Where it goes.
-        x: X as the program's words hold it.
-        depth: Penetration.
+        x: X as the program's words hold it; least and greatest where the slide follows.
+        depth: Penetration, as :func:`timeline.depth_of` counts it.
         z: From and to.
         feed: A turn of the work.
         turns: Of the work, with infeed and dwell.
@@ -425,8 +425,8 @@ def passes_sheet(
             Run(
                 name=name,
                 way=one.direction,
-                x=x_for_people(plan, one.x, radius=radius).split()[0],
-                depth=_bare(plan, one.depth),
+                x=_range(*(x_for_people(plan, x, radius=radius).split()[0] for x in one.xs)),
+                depth=_depths(plan, one),
                 z_from=_bare(plan, one.z_from),
                 z_to=_bare(plan, one.z_to),
                 feed=_feed_range(plan, one),
@@ -437,6 +437,17 @@ def passes_sheet(
             )
         )
     return tuple(found)
+
+
+def _range(least: str, most: str) -> str:
+    return least if least == most else f"{least} to {most}"
+
+
+def _depths(plan: Plan, one: Print) -> str:
+    """Return the depth of a pass; least and greatest where that is more than rounding."""
+    if max(one.depths) - min(one.depths) <= PENETRATION_TOLERANCE_MM:
+        return _bare(plan, one.depth)
+    return _range(*(_bare(plan, depth) for depth in one.depths))
 
 
 def _feed_range(plan: Plan, one: Print) -> str:
@@ -473,7 +484,7 @@ def _difference(plan: Plan, one: Print, want: _Wanted | None) -> str:
     wrong = []
     if one.direction != want.direction:
         wrong.append(want.direction if want.direction == "plunge" else f"to the {want.direction}")
-    if abs(one.depth - want.depth) > PENETRATION_TOLERANCE_MM:
+    if max(abs(depth - want.depth) for depth in one.depths) > PENETRATION_TOLERANCE_MM:
         wrong.append(f"depth {_bare(plan, want.depth)}")
     if abs(one.z_from - want.z_from) > Z_TOLERANCE_MM:
         wrong.append(f"from Z {_bare(plan, want.z_from)}")

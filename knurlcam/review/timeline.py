@@ -3,26 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal, NamedTuple
 
+from knurlcam.checks import followed
 from knurlcam.job import MAX_LENGTH_MM
 from knurlcam.plan import Plan
 from knurlcam.reader import Dwell, Motion, Move, State, Stop
 
 __all__ = [
     "PHASES",
+    "Depth",
     "Halt",
     "Key",
     "Phase",
     "Print",
     "Span",
     "Timeline",
+    "depth_of",
     "pass_names",
     "time_line",
     "touches",
 ]
+
+Depth = Callable[[float, float], float]
+"""X and Z of the slide to the penetration of the rolls [mm]"""
 
 Phase = Literal["rapid", "infeed", "dwell", "headstock", "tailstock", "retract"]
 PHASES: tuple[Phase, ...] = ("rapid", "infeed", "dwell", "headstock", "tailstock", "retract")
@@ -32,6 +39,10 @@ LONGEST_S = 86_400.0
 
 TOUCH_MM = 0.001
 """Depth from which the rolls print: below it is rounding (radial)."""
+
+STRAIGHT_LOOKS = (0.0, 1.0)
+FOLLOWED_LOOKS = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Shares of a block at which the depth is looked at: work that gives way does so in between."""
 
 STRAIGHT_MM = 0.0005
 """How far a drawn roll may stand from its true place between two keys: half of what a
@@ -82,7 +93,8 @@ class Key(NamedTuple):
         s: Machine time [s]
         x: X on the diameter [mm]
         z: Z of the slide [mm]
-        depth: Penetration of the rolls, negative while they are clear [mm]
+        depth: Penetration of the rolls as :func:`depth_of` tells it, negative while they are
+            clear [mm]
         block: Place of the block that leads here.
         phase: What the slide did on its way here.
     """
@@ -115,8 +127,9 @@ class Print(NamedTuple):
     Attributes:
         contact: Which time the rolls touch the work, from 1.
         direction: ``headstock``, ``tailstock`` or ``plunge``.
-        x: X at its end, on the diameter [mm]
+        xs: Least and greatest X on its way along Z, on the diameter; of a plunge its last [mm]
         depth: Penetration at its end, radial [mm]
+        depths: Least and greatest penetration on its way along Z; of a plunge its last [mm]
         z_from: Z of the slide where it starts [mm]
         z_to: ... and where it ends [mm]
         feeds: Least and greatest feed along Z, of a plunge the infeed; None where a feed is
@@ -131,8 +144,9 @@ class Print(NamedTuple):
 
     contact: int
     direction: Literal["headstock", "tailstock", "plunge"]
-    x: float
+    xs: tuple[float, float]
     depth: float
+    depths: tuple[float, float]
     z_from: float
     z_to: float
     feeds: tuple[float, float] | None
@@ -162,6 +176,7 @@ class Timeline:
         lost: Whether it moves by increments from such a place, so that nobody can tell
             where the slide stands.
         cut: Whether something lay too far off, or took too long, to be shown as it is.
+        depth: How deep the rolls come at an X and a Z of the slide; see :func:`depth_of`.
     """
 
     spans: tuple[Span, ...]
@@ -175,6 +190,7 @@ class Timeline:
     assumed: bool
     lost: bool
     cut: bool
+    depth: Depth
 
 
 def time_line(motion: Motion, plan: Plan) -> Timeline:
@@ -195,12 +211,13 @@ def time_line(motion: Motion, plan: Plan) -> Timeline:
         key_after=tuple(walk.key_after),
         states=tuple(walk.states),
         halts=tuple(walk.halts),
-        prints=tuple(_prints(walk.spans, plan)),
+        prints=tuple(_prints(walk.spans, plan, walk.depth)),
         total_s=walk.s,
         timed=all(s.timed for s in walk.spans),
         lost=walk.lost,
         assumed=walk.assumed,
         cut=walk.cut,
+        depth=walk.depth,
     )
 
 
@@ -211,11 +228,13 @@ class _Walk:
         self.motion, self.plan = motion, plan
         machine = plan.job.machine
         self.rapid_m_min = machine.rapid_rate
+        self.depth = depth_of(plan)
+        self.follows = followed(plan) is not None
         self.reference = (machine.safe_x, machine.safe_z)
         self.x, self.z = self.reference
         self.s = 0.0
         self.spans: list[Span] = []
-        self.keys = [Key(0.0, self.x, self.z, plan.contact.depth_mm(self.x), 0, "rapid")]
+        self.keys = [Key(0.0, self.x, self.z, self.depth(self.x, self.z), 0, "rapid")]
         self.key_after: list[int] = []
         self.states: list[State] = []
         self.halts: list[Halt] = []
@@ -251,7 +270,7 @@ class _Walk:
         if not self.spans:
             self.assumed = move.x0 is None or move.z0 is None
             self.x, self.z = x0, z0
-            self.keys[0] = Key(0.0, x0, z0, self.plan.contact.depth_mm(x0), 0, "rapid")
+            self.keys[0] = Key(0.0, x0, z0, self.depth(x0, z0), 0, "rapid")
         letters = {w.letter for w in move.block.words}
         if move.kind != "reference":
             self.lost |= move.x1 is None and not letters.isdisjoint("XU")
@@ -287,32 +306,25 @@ class _Walk:
         turns = rpm * seconds / 60.0
         span = Span(block, phase, start, end, x0, z0, x1, z1, turns, feed, timed, rpm)
         self.spans.append(span)
-        for share in self.shares(x0, x1):
+        for share in self.shares(way):
             x = x0 + (x1 - x0) * share
-            depth = self.plan.contact.depth_mm(x)
             z = z0 + (z1 - z0) * share
-            self.keys.append(Key(start + seconds * share, x, z, depth, block, phase))
+            self.keys.append(Key(start + seconds * share, x, z, self.depth(x, z), block, phase))
         self.s, self.x, self.z = end, x1, z1
 
-    def shares(self, x0: float, x1: float) -> list[float]:
+    def shares(self, way: tuple[float, float, float, float]) -> list[float]:
         """Return where a move must be cut so that the depth runs straight in between.
 
-        A pivoting head and a straddle do not go deeper by what the slide moves.
+        A pivoting head and a straddle do not go deeper by what the slide moves, and work
+        that gives way is not pressed by what the slide goes deeper.
         """
-        depth = self.plan.contact.depth_mm
-        found: list[float] = []
-
-        def cut(a: float, b: float, at_a: float, at_b: float, left: int) -> None:
-            middle = (a + b) / 2.0
-            at_middle = depth(x0 + (x1 - x0) * middle)
-            if left and abs(at_middle - (at_a + at_b) / 2.0) > STRAIGHT_MM:
-                cut(a, middle, at_a, at_middle, left - 1)
-                cut(middle, b, at_middle, at_b, left - 1)
-            else:
-                found.append(b)
-
-        cut(0.0, 1.0, depth(x0), depth(x1), 10)
-        return found
+        x0, z0, x1, z1 = way
+        stiff = self.plan.contact.depth_mm
+        if self.follows:
+            # The roll is drawn where the slide stands, and told by how deep it comes.
+            bent = _cut(lambda s: self.depth(x0 + (x1 - x0) * s, z0 + (z1 - z0) * s))
+            return sorted({*bent, *_cut(lambda s: stiff(x0 + (x1 - x0) * s))})
+        return [1.0] if x0 == x1 else _cut(lambda s: stiff(x0 + (x1 - x0) * s))
 
     def within(self, value: float | None, otherwise: float) -> float:
         """Return a coordinate that can be drawn."""
@@ -329,6 +341,23 @@ class _Walk:
             self.cut = True
             return LONGEST_S if seconds > 0.0 else 0.0
         return seconds
+
+
+def _cut(depth: Callable[[float], float]) -> list[float]:
+    """Return at which shares of a move it is cut so that the depth runs straight in between."""
+    found: list[float] = []
+
+    def cut(a: float, b: float, at_a: float, at_b: float, left: int) -> None:
+        middle = (a + b) / 2.0
+        at_middle = depth(middle)
+        if left and abs(at_middle - (at_a + at_b) / 2.0) > STRAIGHT_MM:
+            cut(a, middle, at_a, at_middle, left - 1)
+            cut(middle, b, at_middle, at_b, left - 1)
+        else:
+            found.append(b)
+
+    cut(0.0, 1.0, depth(0.0), depth(1.0), 10)
+    return found
 
 
 def _turning(state: State) -> float:
@@ -352,6 +381,27 @@ def _way(dx: float, dz: float) -> Phase:
     return "headstock" if dz < 0.0 else "tailstock"
 
 
+def depth_of(plan: Plan) -> Depth:
+    """Return how deep the rolls come at an X and a Z of the slide, as the checker counts it.
+
+    Where the job lets the slide follow the work, what the work gives way by is taken off;
+    else the work is taken to be stiff, as the passes are planned.
+    """
+    work, contact, shift = followed(plan), plan.contact, plan.datum_shift_mm
+    stiff = contact.depth_mm
+    if work is None:
+        return lambda x, _: stiff(x)
+    yielding, centre = work.penetration_mm, contact.datum_shift_mm
+
+    @cache  # a key, a pass and a picture ask for the same places
+    def depth(x: float, z: float) -> float:
+        # Clear of the work nothing gives way.
+        clear = stiff(x)
+        return clear if clear <= 0.0 else yielding(x / 2.0 + centre, z - shift)
+
+    return depth
+
+
 def touches(plan: Plan, span: Span) -> bool:
     """Return whether the rolls are on the work at either end of a stretch."""
     depth = plan.contact.depth_mm
@@ -366,15 +416,16 @@ def _in_contact(span: Span) -> Phase:
     return _way(span.x1 - span.x0, span.z1 - span.z0)
 
 
-def _prints(spans: list[Span], plan: Plan) -> Iterator[Print]:
+def _prints(spans: list[Span], plan: Plan, depth: Depth) -> Iterator[Print]:
     """Return the passes: each begins with an infeed or a turn round, and ends with the next."""
     contact = 0
     inside = False
     held: list[Span] = []
+    looks = FOLLOWED_LOOKS if followed(plan) is not None else STRAIGHT_LOOKS
 
     def made() -> Iterator[Print]:
         if held:
-            yield _print(held, contact, plan)
+            yield _print(held, contact, depth, looks)
         held.clear()
 
     for span in spans:
@@ -402,7 +453,7 @@ def _begins_anew(held: list[Span], span: Span) -> bool:
     return last in ("headstock", "tailstock") and last != phase
 
 
-def _print(held: list[Span], contact: int, plan: Plan) -> Print:
+def _print(held: list[Span], contact: int, depth: Depth, looks: tuple[float, ...]) -> Print:
     along = [s for s in held if _in_contact(s) in ("headstock", "tailstock")]
     way = along or held
     last = held[-1]
@@ -411,11 +462,19 @@ def _print(held: list[Span], contact: int, plan: Plan) -> Print:
         direction = "headstock" if _in_contact(along[0]) == "headstock" else "tailstock"
     feeds = [s.feed_mm_per_rev for s in way if s.phase != "dwell"]
     known = [f for f in feeds if f is not None]
+    xs = [last.x1, *(s.x0 for s in along), *(s.x1 for s in along)]
+    depths = [depth(last.x1, last.z1)]
+    depths += [
+        depth(s.x0 + (s.x1 - s.x0) * share, s.z0 + (s.z1 - s.z0) * share)
+        for s in along
+        for share in looks
+    ]
     return Print(
         contact=contact,
         direction=direction,
-        x=last.x1,
-        depth=plan.contact.depth_mm(last.x1),
+        xs=(min(xs), max(xs)),
+        depth=depths[0],
+        depths=(min(depths), max(depths)),
         z_from=way[0].z0,
         z_to=way[-1].z1,
         feeds=(min(known), max(known)) if known and len(known) == len(feeds) else None,

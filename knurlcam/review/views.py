@@ -1,4 +1,4 @@
-"""The three pictures: where each thing stands, worked out here and only here.
+"""The pictures: where each thing stands, worked out here and only here.
 
 Each view is a drawing 800 or 460 units wide; the page shows it at the width of the
 screen or the paper. What moves stands in a group of its own, drawn about its own origin;
@@ -14,11 +14,22 @@ from typing import NamedTuple
 
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare
+from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.review.timeline import Span, Timeline, pass_names, touches
+from knurlcam.stiffness import pieces_of
 from knurlcam.tables import forms
 from knurlcam.tracking import MM_PER_INCH
 
-__all__ = ["Frame", "Shape", "View", "end_view", "infeed_view", "side_view"]
+__all__ = [
+    "Chart",
+    "Frame",
+    "Shape",
+    "View",
+    "end_view",
+    "infeed_view",
+    "side_view",
+    "yield_chart",
+]
 
 WIDE = 800.0
 SQUARE = 460.0
@@ -119,6 +130,25 @@ class View:
     outside: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture in which nothing moves.
+
+    Attributes:
+        title: What it shows, in a few words.
+        told: The same for those who cannot see it, with its main figures.
+        width: Of the drawing [units]
+        height: Of the drawing [units]
+        still: What is drawn.
+    """
+
+    title: str
+    told: str
+    width: float
+    height: float
+    still: tuple[Shape, ...]
+
+
 # -- shapes --------------------------------------------------------------------
 
 
@@ -177,8 +207,12 @@ def _ways(stretches: Iterable[tuple[str, float, float, float, float]]) -> Iterat
         for a, b in _joined(pieces):
             piece = f"M{a:g} {at:g}H{b:g}" if direction == "along" else f"M{at:g} {a:g}V{b:g}"
             ways.setdefault(phase, []).append(piece)
+    end: tuple[str, float, float] | None = None
     for phase, x1, y1, x2, y2 in slanted:
-        ways.setdefault(phase, []).append(f"M{x1:g} {y1:g}L{x2:g} {y2:g}")
+        # Blocks that run on are one line, or its dashes would begin anew with each.
+        start = "" if end == (phase, x1, y1) else f"M{x1:g} {y1:g}"
+        ways.setdefault(phase, []).append(f"{start}L{x2:g} {y2:g}")
+        end = (phase, x2, y2)
     # Unbroken lines first: where two phases run along one line both can be seen.
     for phase in sorted(ways, key=lambda p: p not in ("infeed", "headstock")):
         yield Shape("path", {"class": f"way {phase}", "d": "".join(ways[phase])})
@@ -239,6 +273,16 @@ class _Scene:
     @property
     def face(self) -> float:
         return self.plan.job.tool.face_width
+
+    @property
+    def outline(self) -> list[tuple[float, float, float]]:
+        """Begin, end and radius of each piece of the work, from where it is held on [mm]."""
+        found = []
+        at = -self.plan.job.part.length
+        for length, diameter in pieces_of(self.plan.job, 2.0 * self.blank):
+            found.append((at, at + length, diameter / 2.0))
+            at += length
+        return found
 
     @property
     def touching(self) -> tuple[Span, ...]:
@@ -337,15 +381,18 @@ def _side_frame(scene: _Scene) -> tuple[Frame, float, float, bool]:
     left, right = scene.reach()
     diameter = 2.0 * blank
     held = -plan.job.part.length
-    stub = 0.9 * blank + 4.0
+    largest = max(radius for _, _, radius in scene.outline)
+    stub = 0.9 * scene.outline[0][2] + 4.0
     z_lo = held - stub
     nearest = left - max(3.0 * diameter, 3.0 * scene.face)
     broken = held < nearest
     if broken:
         z_lo = nearest
     z_near = max(right + scene.face, 0.0) + 1.3 * blank
-    r_lo = -1.42 * blank
-    r_near = scene.edge(plan.clearance_x_mm) + 2.2 * plan.contact.roll_radius_mm
+    r_lo = -max(1.42 * blank, 1.42 * scene.outline[0][2], 1.08 * largest)
+    r_near = max(
+        scene.edge(plan.clearance_x_mm) + 2.2 * plan.contact.roll_radius_mm, 1.08 * largest
+    )
     machine = plan.job.machine
     z_safe = scene.left(machine.safe_z) + 1.1 * scene.face
     r_safe = scene.edge(machine.safe_x) + 2.1 * plan.contact.roll_radius_mm
@@ -373,13 +420,27 @@ def _side_frame(scene: _Scene) -> tuple[Frame, float, float, bool]:
 
 
 def _work(scene: _Scene, frame: Frame, z_lo: float, broken: bool) -> Iterator[Shape]:
-    plan, blank = scene.plan, scene.blank
+    plan = scene.plan
     held = -plan.job.part.length
-    top, foot, axis = frame.across(blank), frame.across(-blank), frame.across(0.0)
+    outline = scene.outline
     method = plan.job.holding.method
     chuck = method != "between centres"
+    # What is held has the size of the piece that is held; a cut goes through what is there.
+    blank = next(r for _, end, r in outline if end > z_lo) if broken else outline[0][2]
+    top, foot, axis = frame.across(blank), frame.across(-blank), frame.across(0.0)
     start = z_lo if broken else held - (0.6 * blank if chuck else 0.0)
-    yield _box("work", frame.along(start), top, frame.along(0.0), foot)
+    if len(outline) == 1:
+        yield _box("work", frame.along(start), top, frame.along(0.0), foot)
+    else:
+        side = [
+            (max(z, start), radius)
+            for i, (begin, end, radius) in enumerate(outline)
+            if end > start
+            for z in (begin if i else start, end)
+        ]
+        corners = [(frame.along(z), frame.across(radius)) for z, radius in side]
+        corners += [(frame.along(z), frame.across(-radius)) for z, radius in reversed(side)]
+        yield _polygon("work", corners)
     if broken:
         x = frame.along(z_lo) + 10
         step = (foot - top) / 6
@@ -412,7 +473,7 @@ def _tailstock(scene: _Scene, frame: Frame, z_hi: float) -> Iterator[Shape]:
         return
     given = holding.centre_diameter
     radius = (given or plan.largest_centre_mm or 1.2 * scene.blank) / 2.0
-    small = min(0.3 * scene.blank, radius)
+    small = min(0.3 * scene.outline[-1][2], radius)
     slope = (radius - small) / math.tan(math.radians(30.0))
     end = z_hi if given else min(z_hi, slope + 1.2 * scene.blank)
     outline = [(0.0, small), (slope, radius), (max(end, slope), radius)]
@@ -521,8 +582,10 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
     frame, deepest = _infeed_frame(scene)
     floor, ceiling = -9.0 / frame.ky, deepest * 1.1
 
-    def at(x: float) -> float:
-        return frame.across(min(max(plan.contact.depth_mm(x), floor), ceiling))
+    depth = line.depth
+
+    def at(x: float, z: float) -> float:
+        return frame.across(min(max(depth(x, z), floor), ceiling))
 
     surface, full = frame.across(0.0), frame.across(plan.penetration_mm)
     end = _end_of_metal(frame)
@@ -543,14 +606,16 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
         (
             s.phase,
             frame.along(scene.left(s.z0)),
-            at(s.x0),
+            at(s.x0, s.z0),
             frame.along(scene.left(s.z1)),
-            at(s.x1),
+            at(s.x1, s.z1),
         )
         for s in scene.touching
     )
     dwells = {
-        (frame.along(scene.left(s.z1)), at(s.x1)) for s in scene.touching if s.phase == "dwell"
+        (frame.along(scene.left(s.z1)), at(s.x1, s.z1))
+        for s in scene.touching
+        if s.phase == "dwell"
     }
     shapes += [_circle("way dwell", x, y, 5) for x, y in sorted(dwells)]
     shapes += _arrows(scene, frame)
@@ -568,7 +633,7 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
         (_box("roll flat", 0, -9, face, 0), _circle("spot", 0, 0, 5)),
         (floor, ceiling),
         any(
-            not 0.0 <= frame.along(scene.left(z)) <= WIDE or plan.contact.depth_mm(x) > ceiling
+            not 0.0 <= frame.along(scene.left(z)) <= WIDE or depth(x, z) > ceiling
             for s in scene.touching
             for x, z in ((s.x0, s.z0), (s.x1, s.z1))
         ),
@@ -721,3 +786,86 @@ def end_view(plan: Plan, line: Timeline) -> View:
         (-1e6, 1e6),
         False,
     )
+
+
+# -- how the work gives way ----------------------------------------------------
+
+NUMBERS = 110.0
+"""Width beside a panel for the numbers on its axis, on a small screen too [units]"""
+
+HEADROOM = 1.12
+"""An axis reaches so many times as far as what is drawn."""
+
+FLAT_MM = 0.01
+"""End of an axis on which there is nothing but zero."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """One scale across, from 0 at its top: deeper is lower, as in the other pictures."""
+
+    top: float
+    height: float
+    end_mm: float
+
+    def across(self, mm: float) -> float:
+        share = _between(mm / self.end_mm, 0.0, 1.0)
+        return round(self.top + self.height * share, 2)
+
+
+def yield_chart(plan: Plan, given: GivingWay, told: str) -> Chart:
+    """Return penetration and deflection along the work, the tailstock on the right.
+
+    Args:
+        plan: The plan.
+        given: How the work gives way.
+        told: Its main figures, in words.
+    """
+    curves = [given.other] if given.made is None else [given.other, given.made]
+    deepest = max(given.planned_mm, *(max(c.value_mm) for c in curves))
+    # A program that presses far too deep must not flatten all the rest.
+    deepest = min(deepest, DEEPEST * given.planned_mm)
+    upper = _Panel(44.0, 220.0, deepest * HEADROOM)
+    lower = _Panel(318.0, 120.0, max(*given.deflection.value_mm, 0.0) * HEADROOM or FLAT_MM)
+    lo, hi = plan.line_mm, max(-plan.job.knurl.start, *given.deflection.z_mm)
+    kx = (WIDE - NUMBERS - 24.0) / (hi - lo)
+    foot = lower.top + lower.height
+    frame = Frame(WIDE, foot + 60.0, NUMBERS - lo * kx, kx, 0.0, 1.0)
+    unit = "in" if plan.job.units == "inch" else "mm"
+    left, right = NUMBERS, WIDE - 24.0
+    planned = upper.across(given.planned_mm)
+    shapes = [
+        _text("small", left, upper.top - 14, f"penetration, {unit}"),
+        _text("small", left, lower.top - 14, f"the work gives way by, {unit}"),
+        *_axis(plan, upper, left, right, 4),
+        *_axis(plan, lower, left, right, 3),
+        _line("curve planned", left, planned, right, planned),
+    ]
+    if given.made is not None:
+        shapes.append(_curve("curve made", frame, upper, given.made))
+    # Thinner and dashed, so that where two run along one line both can be seen.
+    shapes.append(_curve("curve other", frame, upper, given.other))
+    shapes.append(_curve("curve gives", frame, lower, given.deflection))
+    shapes += _scale(frame, lo, hi, foot + 12.0, plan.job.units)
+    return Chart("How the work gives way (estimate)", told, WIDE, frame.height, tuple(shapes))
+
+
+def _curve(kind: str, frame: Frame, panel: _Panel, curve: Curve) -> Shape:
+    points = [
+        (frame.along(z), panel.across(value))
+        for z, value in zip(curve.z_mm, curve.value_mm, strict=True)
+    ]
+    return Shape("polyline", {"class": kind, "points": _points(points)})
+
+
+def _axis(plan: Plan, panel: _Panel, left: float, right: float, most: int) -> Iterator[Shape]:
+    """Return a panel's frame and a few numbers on its left, in the job's units."""
+    unit = MM_PER_INCH if plan.job.units == "inch" else 1.0
+    step = _nice_step(panel.end_mm / unit, most)
+    places = max(0, -math.floor(math.log10(step) + 1e-9))
+    yield _box("plot", left, panel.top, right, panel.top + panel.height)
+    for count in range(math.floor(panel.end_mm / unit / step + 1e-9) + 1):
+        y = panel.across(count * step * unit)
+        yield _line("thin", left - 6, y, left, y)
+        text = f"{count * step:.{places}f}" if count else "0"
+        yield _text("end small", left - 10, y + 6, text)

@@ -1,0 +1,67 @@
+"""Loads and deflection in words: the rows that the commands print and the page shows."""
+
+from __future__ import annotations
+
+from knurlcam.plan import Plan
+from knurlcam.quantities import Kind, show, show_about
+from knurlcam.stiffness import Z_PLACES
+
+__all__ = ["PUSHES", "load_rows"]
+
+PUSHES = {
+    "single roll": "the whole of it",
+    "knuckle joint": "two rolls by their cosines",
+    "revolving head": "two rolls by their cosines",
+    "straddle": "two rolls cancel at full depth",
+}
+"""How the forces of a tool's rolls come together."""
+
+
+def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
+    """Return name, figure and remark of loads and deflection at full penetration."""
+    stiffness, units = plan.stiffness, plan.job.units
+    if stiffness is None:
+        return [("force of a roll", "not known", "the metal's strength is not known")]
+
+    def about(value: float, kind: Kind) -> str:
+        return show_about(value, kind, units)
+
+    loads = stiffness.loads
+    low, high = loads.radial_force_low_n, loads.radial_force_high_n
+    flow = stiffness.flow
+    rows = [
+        (
+            "force of a roll",
+            about(loads.radial_force_n, Kind.FORCE),
+            f"{about(low, Kind.FORCE)} to {about(high, Kind.FORCE)}; flow stress "
+            f"{show(flow.likely_mpa, Kind.STRESS, units)}, {flow.basis}",
+        ),
+        (
+            "push on the work",
+            about(loads.net_push_n, Kind.FORCE),
+            f"across the spindle, {PUSHES[plan.job.tool.style]}",
+        ),
+        ("force along", about(loads.axial_force_n, Kind.FORCE), "while traversing"),
+        (
+            "torque, power",
+            about(loads.torque_nm, Kind.TORQUE),
+            f"{loads.power_w:.0f} W at {show(stiffness.rpm, Kind.SPEED, units)}",
+        ),
+    ]
+    made = stiffness.deflection
+    if made is None:
+        return [*rows, ("deflection", "not known", "Young's modulus is not known")]
+    worst, best = stiffness.evenness_range
+    place = show(made.z_mm, Kind.LENGTH, units, Z_PLACES[units])
+    rows.append(("work gives way", about(made.max_mm, Kind.LENGTH), f"at Z {place}, at most"))
+    if plan.job.process.compensate:
+        after = stiffness.evenness_compensated
+        text = f"the slide follows; straight it would be {made.evenness:.2f}"
+        rows.append(("evenness", f"{after:.2f}", text))
+    else:
+        text = f"least over largest penetration; {worst:.2f} to {best:.2f}"
+        rows.append(("evenness", f"{made.evenness:.2f}", text))
+    strength = plan.job.part.material_row.yield_strength_mpa
+    bears = "" if strength is None else f"it yields at {show(strength, Kind.STRESS, units)}"
+    rows.append(("bending stress", about(stiffness.stress_mpa, Kind.STRESS), bears))
+    return rows
