@@ -1,4 +1,4 @@
-"""Loads and deflection in words: the rows that the commands print and the page shows."""
+"""Loads, deflection and press fit in words: rows that the commands print and the page shows."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about
 from knurlcam.stiffness import Z_PLACES
 
-__all__ = ["PUSHES", "load_rows"]
+__all__ = ["PUSHES", "fit_rows", "load_rows"]
 
 PUSHES = {
     "single roll": "the whole of it",
@@ -65,3 +65,52 @@ def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
     bears = "" if strength is None else f"it yields at {show(strength, Kind.STRESS, units)}"
     rows.append(("bending stress", about(stiffness.stress_mpa, Kind.STRESS), bears))
     return rows
+
+
+def fit_rows(plan: Plan) -> list[tuple[str, str, str]]:
+    """Return name, figure and remark of a press fit; none where the job has no fit.
+
+    Lengths as they are, estimates with two digits.
+    """
+    fit, units = plan.press_fit, plan.job.units
+    if fit is None:
+        return []
+
+    def mm(value: float) -> str:
+        return show(value, Kind.LENGTH, units)
+
+    def about(value: float, kind: Kind) -> str:
+        return show_about(value, kind, units)
+
+    smallest, largest = fit.bore_limits_mm
+    return [
+        ("bore", f"{mm(smallest)} to {mm(largest)}", f"{mm(fit.length_mm)} of it engaged"),
+        (
+            "interference",
+            mm(fit.interference_mm),
+            f"{mm(fit.interference_smallest_mm)} to {mm(fit.interference_largest_mm)} over the "
+            "crests",
+        ),
+        (
+            "press in with",
+            about(fit.joining_force_n, Kind.FORCE),
+            f"dry, at the tightest; down to {about(fit.joining_force_low_n, Kind.FORCE)} oiled, "
+            "at the loosest",
+        ),
+        (
+            "holds, torque",
+            about(fit.holding_torque_nm, Kind.TORQUE),
+            "by friction alone, at the loosest; at the very best "
+            + about(fit.holding_torque_high_nm, Kind.TORQUE),
+        ),
+        (
+            "holds, axial force",
+            about(fit.holding_force_n, Kind.FORCE),
+            f"likewise; at the very best {about(fit.holding_force_high_n, Kind.FORCE)}",
+        ),
+        (
+            "hoop stress of the hub",
+            about(fit.hub_stress_mpa, Kind.STRESS),
+            f"at the tightest; it bears {show(fit.hub_strength_mpa, Kind.STRESS, units)}",
+        ),
+    ]

@@ -15,7 +15,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from knurlcam.loadtext import load_rows
+from knurlcam.loadtext import fit_rows, load_rows
 from knurlcam.plan import Candidate, KnurlGeometry, Plan
 from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 from knurlcam.remarks import Choice
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from knurlcam.checks import Verification
     from knurlcam.dialect import Dialect
     from knurlcam.family import Result, Summary
-    from knurlcam.fitting import PressFit
     from knurlcam.shop import RollMatch
 
 __all__ = ["FamilyTeller", "tell_blanks", "tell_dialects", "tell_findings", "tell_plan"]
@@ -144,7 +143,7 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
         main.add_row(*map(escape, row))
     console.print(main)
     if plan.press_fit is not None:
-        console.print(_press_fit(plan.press_fit, units))
+        console.print(_press_fit(plan))
     console.print(_passes(plan))
     console.print(_loads(plan))
     console.print(_choices(plan))
@@ -172,50 +171,11 @@ def _knurled_text(plan: Plan) -> str:
     return f"+{upper} / {lower} ({of})"
 
 
-def _press_fit(fit: PressFit, units: Units) -> Table:
-    """Return what the fit comes to: lengths as they are, estimates with two digits."""
-
-    def mm(value: float) -> str:
-        return show(value, Kind.LENGTH, units)
-
-    def about(value: float, kind: Kind) -> str:
-        return show_about(value, kind, units)
-
-    smallest, largest = fit.bore_limits_mm
-    rows = [
-        ("bore", f"{mm(smallest)} to {mm(largest)}", f"{mm(fit.length_mm)} of it engaged"),
-        (
-            "interference",
-            mm(fit.interference_mm),
-            f"{mm(fit.interference_smallest_mm)} to {mm(fit.interference_largest_mm)} over the "
-            "crests",
-        ),
-        (
-            "press in with",
-            about(fit.joining_force_n, Kind.FORCE),
-            f"dry, at the tightest; down to {about(fit.joining_force_low_n, Kind.FORCE)} oiled, "
-            "at the loosest",
-        ),
-        (
-            "holds, torque",
-            about(fit.holding_torque_nm, Kind.TORQUE),
-            "by friction alone, at the loosest; at the very best "
-            + about(fit.holding_torque_high_nm, Kind.TORQUE),
-        ),
-        (
-            "holds, axial force",
-            about(fit.holding_force_n, Kind.FORCE),
-            f"likewise; at the very best {about(fit.holding_force_high_n, Kind.FORCE)}",
-        ),
-        (
-            "hoop stress of the hub",
-            about(fit.hub_stress_mpa, Kind.STRESS),
-            f"at the tightest; it bears {show(fit.hub_strength_mpa, Kind.STRESS, units)}",
-        ),
-    ]
+def _press_fit(plan: Plan) -> Table:
+    """Return what the fit comes to."""
     table = _table(("", "left"), ("", "right"), ("", "left"), title="Press fit (estimates)")
     table.show_header = False
-    for row in rows:
+    for row in fit_rows(plan):
         table.add_row(*map(escape, row))
     return table
 

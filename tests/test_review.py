@@ -335,8 +335,12 @@ def test_the_hand_of_a_diagonal_knurl_is_inspected(form: str, hand: str) -> None
 def test_a_press_fits_blank_has_the_limits_of_its_class() -> None:
     """Class III: +0 / -0.001 inch for 96 DP (ASME B94.6, from memory)."""
     plan = planned(**{"knurl.callout": "96 DP straight", "knurl.purpose": "press fit"})
-    assert "class III allows +0.000/-0.025" in row(blank_sheet(plan), "Turn to")[1]
-    assert "class III" not in row(blank_sheet(planned()), "Turn to")[1]
+    value, how = row(blank_sheet(plan), "Turn to")
+    assert value.endswith("+0.000 mm / -0.025 mm")
+    assert "class III" in how
+    value, how = row(blank_sheet(planned()), "Turn to")
+    assert value.endswith("± 0.034 mm")
+    assert "class III" not in how
 
 
 def test_blocks_and_subprograms_say_what_must_be_true_before() -> None:
@@ -886,7 +890,7 @@ def test_warnings_and_accepted_refusals_stand_in_the_first_line() -> None:
         )
     )
     html = review_page(job).html
-    assert "no error, <strong>1 refusal accepted, 2 warnings</strong>" in html
+    assert "no error, <strong>1 refusal accepted, 1 warning</strong>" in html
     assert html.index("Findings and notes") < html.index("The work and the roll")
 
 
@@ -1049,3 +1053,19 @@ def test_no_edit_of_a_program_breaks_the_page(data: st.DataObject) -> None:
     made = review_page(good_job(name), text, post)
     motion = read_program(text, post)
     assert sum(a.get("role") == "option" for _, a in Page(made.html).elements) == len(motion.blocks)
+
+
+def test_the_page_shows_what_a_press_fit_comes_to() -> None:
+    job = Job.load(ROOT / "samples" / "dowel-pin.toml")
+    plan = make_plan(job)
+    assert plan.press_fit is not None
+    html = review_page(job).html
+    fit = html[html.index("Press fit (estimate)") :]
+    force = plan.press_fit.joining_force_n
+    assert f"{round(force, -2):.0f} N" in fit
+    assert "friction alone" in fit
+    upper, lower = plan.press_fit.knurled_limits_mm
+    low, high = (plan.knurled_diameter_mm + limit for limit in (lower, upper))
+    assert f"{low:.3f} to {high:.3f} mm" in html
+    assert "for the press fit" in html
+    assert "Press fit (estimate)" not in review_page(good_job("diamond")).html

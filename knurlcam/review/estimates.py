@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from knurlcam.checks import Z_TOLERANCE_MM
 from knurlcam.deflection import HeldWork, Knot
-from knurlcam.loadtext import load_rows
+from knurlcam.loadtext import fit_rows, load_rows
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about, show_bare
 from knurlcam.review.sheets import Row, Sheet
@@ -27,6 +27,7 @@ __all__ = [
     "Effort",
     "GivingWay",
     "efforts",
+    "fit_sheet",
     "giving_way",
     "left_out",
     "loads_sheet",
@@ -357,5 +358,13 @@ def left_out(plan: Plan) -> str:
 
 def loads_sheet(plan: Plan) -> Sheet:
     """Return loads and deflection at full depth."""
-    rows = [Row(name[:1].upper() + name[1:], value, how) for name, value, how in load_rows(plan)]
-    return Sheet("At full depth", tuple(rows))
+    return Sheet("At full depth", _rows(load_rows(plan)))
+
+
+def fit_sheet(plan: Plan) -> Sheet:
+    """Return what a press fit comes to; without a row where the job has none."""
+    return Sheet("Press fit (estimate)", _rows(fit_rows(plan)))
+
+
+def _rows(texts: list[tuple[str, str, str]]) -> tuple[Row, ...]:
+    return tuple(Row(name[:1].upper() + name[1:], value, how) for name, value, how in texts)

@@ -154,6 +154,7 @@ def review_page(
             efforts=estimates.efforts(plan),
             left_out_passes=estimates.left_out(plan),
             loads=estimates.loads_sheet(plan),
+            fit=estimates.fit_sheet(plan),
             styles=Markup(styles),
             script=Markup(script),
             policy=content_policy(styles, script),

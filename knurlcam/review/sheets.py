@@ -153,7 +153,7 @@ def blank_sheet(plan: Plan) -> Sheet:
     rows = [
         Row(
             "Turn to",
-            f"{_mm(plan, plan.blank_diameter_mm)} ± {_down(plan, plan.blank_tolerance_mm)}",
+            f"{_mm(plan, plan.blank_diameter_mm)} {plan.blank_tolerance_text}",
             "round and true, in the same holding; smaller rather than larger" + _class_three(plan),
         ),
         Row("Teeth", str(plan.teeth), fit),
@@ -183,16 +183,10 @@ def blank_sheet(plan: Plan) -> Sheet:
 
 
 def _class_three(plan: Plan) -> str:
-    """Return what a press fit allows the blank, where that is published."""
-    limits = plan.blank_limits_mm
-    if limits is None or plan.job.purpose != "press fit":
+    """Return whose limits those of a press fit's blank are, where they are published."""
+    if plan.one_sided_limits_mm is None:
         return ""
-    upper, lower = (f"{'+' if v >= 0 else ''}{_bare(plan, v)}" for v in limits)
-    return f"; class III allows {upper}/{lower} (ASME B94.6, from memory)"
-
-
-def _down(plan: Plan, value: float) -> str:
-    return show_down(value, plan.job.units)
+    return "; class III (ASME B94.6, from memory)"
 
 
 def rolls_sheet(plan: Plan) -> Sheet:
@@ -504,11 +498,17 @@ def first_part(plan: Plan) -> tuple[Check, ...]:
     knurl, teeth, wanted = plan.knurl, plan.teeth, plan.knurled_diameter_mm
     limits = plan.knurled_limits_mm
     purpose = plan.job.purpose
-    if limits is None:
-        allowed = "the drawing's"
+    for_fit = plan.press_fit is not None and limits is None
+    if plan.press_fit is not None and limits is None:
+        limits = plan.press_fit.knurled_limits_mm
+    allowed = "the drawing's"
+    if limits is not None:
+        allowed = f"{_bare(plan, wanted + limits[1])} to {_mm(plan, wanted + limits[0])}"
+    if for_fit:
+        why = "for the press fit"
+    elif limits is None:
         why = "no published class for this pitch"
     else:
-        allowed = f"{_bare(plan, wanted + limits[1])} to {_mm(plan, wanted + limits[0])}"
         grade = "III" if purpose == "press fit" else "I"
         why = f"class {grade}, for {'a press fit' if purpose == 'press fit' else purpose}"
         why += " (ASME B94.6)"
@@ -598,7 +598,7 @@ def double_impression(plan: Plan, line: Timeline) -> tuple[str, ...]:
     steps = ["Stop. Going deeper in the same place only spoils the blank."]
     steps.append(
         f"Measure the blank: {_mm(plan, plan.blank_diameter_mm)} "
-        f"± {_down(plan, plan.blank_tolerance_mm)}, round, and running true."
+        f"{plan.blank_tolerance_text}, round, and running true."
     )
     if plan.job.tool.roll_count == 2:
         steps.append("See that both rolls touch at once, run free and have the same pitch.")
