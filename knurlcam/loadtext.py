@@ -41,13 +41,19 @@ def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
             about(loads.net_push_n, Kind.FORCE),
             f"across the spindle, {PUSHES[plan.job.tool.style]}",
         ),
-        ("force along", about(loads.axial_force_n, Kind.FORCE), "while traversing"),
+        (
+            "force along",
+            about(loads.axial_force_n, Kind.FORCE),
+            "while traversing" if stiffness.traverses else "of the helical teeth; it plunges",
+        ),
         (
             "torque, power",
             about(loads.torque_nm, Kind.TORQUE),
             f"{loads.power_w:.0f} W at {show(stiffness.rpm, Kind.SPEED, units)}",
         ),
     ]
+    if not loads.axial_force_n:
+        del rows[2]
     made = stiffness.deflection
     if made is None:
         return [*rows, ("deflection", "not known", "Young's modulus is not known")]

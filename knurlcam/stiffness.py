@@ -71,6 +71,9 @@ NEAR = 0.99
 ALLOWED_LOSS = 0.1
 """Of the penetration: a knurl that loses more to the work's giving way looks uneven."""
 
+NO_PUSH = 1e-6
+"""Of a roll's force: what is left of two that cancel is rounding."""
+
 HIGH_CENTRE_LOAD_N = 1000.0
 """From here on a live ball-bearing centre is warned of (rule of this program)."""
 
@@ -212,6 +215,11 @@ class Stiffness:
         """Whether the rolls move along the work."""
         return self.way.line_mm != self.way.far_mm
 
+    @property
+    def cancels(self) -> bool:
+        """Whether the rolls cancel each other's push at full depth, as a straddle's do."""
+        return self.loads.net_push_n < NO_PUSH * self.loads.radial_force_n
+
     @cached_property
     def loads(self) -> Loads:
         """Loads of the pass at full penetration."""
@@ -228,17 +236,20 @@ class Stiffness:
         face = min(self.face_mm, -self.way.line_mm)
         force = pressing.roll_force_n(penetration_mm, face)
         arc = pressing.arc_mm(penetration_mm)
-        torque = torque_nm(force, self.rolls, arc, contact.blank_radius_mm, contact.roll_radius_mm)
-        # Teeth of one hand push along the axis like those of a helical gear.
-        axial = (
-            torque * 1000.0 / contact.blank_radius_mm * math.tan(math.radians(teeth.one_hand_deg))
+        share, blank, roll = (
+            pressing.work_share(penetration_mm),
+            contact.blank_radius_mm,
+            contact.roll_radius_mm,
         )
+        torque = torque_nm(force, self.rolls, arc, share, blank, roll)
+        # Teeth of one hand push along the axis like those of a helical gear.
+        axial = torque * 1000.0 / blank * math.tan(math.radians(teeth.one_hand_deg))
         half = math.radians(teeth.profile_deg / 2.0)
         if self.traverses:
             front = penetration_mm**2 * math.tan(half) * arc / teeth.pitch_mm
             pressure = pressing.pressure_mpa
             axial += axial_force_n(force, self.rolls, front, pressure, teeth.profile_deg)
-        apart = contact.blank_radius_mm + contact.roll_radius_mm - penetration_mm
+        apart = blank + roll - penetration_mm
         return Loads(
             radial_force_n=force,
             radial_force_low_n=force * self.low_share(step_mm / penetration_mm),

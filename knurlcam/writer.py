@@ -391,6 +391,8 @@ class _Words:
             show_about(value, Kind.FORCE, units)
             for value in (stiffness.loads.radial_force_n, stiffness.loads.net_push_n)
         )
+        if stiffness.cancels:
+            return [f"estimate: force of a roll {force}, they cancel"]
         texts = [f"estimate: force of a roll {force}, push on work {push}"]
         made = stiffness.deflection
         if made is not None and plan.job.process.compensate:

@@ -617,7 +617,13 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
     (
         loads.torque_nm,
         "roll_radius_mm",
-        {"roll_force_n": 1.0, "rolls": 1, "arc_mm": 1.0, "blank_radius_mm": 1.0},
+        {
+            "roll_force_n": 1.0,
+            "rolls": 1,
+            "arc_mm": 1.0,
+            "work_share": 0.5,
+            "blank_radius_mm": 1.0,
+        },
         [1e-6, 1e5],
         [0.9e-6, 1.01e5],
     ),

@@ -197,15 +197,17 @@ def test_the_force_goes_to_zero_with_penetration_as_its_power_of_one_and_a_half(
     assert made.roll_force_n(0.04, 10.0) / made.roll_force_n(0.01, 10.0) == pytest.approx(8.0)
 
 
-def test_a_turn_of_the_work_does_the_work_of_pressing_the_teeth_in() -> None:
-    # Torque times 2 pi against the work of a wedge, c f / 2 for each millimetre of tooth.
-    c, face, pitch, blank, roll = 0.15, 8.0, 0.8, 12.5, 10.0
-    force = pressing(pitch=pitch).roll_force_n(c, face)
-    arc = contact_arc_mm(c, reduced_radius_mm(blank, roll))
-    millimetres = 2.0 * math.pi * blank * face / pitch
-    work_n_mm = millimetres * c * wedge_force_n_per_mm(c, 300.0, 90.0) / 2.0
-    torque = torque_nm(force, 1, arc, blank, roll)
-    assert torque * 1000.0 * 2.0 * math.pi == pytest.approx(work_n_mm, rel=1e-12)
+@pytest.mark.parametrize("prints", PRINTS)
+def test_a_turn_of_the_work_does_the_work_of_pressing_the_teeth_in(prints: Prints) -> None:
+    # Torque times 2 pi against the pressure on what touches, summed over the way in.
+    c, face, pitch, blank, roll, steps = 0.15, 8.0, 0.8, 12.5, 10.0, 2000
+    made = pressing(prints, pitch)
+    shares = [contact_share((i + 0.5) / steps * c, pitch, 90.0, prints) for i in range(steps)]
+    for_each_mm2 = made.pressure_mpa * sum(shares) / steps * c
+    work_n_mm = 2.0 * math.pi * blank * face * for_each_mm2
+    force, arc = made.roll_force_n(c, face), contact_arc_mm(c, reduced_radius_mm(blank, roll))
+    torque = torque_nm(force, 1, arc, made.work_share(c), blank, roll)
+    assert torque * 1000.0 * 2.0 * math.pi == pytest.approx(work_n_mm, rel=1e-6)
 
 
 def test_pushing_along_is_friction_on_the_flanks_and_the_teeth_at_the_front() -> None:

@@ -42,9 +42,6 @@ PLACES = 24
 MOST_ENDS = 400
 """Of blocks at which a curve is looked at besides: a program may have thousands."""
 
-NO_PUSH_MM = 1e-6
-"""A deflection smaller than this is none."""
-
 
 class Curve(NamedTuple):
     """A length at places along the work.
@@ -89,7 +86,7 @@ class GivingWay:
     @property
     def cancels(self) -> bool:
         """Whether the rolls cancel each other's push at full depth."""
-        return max(self.deflection.value_mm) < NO_PUSH_MM
+        return self.stiffness.cancels
 
 
 def giving_way(plan: Plan, line: Timeline) -> GivingWay | None:
