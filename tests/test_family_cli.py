@@ -10,15 +10,18 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from knurlcam.family.run import _executor
 from tests.families import (
     ROOT,
     SETTING_KNOB,
     SETTING_KNOBS,
+    die_with_half_a_result,
     digests,
     index_of,
     job_file,
@@ -303,8 +306,8 @@ def test_whenever_the_process_is_killed_the_next_run_finishes_what_it_left(
     assert run(base, table, "-o", tmp_path / "whole").returncode == 1
     whole = digests(tmp_path / "whole")
     out = tmp_path / "out"
-    kills = int(os.environ.get(KILLS_VARIABLE, "20"))
-    moments = random.Random(1983 if kills == 20 else None)
+    kills = int(os.environ.get(KILLS_VARIABLE, "10"))
+    moments = random.Random(1983 if kills == 10 else None)
     left: list[int] = []
     for turn in range(kills):
         process = subprocess.Popen(
@@ -347,6 +350,14 @@ def test_a_worker_that_dies_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
     assert "a worker process was ended from outside" in said
     assert "Traceback" not in said
     assert run(base, table, "-o", tmp_path / "out", "--resume").returncode == 0
+
+
+def test_a_worker_that_dies_while_it_sends_a_result_is_told_too() -> None:
+    # The pool alone would wait for the rest of the result for ever.
+    with _executor(None, 2) as pool:
+        assert pool is not None
+        with pytest.raises(BrokenProcessPool):
+            pool.submit(die_with_half_a_result).result(timeout=60)
 
 
 def test_the_samples_script_makes_a_family_from_a_formula(tmp_path: Path) -> None:

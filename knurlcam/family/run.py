@@ -11,7 +11,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from multiprocessing import resource_tracker
 from multiprocessing.context import SpawnContext, SpawnProcess
@@ -31,6 +31,10 @@ __all__ = ["count_rows", "run_family", "save_family"]
 
 ROWS_A_WORKER = 400
 """Starting a worker takes as long as making so many programs."""
+
+LOOK_S = 1.0
+TOLD_S = 3.0
+"""How often workers are looked at, and how long a pool may take to tell that one has died."""
 
 MOST_PROBLEMS = 20
 """Of a table's names: more than anybody mends before looking again."""
@@ -286,7 +290,30 @@ def _executor(own: Executor | None, count: int) -> Iterator[Executor | None]:
         with _deaf():
             for _ in range(count):
                 pool.submit(_cores)  # anything: what matters is that all workers begin now
-        yield pool
+        over = threading.Event()
+        threading.Thread(target=_watch, args=(pool, over), daemon=True).start()
+        try:
+            yield pool
+        finally:
+            over.set()
+
+
+def _watch(pool: ProcessPoolExecutor, over: threading.Event) -> None:
+    """Break a pool that waits for ever for the rest of what a dead worker was sending.
+
+    A pool tells by itself that a worker has died, but not while it reads a result: if the
+    worker was killed in the middle of one, the rest never comes, and the pipe stays open as
+    long as anybody holds its other end. The pool has no public way to let go of it.
+    """
+    while not over.wait(LOOK_S):
+        workers = list((pool._processes or {}).values())
+        if all(worker.exitcode is None for worker in workers) or over.wait(TOLD_S):
+            continue
+        for worker in workers:
+            worker.kill()
+        with suppress(AttributeError, OSError):
+            pool._result_queue._writer.close()  # type: ignore[attr-defined]
+        return
 
 
 def _cores() -> int:
