@@ -27,8 +27,8 @@ from tests.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = sorted(p for p in (ROOT / "samples").rglob("*.toml") if p.name != "shop.toml")
-MOVING = ["focus-knob", "eyepiece-ring", "tension-nut", "slow-motion-handle", "dowel-pin"]
-"""A knuckle joint, two straddles (radii; inches, reversed), a trial strip, a plunge."""
+MOVING = ["eyepiece-ring", "tension-nut", "slow-motion-handle", "dowel-pin"]
+"""Two straddles (radii; inches, reversed), a knuckle joint with a trial strip, a plunge."""
 
 WIDTHS = [390, 1280]
 TOLERANCE_MM = 0.02
@@ -691,12 +691,10 @@ def test_a_program_with_errors_says_so_before_anything_else(
 @pytest.mark.parametrize(
     ("name", "width", "scheme"),
     [
-        *[("focus-knob", width, scheme) for width in WIDTHS for scheme in ("light", "dark")],
+        ("focus-knob", 1280, "light"),
         ("tension-nut", 390, "light"),
         ("followed", 390, "dark"),
-        ("followed", 820, "light"),
-        ("broken", 390, "light"),
-        ("broken", 1280, "dark"),
+        ("broken", 820, "dark"),
     ],
 )
 def test_the_accessibility_check_finds_nothing_serious(
