@@ -71,9 +71,9 @@ def test_there_are_at_least_eight_samples_with_every_style_both_units_and_both_s
 def test_a_sample_runs_as_it_stands_and_verifies_clean(job: Path, tmp_path: Path) -> None:
     program = tmp_path / "out.nc"
     assert run("program", job, "-o", program).returncode == 0
-    data = run_json("verify", program, "--job", job)
-    assert data["ok"] is True
-    assert data["findings"] == []
+    result = verify(program.read_text("utf-8"), Job.load(job))
+    assert result.ok
+    assert result.findings == ()
 
 
 @pytest.mark.parametrize("post", DIALECTS)
