@@ -34,6 +34,7 @@ from knurlcam.remarks import (
 )
 from knurlcam.stiffness import (
     HIGH_CENTRE_LOAD_N,
+    Loads,
     RollWay,
     Stiffness,
     Teeth,
@@ -108,6 +109,9 @@ FULLNESS_AGREES = 0.02
 LOW_ELONGATION_PERCENT = 5.0
 HIGH_BRINELL = 250.0
 """Harder or more brittle work flakes instead of flowing (common practice)."""
+
+PLACES_TOLD = 10
+"""Parts of the knurl's length at whose ends a plan as JSON tells what the work does."""
 
 TRIAL_LENGTH_MM = 12.0
 """About half an inch (common practice)."""
@@ -305,6 +309,20 @@ class Plan:
         return self._kept["stiffness"]
 
     @property
+    def pass_loads(self) -> tuple[Loads | None, ...]:
+        """Loads of each pass; None for the clean-up, and where strength is not known."""
+        stiffness, before = self.stiffness, 0.0
+        loads: list[Loads | None] = []
+        for step in self.passes:
+            if stiffness is None or not step.presses:
+                loads.append(None)
+            else:
+                fresh = step.penetration_mm - before
+                loads.append(stiffness.loads_at(step.penetration_mm, fresh))
+                before = step.penetration_mm
+        return tuple(loads)
+
+    @property
     def programmed_rpm(self) -> int:
         """The spindle speed as the S word says it: whole rev/min, never above the plan's.
 
@@ -406,7 +424,7 @@ class Plan:
             "roll_gap_mm": self.gap_mm,
             "clearance_x_diameter_mm": self.clearance_x_mm,
             "largest_centre_mm": self.largest_centre_mm,
-            "loads": None if self.stiffness is None else _loads_dict(self.stiffness),
+            "loads": None if self.stiffness is None else _loads_dict(self, self.stiffness),
             "deflection": None if self.stiffness is None else _deflection_dict(self.stiffness),
             "passes": [
                 {
@@ -416,6 +434,7 @@ class Plan:
                     "x_diameter_mm": p.x_diameter_mm,
                     "z_start_mm": p.z_start_mm,
                     "z_end_mm": p.z_end_mm,
+                    **_follow_dict(p),
                 }
                 for p in self.passes
             ],
@@ -1753,10 +1772,22 @@ def _way_at_depth(passes: tuple[Pass, ...], depth: float, shift: float) -> RollW
     return RollWay(min(ends) - shift, max(ends) - shift)
 
 
-def _loads_dict(stiffness: Stiffness) -> dict[str, Any]:
+def _follow_dict(step: Pass) -> dict[str, Any]:
+    """Where each block of a pass ends that follows the work; nothing of one that does not."""
+    if not step.follow:
+        return {}
+    return {"follow": [{"z_mm": z, "x_diameter_mm": x} for z, x in step.follow]}
+
+
+def _loads_dict(plan: Plan, stiffness: Stiffness) -> dict[str, Any]:
     flow = stiffness.flow
     return {
         **stiffness.loads._asdict(),
+        "passes": [
+            {"number": p.number, "radial_force_n": w.radial_force_n, "net_push_n": w.net_push_n}
+            for p, w in zip(plan.passes, plan.pass_loads, strict=True)
+            if w is not None
+        ],
         "flow_stress_mpa": flow.likely_mpa,
         "flow_stress_low_mpa": flow.low_mpa,
         "flow_stress_high_mpa": flow.high_mpa,
@@ -1775,6 +1806,7 @@ def _deflection_dict(stiffness: Stiffness) -> dict[str, Any] | None:
         "evenness_compensated": stiffness.evenness_compensated,
         "bending_stress_mpa": stiffness.stress_mpa,
         "tailstock_force_n": stiffness.tailstock_n,
+        "along": [place._asdict() for place in stiffness.curve(PLACES_TOLD)],
     }
 
 

@@ -17,7 +17,7 @@ from rich.table import Table
 
 from knurlcam.loadtext import fit_rows, load_rows
 from knurlcam.plan import Candidate, KnurlGeometry, Plan
-from knurlcam.quantities import Kind, Units, show, show_bare, show_down
+from knurlcam.quantities import Kind, Units, show, show_about, show_bare, show_down
 from knurlcam.remarks import Choice
 
 if TYPE_CHECKING:
@@ -145,6 +145,8 @@ def tell_plan(plan: Plan, rolls: Iterable[RollMatch] = ()) -> None:
     if plan.press_fit is not None:
         console.print(_press_fit(plan))
     console.print(_passes(plan))
+    if any(p.follow for p in plan.passes):
+        console.print("* at the start; from there the slide follows the work in short blocks")
     console.print(_loads(plan))
     console.print(_choices(plan))
     if len(plan.candidates) > 1:
@@ -189,16 +191,18 @@ def _passes(plan: Plan) -> Table:
         (rf"X \[{units}, dia]", "right"),
         ("Z from", "right"),
         ("Z to", "right"),
+        ("a roll", "right"),
         title="Passes",
     )
-    for p in plan.passes:
+    for p, load in zip(plan.passes, plan.pass_loads, strict=True):
         table.add_row(
             str(p.number),
             p.direction + ("" if p.presses else " (clean-up)"),
             _length(p.penetration_mm, units),
-            _length(p.x_diameter_mm, units),
+            _length(p.x_diameter_mm, units) + (" *" if p.follow else ""),
             _length(p.z_start_mm, units),
             _length(p.z_end_mm, units),
+            "" if load is None else show_about(load.radial_force_n, Kind.FORCE, units),
         )
     return table
 

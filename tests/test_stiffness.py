@@ -172,6 +172,19 @@ def test_the_json_has_what_scripts_rely_on() -> None:
     assert set(plain["deflection"]) >= {"max_mm", "z_mm", "evenness", "evenness_compensated"}
     assert 0.99 < plain["deflection"]["evenness_compensated"] <= 1.0
     assert plain["deflection"]["evenness"] < 0.95
+    passes = plain["loads"]["passes"]
+    assert [p["number"] for p in passes] == [1, 2, 3, 4], "a clean-up presses nothing new"
+    forces = [p["radial_force_n"] for p in passes]
+    assert forces == sorted(forces)
+    assert forces[3] == plain["loads"]["radial_force_n"]
+    along = plain["deflection"]["along"]
+    assert [p["z_mm"] for p in along] == sorted(p["z_mm"] for p in along)
+    assert min(p["penetration_mm"] for p in along) == pytest.approx(
+        plain["penetration_mm"] - plain["deflection"]["lost_mm"], abs=1e-3
+    )
+    assert "follow" not in plain["passes"][0]
+    followed = plan_of(FOLLOWED).to_dict()["passes"][0]
+    assert followed["follow"][-1]["z_mm"] == followed["z_end_mm"]
     unknown = plan_of({"part.material": OWN}).to_dict()
     assert unknown["deflection"] is None
     assert unknown["loads"]["radial_force_n"] > 0

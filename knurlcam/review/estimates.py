@@ -10,7 +10,6 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import NamedTuple
 
 from knurlcam.checks import Z_TOLERANCE_MM
@@ -325,12 +324,14 @@ def efforts(plan: Plan) -> tuple[Effort, ...]:
     def about(value: float) -> str:
         return show_about(value, Kind.FORCE, units)
 
-    pressing = [p for p in plan.passes if p.presses]
-    before = [0.0, *(p.penetration_mm for p in pressing)]
-    loads = [stiffness.loads_at(after, after - earlier) for earlier, after in pairwise(before)]
-    largest = max(load.radial_force_high_n for load in loads)
+    told = [
+        (one, load)
+        for one, load in zip(plan.passes, plan.pass_loads, strict=True)
+        if load is not None
+    ]
+    largest = max(load.radial_force_high_n for _, load in told)
     found = []
-    for one, load in zip(pressing, loads, strict=True):
+    for one, load in told:
         low, high = load.radial_force_low_n, load.radial_force_high_n
         found.append(
             Effort(
