@@ -22,6 +22,7 @@ __all__ = [
     "Beam",
     "Piece",
     "Support",
+    "plain_deflection_mm_per_n",
     "plain_moment_mm",
     "plain_tailstock_share",
     "plain_yield_mm_per_n",
@@ -110,6 +111,47 @@ def plain_yield_mm_per_n(
         return cube / (3.0 * flexure_n_mm2)
     share = u_mm / length_mm
     return cube * (4.0 - share * (3.0 - share) ** 2) / (12.0 * flexure_n_mm2)
+
+
+def plain_deflection_mm_per_n(
+    support: Support, length_mm: float, flexure_n_mm2: float, push_mm: float, at_mm: float
+) -> float:
+    """Return how far plain work gives way at one place when it is pushed at another.
+
+    With a the nearer place to the chuck and b the further, v = L - b: between centres
+    a v (L^2 - v^2 - a^2) / (6 E I L); in a chuck a^2 (3 b - a) / (6 E I); with a centre that,
+    less what its reaction holds back
+
+    Args:
+        support: How it is held [-]
+        length_mm: Length L, > 0 [mm]
+        flexure_n_mm2: E I, > 0 [N*mm2]
+        push_mm: Place of the push, 0 to L [mm]
+        at_mm: Place of the deflection, 0 to L [mm]
+
+    Returns:
+        Deflection there for each newton of the push [mm/N]
+
+    Raises:
+        OutOfRangeError: if a length is not positive, or the push is not on the work.
+
+    Example:
+        >>> round(plain_deflection_mm_per_n("fixed and free", 1.0, 1.0, 0.6, 1.0), 9)
+        0.144
+
+    Sources:
+        [1] Hicks, Civil Engineering Formulas (2002), Fig. 2.2, cases 2 and 9; the example:
+            Machinery's Handbook, 31st ed., Beams, Table 1, case 12.
+    """
+    held = plain_tailstock_share(support, length_mm, push_mm)
+    near, far = min(push_mm, at_mm), max(push_mm, at_mm)
+    if support == "simply supported":
+        ahead = length_mm - far
+        line = ahead * near * (length_mm * length_mm - ahead * ahead - near * near) / length_mm
+    else:
+        line = near * near * (3.0 * far - near)
+        line -= held * at_mm * at_mm * (3.0 * length_mm - at_mm)
+    return line / (6.0 * flexure_n_mm2)
 
 
 def plain_tailstock_share(support: Support, length_mm: float, u_mm: float) -> float:
@@ -279,8 +321,8 @@ class Beam:
                 Table 1, case 12, for the example.
         """
         if len(self.pieces) == 1:
-            unit = _plain_line(self.support, self.length_mm, push_mm, at_mm)
-            return unit / (6.0 * self.flexures_n_mm2[0])
+            flexure = self.flexures_n_mm2[0]
+            return plain_deflection_mm_per_n(self.support, self.length_mm, flexure, push_mm, at_mm)
         if self.support == "simply supported":
             return self._integral(self._across(push_mm), self._across(at_mm))
         free = self._integral(_lever(push_mm), _lever(at_mm))
@@ -367,19 +409,6 @@ class Beam:
             piece = min(bisect_right(ends, middle), len(ends) - 1)
             total += products * (end - begin) / 6.0 / flexures[piece]
         return total
-
-
-def _plain_line(support: Support, length: float, push: float, at: float) -> float:
-    """Deflection of plain work at one place, pushed at another, times 6 E I over the push."""
-    near, far = min(push, at), max(push, at)
-    if support == "simply supported":
-        ahead = length - far
-        return ahead * near * (length * length - ahead * ahead - near * near) / length
-    free = near * near * (3.0 * far - near)
-    if support == "fixed and free":
-        return free
-    held = push * push * (3.0 * length - push) / (2.0 * length**3)
-    return free - held * at * at * (3.0 * length - at)
 
 
 class _Moment(NamedTuple):

@@ -3,7 +3,9 @@
 The slide stands where it is told; the work gives way until the push that bends it is the
 push of the teeth at the penetration that is left. Along the work the rolls are known by
 the Z of their left edge, in millimetres from Z0; the push stands in the middle of the face
-that is on the work.
+that is on the work, and is that of the penetration there. The work bends under the face, and
+the rolls do not tilt with it: the penetration that they leave is that of the deepest edge, for
+on a traverse every place meets the whole face.
 """
 
 from __future__ import annotations
@@ -147,18 +149,57 @@ class HeldWork:
         push = self.push_n(penetration_mm, self.face_on_work_mm(left_mm))
         return push * self.yield_mm_per_n(left_mm)
 
+    def lean_mm_per_n(self, left_mm: float) -> float:
+        """Return how much less the work gives way at the stiffer edge of the face [mm/N]."""
+        beam, face = self.beam, self.face_on_work_mm(left_mm)
+        end = beam.length_mm
+        middle = min(max(end + left_mm + face / 2.0, 0.0), end)
+        edges = max(middle - face / 2.0, 0.0), min(middle + face / 2.0, end)
+        here = beam.yield_mm_per_n(middle)
+        return here - min([beam.deflection_mm_per_n(middle, edge) for edge in edges])
+
+    def _turn(self, depth_mm: float) -> float:
+        """Return what a millimetre across the slide is towards the roll centres [-]."""
+        return self.contact.centre_mm(depth_mm) / (self.apart_mm - depth_mm)
+
+    def _deeper_mm(self, depth_mm: float, left_mm: float, lean_mm_per_n: float) -> float:
+        """Return how much deeper than its middle the face comes at its deepest edge [mm]."""
+        push = self.push_n(depth_mm, self.face_on_work_mm(left_mm))
+        return lean_mm_per_n * push * self._turn(depth_mm)
+
     def across_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return where the roll centres must stand for a penetration, as the work gives way.
 
         Args:
-            penetration_mm: Penetration c wanted [mm]
+            penetration_mm: Penetration c wanted at the deepest edge, > 0 [mm]
             left_mm: Left edge of the rolls [mm]
 
         Returns:
             Distance from the spindle axis at rest to the roll centres, across [mm]
         """
-        away = self.deflection_mm(penetration_mm, left_mm)
-        return self.contact.centre_mm(penetration_mm) - away
+        lean, depth = self.lean_mm_per_n(left_mm), penetration_mm
+        for _ in range(100):
+            deeper = self._deeper_mm(depth, left_mm, lean)
+            off = depth + deeper - penetration_mm
+            if abs(off) < SOLVED_MM / 100.0:
+                break
+            depth -= off / (1.0 + 1.5 * deeper / depth)
+        return self.contact.centre_mm(depth) - self.deflection_mm(depth, left_mm)
+
+    def is_pushed_aside(self, penetration_mm: float, left_mm: float) -> bool:
+        """Return whether two rolls above and below push the work aside, not together.
+
+        At full depth a straddle's pushes cancel, but work that stands a little off the axis is
+        pushed further off, with 2 F / (R_b + R_r - c) for each millimetre: it stays only if it
+        is stiffer than that.
+
+        Args:
+            penetration_mm: Penetration c [mm]
+            left_mm: Left edge of the rolls [mm]
+        """
+        force = self.pressing.roll_force_n(penetration_mm, self.face_on_work_mm(left_mm))
+        aside = self.rolls * force / (self.apart_mm - penetration_mm)
+        return aside * self.yield_mm_per_n(left_mm) >= 1.0
 
     def penetration_mm(self, across_mm: float, left_mm: float) -> float:
         """Return how deep the rolls come: the inverse of :meth:`across_mm`.
@@ -168,7 +209,22 @@ class HeldWork:
             left_mm: Left edge of the rolls [mm]
 
         Returns:
-            Penetration; negative while the rolls are clear of the work [mm]
+            Penetration at the deepest edge; negative while the rolls are clear [mm]
+        """
+        depth = self.settled_mm(across_mm, left_mm)
+        if depth <= 0.0:
+            return depth
+        return depth + self._deeper_mm(depth, left_mm, self.lean_mm_per_n(left_mm))
+
+    def settled_mm(self, across_mm: float, left_mm: float) -> float:
+        """Return how deep the rolls come in the middle of the face, where the push stands.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Penetration there; negative while the rolls are clear of the work [mm]
         """
         half = self.contact.half_spacing_mm
         stiff = self.apart_mm - math.hypot(max(across_mm, 0.0), half) - min(across_mm, 0.0)
@@ -184,7 +240,7 @@ class HeldWork:
             apart, centre = self.apart_mm - depth, centre_of(depth)
             give = soft * force_of(depth, face) / apart
             off = centre * (1.0 - give) - across_mm
-            if not off:
+            if not off and give < 1.0:
                 return depth  # as a straddle at full depth, which nothing pushes off
             if off > 0.0:
                 low = depth
@@ -263,17 +319,37 @@ class HeldWork:
         Returns:
             Penetration at the left and at the right edge of what is on the work [mm]
         """
-        depth = self.penetration_mm(across_mm, left_mm)
+        depth = self.settled_mm(across_mm, left_mm)
         face = self.face_on_work_mm(left_mm)
         push, beam = self.push_n(depth, face), self.beam
         middle = beam.length_mm + self.middle_mm(left_mm)
         here = beam.deflection_mm_per_n(middle, middle)
-        turn = self.contact.centre_mm(max(depth, 0.0)) / (self.apart_mm - depth)
+        turn = self._turn(max(depth, 0.0))
         left, right = (
             depth - push * (beam.deflection_mm_per_n(middle, at) - here) * turn
             for at in (middle - face / 2.0, middle + face / 2.0)
         )
         return left, right
+
+    def extremes_mm(
+        self, across_mm: float, one_end_mm: float, other_end_mm: float
+    ) -> tuple[float, float]:
+        """Return the least and the largest penetration that a straight traverse leaves.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            one_end_mm: Left edge of the rolls at one end of their way [mm]
+            other_end_mm: ... and at the other [mm]
+
+        Returns:
+            Least and largest penetration [mm]
+        """
+        line, far = min(one_end_mm, other_end_mm), max(one_end_mm, other_end_mm)
+        places = {line, far, *self.softest(line, far)}
+        if line < -self.face_mm < far:
+            places.add(-self.face_mm)
+        depths = [self.penetration_mm(across_mm, left) for left in places]
+        return min(depths), max(depths)
 
     # -- following -------------------------------------------------------------
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about
-from knurlcam.stiffness import Z_PLACES
+from knurlcam.stiffness import Z_PLACES, strength_mpa
 
 __all__ = ["PUSHES", "fit_rows", "load_rows"]
 
@@ -59,16 +59,37 @@ def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
         return [*rows, ("deflection", "not known", "Young's modulus is not known")]
     worst, best = stiffness.evenness_range
     place = show(made.z_mm, Kind.LENGTH, units, Z_PLACES[units])
-    rows.append(("work gives way", about(made.max_mm, Kind.LENGTH), f"at Z {place}, at most"))
-    if plan.job.process.compensate:
+    follows = plan.job.process.compensate
+    if stiffness.cancels:
+        most = stiffness.loads_at(stiffness.hardest_mm, stiffness.hardest_mm).net_push_n
+        rows[1] = (
+            "push on the work",
+            about(loads.net_push_n, Kind.FORCE),
+            f"at full depth two rolls cancel; on their way in up to {about(most, Kind.FORCE)}",
+        )
+    else:
+        rows.append(
+            (
+                "work gives way",
+                about(made.max_mm, Kind.LENGTH),
+                f"at Z {place}, " + ("at most" if follows else "if pressed to full depth"),
+            )
+        )
+    if follows and not stiffness.cancels:
         after = stiffness.evenness_compensated
-        text = f"the slide follows; straight it would be {made.evenness:.2f}"
+        high, low, _ = stiffness.followed_range
+        text = f"the slide follows; {min(high, low):.2f} if the force is another; straight "
+        text += f"{made.evenness:.2f}"
         rows.append(("evenness", f"{after:.2f}", text))
     else:
         text = f"least over largest penetration; {worst:.2f} to {best:.2f}"
         rows.append(("evenness", f"{made.evenness:.2f}", text))
-    strength = plan.job.part.material_row.yield_strength_mpa
-    bears = "" if strength is None else f"it yields at {show(strength, Kind.STRESS, units)}"
+    material = plan.job.part.material_row
+    strength = strength_mpa(material)
+    bears = "" if follows or stiffness.cancels else "if pressed to full depth"
+    if strength is not None:
+        verb = "yields" if material.yield_strength_mpa is not None else "breaks"
+        bears += f"{'; ' if bears else ''}it {verb} at {show(strength, Kind.STRESS, units)}"
     rows.append(("bending stress", about(stiffness.stress_mpa, Kind.STRESS), bears))
     return rows
 

@@ -1441,13 +1441,6 @@ class _Planner(Remarks):
             knots: tuple[Knot, ...] = (Knot(start, work.across_mm(c, start)),)
         else:
             knots, _ = work.follow(c, start, end)
-        if min([knot.across_mm for knot in knots]) < 0.0:
-            self.refuse(
-                "follows-past-the-axis",
-                "process.compensate",
-                f"for {self.mm(c)} of penetration the roll centres would have to go past the "
-                "spindle axis; leave compensate out, and hold the work stiffer",
-            )
         places = [
             (knot.left_mm + shift, 2.0 * (knot.across_mm - work.contact.datum_shift_mm))
             for knot in knots

@@ -7,6 +7,7 @@ penetration that is lost where the work gives way most.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -19,6 +20,7 @@ from knurlcam.beam import (
     Beam,
     Piece,
     Support,
+    plain_deflection_mm_per_n,
     plain_moment_mm,
     plain_tailstock_share,
     plain_yield_mm_per_n,
@@ -41,7 +43,7 @@ from knurlcam.loads import (
 )
 from knurlcam.quantities import Kind, Units, show, show_about
 from knurlcam.remarks import Remarks
-from knurlcam.tables import roll_sets
+from knurlcam.tables import Material, roll_sets
 
 __all__ = [
     "ALLOWED_LOSS",
@@ -57,6 +59,7 @@ __all__ = [
     "is_stiff",
     "judge",
     "pieces_of",
+    "strength_mpa",
 ]
 
 SUPPORTS: dict[str, Support] = {
@@ -82,11 +85,24 @@ SOURCE = "slip-line wedge and beam theory, an estimate"
 Z_PLACES: dict[Units, int] = {"mm": 1, "inch": 2}
 """Of a place along the work where an estimate is largest."""
 
+PLACES_LOOKED_AT = 24
+"""Parts into which the way of the rolls along stepped work is cut to look at it."""
+
+FARTHEST = 0.2
+"""Of the blank's diameter: a slide that should follow further follows no small deflection."""
+
+BENDS_SURELY = 1.5
+"""Times the stress from which the work stays bent: the likely force takes every tooth as deep
+as on the line of centres, and on the mean of the arc they are two thirds as deep."""
+
 LENGTH_FOUND_MM = 0.01
 """How near the longest overhang is looked for; shown rounded down."""
 
 LEAST_FACE_MM = 2.0
 """Narrower rolls are none (common practice)."""
+
+MOST_TIMES = 20.0
+"""As thick as it is: beyond that nobody would take it for advice."""
 
 MORE_PASSES = 2
 """How many times as many passes the advice speaks of."""
@@ -289,7 +305,7 @@ class Stiffness:
 
     @property
     def max_mm(self) -> float:
-        """Largest deflection while the rolls press to the planned penetration [mm]."""
+        """Largest deflection if the rolls were pressed to the planned penetration [mm]."""
         assert self.work is not None
         return self.work.deflection_mm(self.penetration_mm, self.softest.most_left_mm)
 
@@ -299,37 +315,38 @@ class Stiffness:
         work, c = self.work, self.penetration_mm
         if work is None:
             return None
-        most, least = self.softest
-        across = self.contact.centre_mm(c)
-        lowest = work.penetration_mm(across, most)
-        if self.traverses:
-            evenness = lowest / work.penetration_mm(across, least)
-        else:
-            evenness = self.evenness_of(work)
+        most = self.softest.most_left_mm
+        lowest, highest = self.left_by(work)
         return Deflection(
             max_mm=work.deflection_mm(c, most),
             z_mm=work.middle_mm(most),
-            lost_mm=c - lowest,
-            evenness=evenness,
+            lost_mm=max(0.0, c - lowest),
+            evenness=max(0.0, lowest) / highest,
         )
 
-    def evenness_of(self, work: HeldWork, across_mm: float | None = None) -> float:
-        """Return smallest over largest penetration along the knurl [-].
+    def left_by(self, work: HeldWork) -> tuple[float, float]:
+        """Return the least and the largest penetration that a straight slide leaves [mm].
 
         When plunging the work bends under the face, and its two edges differ; a traverse
         evens that out, for every place meets the whole face.
 
         Args:
             work: The work as it is held, or as it might be.
-            across_mm: Where the roll centres stand; at the planned penetration unless given.
         """
-        across = self.contact.centre_mm(self.penetration_mm) if across_mm is None else across_mm
+        across = work.contact.centre_mm(self.penetration_mm)
         if self.traverses:
-            places = work.softest(self.way.line_mm, self.way.far_mm)
-            depths = [work.penetration_mm(across, left) for left in places]
-        else:
-            depths = list(work.edges_mm(across, self.way.line_mm))
-        return max(0.0, min(depths) / max(depths))
+            return work.extremes_mm(across, *self.way)
+        edges = work.edges_mm(across, self.way.line_mm)
+        return min(edges), max(edges)
+
+    def evenness_of(self, work: HeldWork) -> float:
+        """Return smallest over largest penetration along the knurl [-].
+
+        Args:
+            work: The work as it is held, or as it might be.
+        """
+        lowest, highest = self.left_by(work)
+        return max(0.0, lowest) / highest
 
     @cached_property
     def evenness_range(self) -> tuple[float, float]:
@@ -340,32 +357,62 @@ class Stiffness:
         return low, high
 
     @cached_property
-    def most_overpressed_mm(self) -> float:
-        """How much too deep a slide that follows comes if the force is the least it may be [mm]."""
+    def followed_range(self) -> tuple[float, float, float]:
+        """What a slide that follows makes if the force is not the likely one.
+
+        Evenness at the upper and at the lower end of the force [-], and how much too deep it
+        comes at the lower [mm].
+        """
         assert self.work is not None
-        share = self.low_share(self.step_mm / self.penetration_mm)
-        left = self.softest.most_left_mm
-        across = self.work.across_mm(self.penetration_mm, left)
-        weaker = self._stronger(self.work, share)
-        return weaker.penetration_mm(across, left) - self.penetration_mm
+        work, c = self.work, self.penetration_mm
+        slide = [(work.across_mm(c, left), left) for left in self._places]
+        found, deepest = [], 0.0
+        for share in (self.high_share, self.low_share(self.step_mm / c)):
+            other = self._stronger(work, share)
+            depths = [other.penetration_mm(across, left) for across, left in slide]
+            found.append(max(0.0, min(depths)) / max(depths))
+            deepest = max(depths)
+        return found[0], found[1], max(0.0, deepest - c)
 
     @staticmethod
     def _stronger(work: HeldWork, share: float) -> HeldWork:
         pressure = work.pressing.pressure_mpa * share
         return replace(work, pressing=replace(work.pressing, pressure_mpa=pressure))
 
+    @property
+    def hardest_mm(self) -> float:
+        """Penetration at which the rolls push hardest across on their way in [mm].
+
+        The full one; but of two that cancel there three quarters of it, where c^1.5 times
+        the cosine of their directions, sqrt(c_full - c) or nearly so, is largest.
+        """
+        return (0.75 if self.cancels else 1.0) * self.penetration_mm
+
     @cached_property
     def stress_mpa(self) -> float:
-        """Largest bending stress while the rolls press to the planned penetration [MPa]."""
+        """Largest bending stress if the rolls were pressed to the planned penetration [MPa]."""
         assert self.work is not None
-        work, beam = self.work, self.work.beam
+        work, beam, c = self.work, self.work.beam, self.hardest_mm
         return max(
             [
-                work.push_n(self.penetration_mm, work.face_on_work_mm(left))
+                work.push_n(c, work.face_on_work_mm(left))
                 * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left))
                 for left in self._places
             ]
         )
+
+    @cached_property
+    def relieved_mpa(self) -> float:
+        """Largest bending stress where the work gives way and the slide goes straight [MPa]."""
+        assert self.work is not None
+        work, beam = self.work, self.work.beam
+        across = self.contact.centre_mm(self.hardest_mm)
+        found = []
+        for left in self._places:
+            kept = max(0.0, work.settled_mm(across, left))
+            push = work.push_n(kept, work.face_on_work_mm(left))
+            found.append(push * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left)))
+        return max(found)
 
     @cached_property
     def tailstock_n(self) -> float:
@@ -377,15 +424,24 @@ class Stiffness:
         assert self.work is not None
         work, beam = self.work, self.work.beam
         left = self.way.fullest_mm(self.face_mm)
-        push = work.push_n(self.penetration_mm, work.face_on_work_mm(left))
+        push = work.push_n(self.hardest_mm, work.face_on_work_mm(left))
         return push * beam.tailstock_share(beam.length_mm + work.middle_mm(left))
 
     @cached_property
     def _places(self) -> tuple[float, ...]:
-        """Places of the rolls' left edge at which loads on the work are looked at."""
+        """Places of the rolls' left edge at which the work is looked at."""
+        assert self.work is not None
+        beam, half = self.work.beam, self.face_mm / 2.0
         line, far = self.way
-        corner = self.way.fullest_mm(self.face_mm)
-        return tuple({line, far, corner, self.softest.most_left_mm, (line + far) / 2.0})
+        heaviest = [(s - 1.0) * beam.length_mm - half for s in HEAVIEST_SHARES[beam.support]]
+        parts = PLACES_LOOKED_AT if len(beam.pieces) > 1 else 2
+        places = {
+            *(line + (far - line) * i / parts for i in range(parts + 1)),
+            *(min(max(place, line), far) for place in heaviest),
+            self.way.fullest_mm(self.face_mm),
+            *self.softest,
+        }
+        return tuple(places)
 
     # -- following -------------------------------------------------------------
 
@@ -400,7 +456,8 @@ class Stiffness:
         if work is None:
             return None
         if not self.traverses:
-            return self.evenness_of(work, work.across_mm(c, self.way.line_mm))
+            edges = work.edges_mm(work.across_mm(c, self.way.line_mm), self.way.line_mm)
+            return max(0.0, min(edges)) / max(edges)
         return 1.0 - most_chord_mm(c) / c
 
     def curve(self, places: int = 40) -> tuple[Place, ...]:
@@ -496,26 +553,35 @@ def is_stiff(
         return None
     material = job.part.material_row
     flow, modulus = flow_stress(material), material.youngs_modulus_gpa
-    strength = material.yield_strength_mpa
     if flow is None or modulus is None:
         return None
-    radius, length = contact.blank_radius_mm, job.part.length
-    force = _pressing(flow, teeth, contact).roll_force_n(
-        penetration_mm, min(tool.face_width, -way.line_mm)
-    )
+    radius, length, face = contact.blank_radius_mm, job.part.length, tool.face_width
+    pressing, count = _pressing(flow, teeth, contact), tool.roll_count
+    on_work = min(face, -way.line_mm)
+    force = pressing.roll_force_n(penetration_mm, on_work)
     apart = radius + contact.roll_radius_mm - penetration_mm
     turn = contact.centre_mm(penetration_mm) / apart
-    push = tool.roll_count * force * turn
+    push = count * force * turn
     support = SUPPORTS[holding.method]
     # Full push at the softest place that the rolls come to: more than there is anywhere.
-    soft = SOFTEST_SHARE[support] * length
-    line, face = way.line_mm, tool.face_width
-    low = length + line + min(face, -line) / 2.0
+    low = length + way.line_mm + on_work / 2.0
     high = length + way.far_mm + min(face, -way.far_mm) / 2.0
     flexure = modulus * 1000.0 * math.pi * (2.0 * radius) ** 4 / 64.0
-    given = push * plain_yield_mm_per_n(support, length, flexure, min(max(soft, low), high))
-    if given * turn > ALLOWED_LOSS * penetration_mm * NEAR:
+    place = min(max(SOFTEST_SHARE[support] * length, low), high)
+    soft = plain_yield_mm_per_n(support, length, flexure, place)
+    if way.line_mm == way.far_mm:
+        # Plunging, the softer edge counts.
+        edges = low - on_work / 2.0, low + on_work / 2.0
+        soft = max([plain_deflection_mm_per_n(support, length, flexure, low, at) for at in edges])
+    if tool.style == "straddle":
+        if count * force / apart * soft > NEAR:
+            return None  # it may be pushed aside
+        hardest = 0.75 * penetration_mm
+        push = count * pressing.roll_force_n(hardest, on_work) * contact.centre_mm(hardest)
+        push /= radius + contact.roll_radius_mm - hardest
+    elif push * soft * turn > ALLOWED_LOSS * penetration_mm * NEAR:
         return None
+    strength = strength_mpa(material)
     bears = math.inf if strength is None else NEAR * strength * math.pi * radius**3 / 4.0
     # First as if the rolls came to the worst place of all, then where they do come.
     if push * HEAVIEST_MOMENT[support] * length > bears:
@@ -528,6 +594,14 @@ def is_stiff(
     fullest = way.fullest_mm(face)
     middle = length + fullest + min(face, -fullest) / 2.0
     return push * plain_tailstock_share(support, length, middle)
+
+
+def strength_mpa(material: Material) -> float | None:
+    """Return the bending stress from which a metal stays bent, or breaks [MPa].
+
+    Yield strength; tensile strength of metals that have none, such as grey iron.
+    """
+    return material.yield_strength_mpa or material.tensile_strength_mpa
 
 
 def _pressing(flow: FlowStress, teeth: Teeth, contact: Contact) -> Pressing:
@@ -680,18 +754,22 @@ def _judge_grip(job: Job, stiffness: Stiffness, remarks: Remarks) -> None:
     likely, most = (
         show_about(v, Kind.FORCE, job.units) for v in (axial, axial * stiffness.high_share)
     )
-    text = f"the rolls push the work along, into the chuck, with about {likely}, at most {most}"
-    cure = "back the work with a stop or a shoulder"
+    text = f"the rolls push the work along with about {likely}, at most {most}"
+    if stiffness.traverses:
+        text += ": into the chuck towards the headstock, out of it on the way back"
+    cure = "back the work with a stop or a shoulder, and bring up a centre"
+    if holding.method != "chuck":
+        cure = "back the work with a stop or a shoulder"
     if holding.grip is None:
         if holding.method == "chuck":
             remarks.note(
                 "note",
                 "grip-not-given",
-                f"{text}: the job gives no holding.grip to compare it with; {cure}",
+                f"{text}; the job gives no holding.grip to compare it with: {cure}",
             )
     elif axial * stiffness.high_share > holding.grip:
         grip = show_about(holding.grip, Kind.FORCE, job.units)
-        message = f"{text}, and the chuck holds {grip}: {cure}"
+        message = f"{text}; the chuck holds {grip}: {cure}"
         remarks.note("warning", "slips-in-the-chuck", message, SOURCE)
 
 
@@ -710,110 +788,157 @@ class _Judge:
     # -- giving way ------------------------------------------------------------
 
     def giving_way(self) -> None:
-        stiffness = self.stiffness
-        if not self.gives_way(self.work):
+        stiffness, job = self.stiffness, self.job
+        follows = job.process.compensate
+        if follows and stiffness.max_mm > FARTHEST * 2.0 * stiffness.contact.blank_radius_mm:
+            self.remarks.refuse(
+                "follows-too-far",
+                "process.compensate",
+                f"the slide would have to follow the work by about "
+                f"{self.about(stiffness.max_mm, Kind.LENGTH)}, more than a fifth of its "
+                f"diameter; {self.stiffer()}, or take a straddle",
+                source=SOURCE,
+            )
+        if not self.gives_way():
             return
         made = stiffness.deflection
         assert made is not None
         low, high = stiffness.evenness_range
+        place = show(made.z_mm, Kind.LENGTH, job.units, Z_PLACES[job.units])
         text = (
-            f"the work gives way by about {self.about(made.max_mm, Kind.LENGTH)} at Z "
-            f"{show(made.z_mm, Kind.LENGTH, self.job.units, Z_PLACES[self.job.units])} under "
+            f"pressed to {self.remarks.mm(stiffness.penetration_mm)} the work would give way by "
+            f"about {self.about(made.max_mm, Kind.LENGTH)} at Z {place}, under "
             f"{self.force(stiffness.loads.net_push_n)}"
         )
-        if self.job.process.compensate:
-            over = stiffness.most_overpressed_mm
-            self.remarks.note(
-                "warning" if over > ALLOWED_LOSS * stiffness.penetration_mm else "note",
-                "slide-follows",
-                f"{text}; the slide follows it. Straight, the knurl's evenness would be "
-                f"{made.evenness:.2f} ({low:.2f} to {high:.2f}). It rests on an estimate: with "
-                f"the least force it comes {self.about(over, Kind.LENGTH)} too deep there; "
-                "measure the first part along the knurl",
-                SOURCE,
+        if stiffness.cancels:
+            text = (
+                f"two rolls that should cancel push the work aside at Z {place}, for it is softer "
+                "than they push it off"
             )
+        straight = f"{made.evenness:.2f} ({low:.2f} to {high:.2f}, as the force is uncertain)"
+        if follows and not stiffness.cancels:
+            self.say_that_it_follows(text, straight)
             return
-        lost = (
-            f"it loses {self.about(made.lost_mm, Kind.LENGTH)} of "
-            f"{self.remarks.mm(stiffness.penetration_mm)} penetration there, and the knurl's "
-            f"evenness is {made.evenness:.2f} ({low:.2f} to {high:.2f})"
-        )
         advice = "; ".join(self.advice())
-        message = f"{text}: {lost}. {advice[0].upper()}{advice[1:]}"
-        self.remarks.note("warning", "gives-way", message, SOURCE)
+        self.remarks.note(
+            "warning",
+            "gives-way",
+            f"{text}: a straight slide loses {self.about(made.lost_mm, Kind.LENGTH)} of the "
+            f"penetration there, and the knurl's evenness is {straight}. "
+            f"{advice[0].upper()}{advice[1:]}",
+            SOURCE,
+        )
 
-    def gives_way(self, work: HeldWork) -> bool:
-        """Whether more than a tenth of the penetration is lost; cheap where it is far from it."""
+    def say_that_it_follows(self, text: str, straight: str) -> None:
         stiffness = self.stiffness
-        if not work.push_n(stiffness.penetration_mm, stiffness.face_mm):
-            return False  # a straddle at full depth
-        allowed = ALLOWED_LOSS * stiffness.penetration_mm
-        # Less would be lost than the work gives way under the full push.
-        return stiffness.max_mm > allowed and self.lost_share(work) > ALLOWED_LOSS
+        high, low, over = stiffness.followed_range
+        worse = low < stiffness.evenness_range[1]
+        self.remarks.note(
+            "warning" if over > ALLOWED_LOSS * stiffness.penetration_mm else "note",
+            "slide-follows",
+            f"{text}; the slide follows it. It rests on an estimate: with the most force the "
+            f"evenness is {high:.2f}, with the least {low:.2f}, and the knurl comes "
+            f"{self.about(over, Kind.LENGTH)} too deep; straight it would be {straight}. "
+            + ("With the least force straight is better: " if worse else "")
+            + "measure the first part along the knurl",
+            SOURCE,
+        )
+
+    def gives_way(self) -> bool:
+        """Whether more than a tenth of the penetration is lost; cheap where it is far from it."""
+        stiffness, work = self.stiffness, self.work
+        if stiffness.cancels:
+            left = stiffness.softest.most_left_mm
+            return work.is_pushed_aside(stiffness.penetration_mm, left)
+        return self.lost_share(work) > ALLOWED_LOSS
 
     def lost_share(self, work: HeldWork) -> float:
-        """Return the share of the penetration that is lost where the work is softest."""
-        stiffness = self.stiffness
-        c = stiffness.penetration_mm
-        places = work.softest(stiffness.way.line_mm, stiffness.way.far_mm)
-        across = stiffness.contact.centre_mm(c)
-        return (c - work.penetration_mm(across, places.most_left_mm)) / c
+        """Return the share of the penetration that is lost where most of it is."""
+        c = self.stiffness.penetration_mm
+        return (c - self.stiffness.left_by(work)[0]) / c
 
     def advice(self) -> list[str]:
         """Return what would help, with numbers, what helps most at last."""
         stiffness, work = self.stiffness, self.work
-        said = [self.stiffer(work)]
-        face = self.narrowest_that_serves(work)
+        lost = self.lost_share(work)
+        said = [self.stiffer()]
+        face = self.widest_that_serves()
         if stiffness.traverses and face is not None:
             said.append(f"or with rolls at most {self.remarks.mm_down(face)} wide")
         for method, support in SUPPORTS.items():
             if method == self.job.holding.method:
                 continue
             held = replace(work, beam=replace(work.beam, support=support))
-            if self.lost_share(held) < self.lost_share(work) - 0.01:
+            if self.lost_share(held) < lost - 0.01:
                 name = {"chuck": "in a chuck", "chuck and centre": "in a chuck with a centre"}
-                said.append(
-                    f"held {name.get(method, method)}, evenness {stiffness.evenness_of(held):.2f}"
-                )
-        if stiffness.traverses:
+                evenness = stiffness.evenness_of(held)
+                said.append(f"held {name.get(method, method)}, evenness {evenness:.2f}")
+        if stiffness.traverses and not stiffness.cancels:
             passes = self.more_passes()
             if passes:
                 said.append(passes)
-        form = self.job.knurl.asked.form
-        if self.job.tool.style != "straddle" and any(len(s.rolls) == 2 for s in roll_sets(form)):
-            said.append("a straddle's rolls cancel their push: evenness 1.00")
-        limit = self.job.part.material_row.yield_strength_mpa
-        if stiffness.traverses and (limit is None or stiffness.stress_mpa <= limit):
+        straddled = self.straddled()
+        if straddled is not None and self.lost_share(straddled) <= ALLOWED_LOSS:
+            evenness = stiffness.evenness_of(straddled)
+            said.append(f"a straddle's rolls cancel their push: evenness {evenness:.2f}")
+        limit = strength_mpa(self.job.part.material_row)
+        can_follow = stiffness.max_mm <= FARTHEST * 2.0 * stiffness.contact.blank_radius_mm
+        if (
+            stiffness.traverses
+            and not stiffness.cancels
+            and can_follow
+            and (limit is None or stiffness.stress_mpa <= limit)
+        ):
             said.append("process.compensate = true lets the slide follow the work")
         return said
 
-    def stiffer(self, work: HeldWork) -> str:
-        """Return the smallest diameter or largest overhang that keeps within a tenth."""
-        beam = work.beam
-        stiff = self.scale_that_serves(work)
-        if len(beam.pieces) > 1:
-            factor = stiff ** (1.0 / 4.0)
-            return f"no more than a tenth is lost if it is {factor:.2f} times as thick throughout"
-        diameter = beam.pieces[0].diameter_mm * stiff ** (1.0 / 4.0)
-        text = f"no more than a tenth is lost from a diameter of {self.remarks.mm_up(diameter)} up"
-        longest = self.longest_that_serves(work)
+    def straddled(self) -> HeldWork | None:
+        """Return the work under a straddle; None where it is under one, or no two rolls do."""
+        form = self.job.knurl.asked.form
+        two = any(len(s.rolls) == 2 for s in roll_sets(form))
+        if self.job.tool.style == "straddle" or not two:
+            return None
+        old = self.stiffness.contact
+        half = old.blank_radius_mm + old.roll_radius_mm - self.stiffness.penetration_mm
+        contact = Contact(old.blank_radius_mm, old.roll_radius_mm, half, "roll centre")
+        return replace(self.work, contact=contact, rolls=2)
+
+    def stiffer(self) -> str:
+        """Return the smallest diameter or largest overhang that loses a tenth only."""
+        plain = len(self.work.beam.pieces) == 1
+        factor = _least(lambda f: self.lost_share(self.thicker(f)) <= ALLOWED_LOSS, 1.0)
+        if factor is None:
+            text = "no thickness keeps it within a tenth"
+        elif plain:
+            diameter = factor * self.work.beam.pieces[0].diameter_mm
+            text = f"no more than a tenth is lost on a blank of {self.remarks.mm_up(diameter)}"
+        else:
+            text = f"no more than a tenth is lost {factor:.2f} times as thick throughout"
+        longest = self.longest_that_serves() if plain else None
         if longest is not None:
             text += f", or held at most {self.remarks.mm_down(longest)} from the end"
         return text
 
-    def scale_that_serves(self, work: HeldWork) -> float:
-        """Return how many times as stiff the work must be to lose a tenth only."""
-        stiffness = self.stiffness
-        c = stiffness.penetration_mm
-        kept = (1.0 - ALLOWED_LOSS) * c
-        left = stiffness.softest.most_left_mm
-        across = stiffness.contact.centre_mm
-        return work.deflection_mm(kept, left) / (across(kept) - across(c))
+    def thicker(self, factor: float) -> HeldWork:
+        """Return the work so many times as thick, rolls and teeth as they are."""
+        work, old = self.work, self.work.contact
+        blank = old.blank_radius_mm * factor
+        half = old.half_spacing_mm
+        if self.stiffness.cancels:  # a straddle is set to the blank
+            half = blank + old.roll_radius_mm - self.stiffness.penetration_mm
+        roll = old.roll_radius_mm
+        pieces = tuple(Piece(length, d * factor) for length, d in work.beam.pieces)
+        return replace(
+            work,
+            contact=replace(old, blank_radius_mm=blank, half_spacing_mm=half),
+            pressing=replace(work.pressing, reduced_radius_mm=blank * roll / (blank + roll)),
+            beam=replace(work.beam, pieces=pieces),
+        )
 
-    def longest_that_serves(self, work: HeldWork) -> float | None:
+    def longest_that_serves(self) -> float | None:
         """Return how far from the end plain work may be held; None where nowhere serves."""
-        stiffness, job = self.stiffness, self.job
-        low, high = job.machine.clearance - stiffness.way.line_mm, work.beam.length_mm
+        work, job = self.work, self.job
+        low, high = job.machine.clearance - self.stiffness.way.line_mm, work.beam.length_mm
         diameter = work.beam.pieces[0].diameter_mm
 
         def serves(length: float) -> bool:
@@ -827,11 +952,26 @@ class _Judge:
             low, high = (middle, high) if serves(middle) else (low, middle)
         return low
 
-    def narrowest_that_serves(self, work: HeldWork) -> float | None:
+    def widest_that_serves(self) -> float | None:
         """Return the widest face that loses a tenth only; None where it is no roll any more."""
-        stiffness = self.stiffness
-        face = work.face_on_work_mm(stiffness.softest.most_left_mm) / self.scale_that_serves(work)
-        return face if face >= LEAST_FACE_MM else None
+        high = self.stiffness.face_mm
+        low = min(LEAST_FACE_MM, high / 2.0)
+        if not self.serves_with(low):
+            return None
+        while high - low > LENGTH_FOUND_MM:
+            middle = (low + high) / 2.0
+            low, high = (middle, high) if self.serves_with(middle) else (low, middle)
+        return low
+
+    def serves_with(self, face_mm: float) -> bool:
+        """Whether rolls of another face lose a tenth only; their way ends elsewhere too."""
+        stiffness, start = self.stiffness, self.job.knurl.start
+        line, far = stiffness.way
+        far = -start - face_mm if start else far * face_mm / stiffness.face_mm
+        narrow = replace(self.work, face_mm=face_mm)
+        across = stiffness.contact.centre_mm(stiffness.penetration_mm)
+        lowest, _ = narrow.extremes_mm(across, line, max(line, far))
+        return lowest >= (1.0 - ALLOWED_LOSS) * stiffness.penetration_mm
 
     def more_passes(self) -> str:
         """Return what more passes would do to the least force of the last."""
@@ -855,41 +995,38 @@ class _Judge:
 
     def bending(self) -> None:
         job, stiffness = self.job, self.stiffness
-        limit = job.part.material_row.yield_strength_mpa
+        material = job.part.material_row
+        limit = strength_mpa(material)
         if limit is None:
             return
         follows = job.process.compensate
-        stress = stiffness.stress_mpa if follows else self.relieved_mpa(limit)
+        stress = stiffness.stress_mpa
+        if stress > limit and not follows:
+            stress = stiffness.relieved_mpa
         if stress <= limit:
             return
+        what = "stays bent" if material.yield_strength_mpa is not None else "breaks"
         text = (
-            f"the push bends the work with about {self.about(stress, Kind.STRESS)}, and it stays "
-            f"bent from {self.about(limit, Kind.STRESS)} on; take a straddle, narrower rolls or a "
-            "smaller pitch, or hold the work shorter"
+            f"the push bends the work with about {self.about(stress, Kind.STRESS)}, and it {what} "
+            f"from {self.about(limit, Kind.STRESS)} on; take narrower rolls or a smaller pitch, "
+            "hold the work shorter, or press from both sides with a straddle"
         )
-        low = stress * stiffness.low_share(stiffness.step_mm / stiffness.penetration_mm)
-        if follows and low > limit:
+        if follows and (stress > BENDS_SURELY * limit or what == "breaks"):
             self.remarks.refuse(
                 "bends-the-work", "process.compensate", text, acceptable=True, source=SOURCE
             )
         else:
             self.remarks.note("warning", "bends-the-work", text, SOURCE)
 
-    def relieved_mpa(self, limit: float) -> float:
-        """Return the bending stress where the work gives way under what is pressed.
 
-        Nothing where even the full push at the worst place of a plain bar comes nowhere
-        near the limit.
-        """
-        stiffness = self.stiffness
-        work, c = self.work, stiffness.penetration_mm
-        beam = work.beam
-        push = work.push_n(c, stiffness.face_mm)
-        thinnest = min([piece.diameter_mm for piece in beam.pieces])
-        lever = beam.length_mm * (1.0 if beam.support == "fixed and free" else 0.25)
-        if push * lever * 32.0 < limit * math.pi * thinnest**3:
-            return 0.0
-        left = work.softest(*stiffness.way).most_left_mm
-        across = stiffness.contact.centre_mm(c)
-        kept = work.push_n(work.penetration_mm(across, left), stiffness.face_mm)
-        return stiffness.stress_mpa * kept / push
+def _least(serves: Callable[[float], bool], low: float) -> float | None:
+    """Return the least factor from *low* on that serves, to a ten-thousandth; None for none."""
+    high = low
+    while not serves(high):
+        low, high = high, high * 1.5
+        if high > MOST_TIMES:
+            return None
+    while high - low > 1e-4 * high:
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if serves(middle) else (middle, high)
+    return high

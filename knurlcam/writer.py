@@ -297,6 +297,7 @@ class _Words:
         codes, length = self.dialect.codes, self.length
         rapid, linear = codes.rapid, codes.linear
         radius = self.dialect.x == "radius"
+        outward = _nearly_half_a_place(self.dialect, self.plan.job.units)
         feeds: dict[float, str] = {}
         dwells: dict[float, str] = {}
         lines: list[str] = []
@@ -312,7 +313,8 @@ class _Words:
                 x_mm, z_mm, rate = step
                 if rate not in feeds:
                     feeds[rate] = self.feed(rate)
-                x = length(x_mm / 2.0 if radius else x_mm)
+                # Rounded outward, so that no block comes deeper than planned.
+                x = length((x_mm / 2.0 if radius else x_mm) + outward)
                 lines.append(f"{linear} X{x} Z{length(z_mm)} {feeds[rate]}")
             elif isinstance(step, Rapid):
                 lines.append(f"{rapid} {self.axis(step.axis, step.to_mm)}")
@@ -391,17 +393,26 @@ class _Words:
             show_about(value, Kind.FORCE, units)
             for value in (stiffness.loads.radial_force_n, stiffness.loads.net_push_n)
         )
+        if any(note.code == "bends-the-work" for note in plan.notes):
+            bends = ["estimate: the push may bend the work for good"]
+        else:
+            bends = []
         if stiffness.cancels:
-            return [f"estimate: force of a roll {force}, they cancel"]
+            return [f"estimate: force of a roll {force}, they cancel", *bends]
         texts = [f"estimate: force of a roll {force}, push on work {push}"]
         made = stiffness.deflection
         if made is not None and plan.job.process.compensate:
             after = stiffness.evenness_compensated
             texts.append(f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}")
+            high, low, over = stiffness.followed_range
+            texts.append(
+                f"with another force {min(high, low):.2f}, up to "
+                f"{show_about(over, Kind.LENGTH, units)} too deep"
+            )
         elif made is not None:
             given = show_about(made.max_mm, Kind.LENGTH, units)
             texts.append(f"estimate: work gives way {given}, evenness {made.evenness:.2f}")
-        return texts
+        return texts + bends
 
     def tool_texts(self) -> tuple[str, ...]:
         """Return the sentences about tool and datums."""
@@ -503,6 +514,12 @@ def _pieces(upper: str, dialect: Dialect) -> tuple[str, ...]:
             pieces.append(lead + word[:room])
             word = word[room:]
     return tuple(pieces)
+
+
+def _nearly_half_a_place(dialect: Dialect, units: Units) -> float:
+    """Return what makes rounding to the nearest of a length rounding up [mm]."""
+    per_unit = MM_PER_INCH if units == "inch" else 1.0
+    return 0.499999 * per_unit / 10.0 ** dialect.length_places(units)
 
 
 def _number_writer(dialect: Dialect, units: Units, places: int) -> Callable[[float], str]:

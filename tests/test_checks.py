@@ -527,12 +527,13 @@ def blocks_in_the_middle_of_the_last_traverse_are_lost(t: Text) -> Line:
 
 
 @breaks("not-following", "followed")
-def a_slide_that_should_follow_goes_straight(t: Text) -> Line:
+def the_last_traverse_goes_straight(t: Text) -> Line:
     last = t.followed[-1]
-    end = t.written("Z", t.value(last, "Z"))
-    blocks = [i for i in t.followed if t.at(i) > t.at(t.infeeds[-40])]
-    run = t.behind(blocks[0], f"G01 {end} {t.written('F', 0.5)}")
-    t.delete(*blocks[1:])
+    end, z = t.value(last, "Z"), t.value(t.followed[-2], "Z")
+    run = t.before(last, f"G01 {t.written('Z', end)} {t.written('F', 0.5)}")
+    blocks = [i for i in t.followed if t.at(i) > t.at(t.infeeds[-len(t.followed) // 5 + 3])]
+    assert z > end
+    t.delete(*blocks)
     return run
 
 

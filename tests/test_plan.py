@@ -36,9 +36,9 @@ from knurlcam.tracking import blank_diameter
 
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
 SLENDER = {
-    "part.knurled_diameter": 12.0,
-    "part.length": 200.0,
-    "knurl.length": 120.0,
+    "part.knurled_diameter": 16.0,
+    "part.length": 150.0,
+    "knurl.length": 100.0,
     "holding.centre_diameter": 3.0,
 }
 STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
@@ -868,19 +868,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "bends-the-work",
         "process.compensate",
         {**SLENDER, "process.compensate": True},
-        r"bends the work with about \d+ MPa, and it stays bent from 260 MPa on; take a straddle",
-    ),
-    (
-        "follows-past-the-axis",
-        "process.compensate",
-        {
-            **SLENDER,
-            "part.knurled_diameter": 4.0,
-            "knurl.callout": "DIN 82 RGE 0.5",
-            "process.compensate": True,
-            "process.accept": ["bends-the-work"],
-        },
-        r"past the spindle axis; leave compensate out",
+        r"bends the work with about \d+ MPa, and it stays bent from 260 MPa on; take narrower",
     ),
     (
         "safe-x-inside",

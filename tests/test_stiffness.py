@@ -194,15 +194,30 @@ def test_the_json_has_what_scripts_rely_on() -> None:
 
 SAID: list[tuple[str, str, dict[str, Any], str]] = [
     # code, severity, job, what the message must hold
-    ("gives-way", "warning", LONG, r"about 0\.74 mm at Z -100\.0 mm under 5600 N: it loses"),
-    ("slide-follows", "warning", FOLLOWED, r"the slide follows it\. Straight.*0\.31 .*too deep"),
+    (
+        "gives-way",
+        "warning",
+        LONG,
+        r"about 0\.74 mm at Z -100\.0 mm, under 5600 N: a straight",
+    ),
+    (
+        "slide-follows",
+        "warning",
+        FOLLOWED,
+        r"the slide follows it.*too deep; straight it would be 0\.31",
+    ),
     ("loads-not-told", "note", {"part.material": OWN}, r"Young's modulus of own.*youngs_modulus"),
-    ("grip-not-given", "note", CHUCK, r"into the chuck, with about 940 N, at most 1100 N"),
+    (
+        "grip-not-given",
+        "note",
+        CHUCK,
+        r"about 940 N, at most 1100 N: into the chuck .* out of it",
+    ),
     (
         "slips-in-the-chuck",
         "warning",
         {**CHUCK_AND_CENTRE, "holding.grip": "500 N"},
-        r"at most 1100 N, and the chuck holds 500 N: back the work",
+        r"at most 1100 N: .*; the chuck holds 500 N: back the work",
     ),
     (
         "above-tool-limit",
@@ -257,8 +272,32 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
     (
         "bends-the-work",
         "process.compensate",
+        {
+            **FOLLOWED,
+            "part.knurled_diameter": 16.0,
+            "part.length": 150.0,
+            "knurl.length": 100.0,
+            "holding.centre_diameter": 3.0,
+        },
+        r"stays bent from 260 MPa on; take narrower rolls",
+    ),
+    (
+        "bends-the-work",
+        "process.compensate",
+        {
+            **FOLLOWED,
+            "part.material": "grey iron",
+            "part.knurled_diameter": 20.0,
+            "part.length": 110.0,
+            "knurl.length": 60.0,
+        },
+        r"it breaks from \d+ MPa on",
+    ),
+    (
+        "follows-too-far",
+        "process.compensate",
         {**FOLLOWED, "part.knurled_diameter": 12.0, "holding.centre_diameter": 3.0},
-        r"stays bent from 260 MPa on; take a straddle",
+        r"by about 11 mm, more than a fifth of its diameter; no more than a tenth is lost on a bl",
     ),
 ]
 
@@ -330,27 +369,33 @@ def test_work_held_as_far_as_advised_loses_a_tenth() -> None:
 
 
 def test_rolls_as_narrow_as_advised_lose_a_tenth() -> None:
-    slender = {**CHUCK, "part.length": 45.0}
+    slender = {"part.length": 90.0, "knurl.length": 60.0}
     said = re.search(r"rolls at most ([\d.]+) mm wide", advice(slender))
     assert said is not None
-    # The narrower face also stands nearer to the end, where the work is softer.
     narrow = lost_share({**slender, "tool.face_width": float(said[1])})
-    assert narrow == pytest.approx(0.1, abs=0.03)
+    assert narrow == pytest.approx(0.1, abs=2e-3)
 
 
-def test_work_as_thick_as_advised_loses_a_tenth() -> None:
-    slender = {**CHUCK, "part.length": 45.0}
-    said = re.search(r"from a diameter of ([\d.]+) mm up", advice(slender))
+@pytest.mark.parametrize("steps", [False, True])
+def test_work_as_thick_as_advised_loses_a_tenth(steps: bool) -> None:
+    slender: dict[str, Any] = {**CHUCK, "part.length": 45.0, "tool.style": "revolving head"}
+    slender |= {"part.steps": "25 x 20, 22 x 25"} if steps else {}
+    text = advice(slender)
+    plan = plan_of(slender)
+    said = re.search(r"on a blank of ([\d.]+) mm|lost ([\d.]+) times as thick", text)
     assert said is not None
+    blank = float(said[1] or float(said[2]) * plan.blank_diameter_mm)
     thick = {
         **slender,
         "part.knurled_diameter": REMOVE,
-        "part.blank_diameter": float(said[1]),
+        "part.blank_diameter": blank,
         "process.accept": ["does-not-track"],
-        "process.fullness": plan_of(slender).fullness,
+        "process.fullness": plan.fullness,
     }
-    # A larger blank also lengthens the arc of contact.
-    assert lost_share(thick) == pytest.approx(0.1, abs=0.02)
+    if steps:
+        factor = float(said[2])
+        thick["part.steps"] = f"{blank} x 20, {22 * factor} x 25"
+    assert lost_share(thick) == pytest.approx(0.1, abs=3e-3)
 
 
 def test_other_ways_of_holding_are_advised_with_the_evenness_that_they_give() -> None:
@@ -527,7 +572,8 @@ def test_a_followed_plunge_stands_deeper_by_what_the_work_gives_way() -> None:
     away = straight.passes[0].x_diameter_mm - followed.passes[0].x_diameter_mm
     made = straight.stiffness.deflection if straight.stiffness else None
     assert made is not None
-    assert away == pytest.approx(2.0 * made.max_mm, rel=1e-9)
+    # A little less, for the deepest edge and not the middle comes to the planned depth.
+    assert 0.9 * 2.0 * made.max_mm < away < 2.0 * made.max_mm
     assert verify(write_program(lay_out(followed), "rs274"), followed.job, "rs274").ok
 
 
@@ -548,7 +594,8 @@ def test_what_stands_beyond_the_end_must_clear_the_slide_that_follows() -> None:
     straight, followed = plan_of(LONG), plan_of(FOLLOWED)
     assert straight.largest_centre_mm is not None
     assert followed.largest_centre_mm is not None
-    assert followed.largest_centre_mm < straight.largest_centre_mm
+    # At the end that is held nothing gives way, and the deepest edge is never too deep.
+    assert followed.largest_centre_mm <= straight.largest_centre_mm
 
 
 def test_the_teeth_of_a_plan_are_those_of_its_rolls() -> None:
