@@ -17,7 +17,7 @@ from typing import Any, Literal, NamedTuple
 from knurlcam.deflection import HeldWork
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job, with_check_digits
-from knurlcam.plan import Pass, Plan, make_plan
+from knurlcam.plan import Pass, Plan, make_plan, pieces_beside
 from knurlcam.quantities import Kind, show
 from knurlcam.reader import (
     Block,
@@ -292,15 +292,14 @@ class _Shoulder(NamedTuple):
 
 def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
     """Return what stands out beyond the blank, but for the knurl's own zone."""
-    contact, knurl, at = plan.contact, plan.job.knurl, 0.0
+    contact, knurl = plan.contact, plan.job.knurl
     found = []
-    for diameter, length in plan.job.part.steps or ():
-        begin, end = at, at + length
-        at = end
-        inside = max(begin, knurl.start) < min(end, knurl.start + knurl.length)
-        if diameter > plan.blank_diameter_mm and not inside:
+    for diameter, low, high in pieces_beside(
+        plan.job.part.steps or (), knurl.start, knurl.start + knurl.length
+    ):
+        if diameter > plan.blank_diameter_mm:
             deeper = contact.blank_radius_mm - diameter / 2.0
-            found.append(_Shoulder(-end, -begin, diameter, contact.x_diameter_mm(deeper)))
+            found.append(_Shoulder(-high, -low, diameter, contact.x_diameter_mm(deeper)))
     return tuple(found)
 
 

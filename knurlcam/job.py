@@ -151,9 +151,16 @@ def read_steps(value: object, units: Units) -> tuple[tuple[float, float], ...]:
         InputError: if it is anything else.
     """
     if isinstance(value, str):
+        value = value.replace(";", ",").replace("X", "x").replace("×", "x")
         value = [dict(zip(_STEP_KEYS, _split_step(step), strict=True)) for step in value.split(",")]
-    if not isinstance(value, (list, tuple)) or not 0 < len(value) <= MOST_STEPS:
+    if not isinstance(value, (list, tuple)) or not value:
         raise _not_steps(value)
+    if len(value) > MOST_STEPS:
+        raise InputError(
+            f"has {len(value)} steps",
+            expected=f"at most {MOST_STEPS}",
+            remedy="put pieces of one diameter together",
+        )
     return tuple(_read_step(step, number, units) for number, step in enumerate(value, start=1))
 
 
@@ -178,7 +185,7 @@ def _read_step(step: object, number: int, units: Units) -> tuple[float, float]:
 
 
 def _split_step(text: str) -> list[str]:
-    parts = [part.strip() for part in text.replace("×", "x").split("x")]
+    parts = [part.strip() for part in text.split("x")]
     if len(parts) != 2 or not all(parts):
         raise _not_steps(text)
     return parts
@@ -190,7 +197,7 @@ def _not_steps(value: object) -> InputError:
         value=value,
         expected="tables with diameter and length, such as { diameter = 25.0, length = 30.0 }, or "
         'text such as "25 x 30, 18 x 40"',
-        remedy="list the pieces of the work from the end face to the chuck",
+        remedy="list the pieces of the work from the end face to the chuck, with decimal points",
     )
 
 

@@ -80,6 +80,7 @@ __all__ = [
     "is_untouched",
     "knurl_geometry",
     "make_plan",
+    "pieces_beside",
 ]
 
 _T = TypeVar("_T")
@@ -1574,35 +1575,40 @@ class _Planner(Remarks):
                 f"at the safe X the rolls reach in to a diameter of {self.mm(2.0 * room)}, and a "
                 f"step has {self.mm(largest)}; raise it",
             )
+        for diameter, low, high in pieces_beside(steps, begin, end):
+            if diameter > blank + LENGTH_SLACK_MM:
+                self.shoulder(diameter, low, high, near, far)
         at = 0.0
         for diameter, length in steps:
-            low, high = at, at + length
-            at = high
-            if max(low, begin) < min(high, end) - LENGTH_SLACK_MM:
-                if abs(diameter - blank) > pitch:
-                    self.refuse(
-                        "steps-disagree",
-                        "part.steps",
-                        f"under the knurl the work has {self.mm(blank)}, and the step from "
-                        f"{self.mm(low)} to {self.mm(high)} has {self.mm(diameter)}; give that "
-                        "step the blank's diameter, or cut it where the knurl begins and ends",
-                    )
-            elif diameter > blank:
-                overlap = min(high, far) - max(low, near)
-                if overlap > LENGTH_SLACK_MM:
-                    self.refuse(
-                        "meets-a-shoulder",
-                        "part.steps",
-                        f"the rolls run against the step of {self.mm(diameter)} from "
-                        f"{self.mm(low)} to {self.mm(high)}; take narrower rolls",
-                    )
-                elif overlap > -job.machine.clearance:
-                    self.note(
-                        "warning",
-                        "near-a-shoulder",
-                        f"the rolls come within {self.mm(abs(overlap))} of the step of "
-                        f"{self.mm(diameter)}: see that nothing of the tool meets it",
-                    )
+            low, at = at, at + length
+            under = max(low, begin) < min(at, end) - LENGTH_SLACK_MM
+            if under and abs(diameter - blank) > pitch:
+                self.refuse(
+                    "steps-disagree",
+                    "part.steps",
+                    f"under the knurl the work has {self.mm(blank)}, and the step from "
+                    f"{self.mm(low)} to {self.mm(at)} has {self.mm(diameter)}; give that "
+                    "step the blank's diameter, or cut it where the knurl begins and ends",
+                )
+
+    def shoulder(self, diameter: float, low: float, high: float, near: float, far: float) -> None:
+        """Hold a piece that is thicker than the blank against the way of the rolls."""
+        overlap = min(high, far) - max(low, near)
+        if overlap > LENGTH_SLACK_MM:
+            self.refuse(
+                "meets-a-shoulder",
+                "part.steps",
+                f"the rolls run against the step of {self.mm(diameter)} from {self.mm(low)} to "
+                f"{self.mm(high)}; take narrower rolls",
+            )
+        elif overlap > -self.job.machine.clearance:
+            where = f"within {self.mm(abs(overlap))} of" if overlap < -0.0005 else "flush against"
+            self.note(
+                "warning",
+                "near-a-shoulder",
+                f"the rolls come {where} the step of {self.mm(diameter)}: see that nothing of the "
+                "tool meets it, or relieve the corner",
+            )
 
     def infeed_note(self, passes: tuple[Pass, ...], contact: Contact, infeed: float) -> None:
         slide = contact.touch_mm - contact.centre_mm(passes[0].penetration_mm)
@@ -1725,6 +1731,30 @@ def _diametral_pitch_row(value: float | None) -> Any:
         if abs(pitch - value) <= DIAMETRAL_PITCH_MATCH:
             return row
     return None
+
+
+def pieces_beside(
+    steps: tuple[tuple[float, float], ...], begin: float, end: float
+) -> list[tuple[float, float, float]]:
+    """Return the pieces of stepped work that are not under the knurl.
+
+    Args:
+        steps: Diameter and length of each piece, from the end face on [mm]
+        begin: Distance of the knurl's begin from the end face [mm]
+        end: ... and of its end [mm]
+
+    Returns:
+        Of each piece, or part of one, its diameter and where it begins and ends [mm]
+    """
+    found, at = [], 0.0
+    for diameter, length in steps:
+        low, high = at, at + length
+        at = high
+        if low < begin:
+            found.append((diameter, low, min(high, begin)))
+        if high > end:
+            found.append((diameter, max(low, end), high))
+    return found
 
 
 def _follow_as_far(step: Pass, end_mm: float) -> tuple[tuple[float, float], ...]:

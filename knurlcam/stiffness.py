@@ -406,12 +406,13 @@ class Stiffness:
         """Largest bending stress where the work gives way and the slide goes straight [MPa]."""
         assert self.work is not None
         work, beam = self.work, self.work.beam
-        across = self.contact.centre_mm(self.hardest_mm)
         found = []
-        for left in self._places:
-            kept = max(0.0, work.settled_mm(across, left))
-            push = work.push_n(kept, work.face_on_work_mm(left))
-            found.append(push * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left)))
+        for wanted in {self.hardest_mm, self.penetration_mm}:
+            across = self.contact.centre_mm(wanted)
+            for left in self._places:
+                kept = max(0.0, work.settled_mm(across, left))
+                push = work.push_n(kept, work.face_on_work_mm(left))
+                found.append(push * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left)))
         return max(found)
 
     @cached_property

@@ -707,7 +707,7 @@ BAD_STEPS = [
     ("nan x 70", r"not a finite number"),
     ("25 bananas x 70", r"unknown unit 'bananas'"),
     (25, r"is no list of steps"),
-    ([{"diameter": 25.0, "length": 1.0}] * 51, r"is no list of steps"),
+    ([{"diameter": 25.0, "length": 1.0}] * 51, r"has 51 steps .*at most 50"),
 ]
 
 
@@ -723,7 +723,7 @@ def test_steps_that_are_none_are_refused_by_their_key(steps: object, match: str)
     "steps",
     [
         "25 x 30, 18 x 40",
-        "25 mm × 3 cm, 18 x 40",
+        "25 mm × 3 cm; 18 X 40",
         [{"diameter": 25.0, "length": 30.0}, {"diameter": "18 mm", "length": 40}],
         ({"diameter": 25, "length": 30}, {"diameter": 18, "length": 40}),
     ],

@@ -201,6 +201,19 @@ SAID: list[tuple[str, str, dict[str, Any], str]] = [
         r"about 0\.74 mm at Z -100\.0 mm, under 5600 N: a straight",
     ),
     (
+        "gives-way",
+        "warning",
+        {**LONG, **STRADDLE, "part.knurled_diameter": 10.0, "holding.centre_diameter": 3.0},
+        r"two rolls that should cancel push the work aside at Z -\d+\.\d mm.*evenness is 0\.64",
+    ),
+    (
+        "bends-the-work",
+        "warning",
+        {**LONG, **CHUCK_AND_CENTRE, "part.material": "C45", "part.knurled_diameter": 12.0}
+        | {"holding.centre_diameter": 3.0, "knurl.length": 190.0},
+        r"the push bends the work with about \d+ MPa",
+    ),
+    (
         "slide-follows",
         "warning",
         FOLLOWED,
@@ -346,6 +359,42 @@ def test_the_centre_is_greased_well_where_it_bears_much() -> None:
     assert "grease the dead centre well" in high
     assert "it bears about 5200 N across" in high
     assert notes_of(STRADDLE)["grease-centre"].message.startswith("grease the dead centre, and")
+
+
+def test_what_a_straddle_pushes_on_its_way_in_is_told() -> None:
+    stiffness = stiffness_of(STRADDLE)
+    shares = [i / 50 for i in range(1, 51)]
+    pushes = [stiffness.loads_at(s * stiffness.penetration_mm, 0.01).net_push_n for s in shares]
+    assert shares[pushes.index(max(pushes))] == pytest.approx(0.75, abs=0.03)
+    hardest = stiffness.loads_at(stiffness.hardest_mm, 0.01).net_push_n
+    assert hardest == pytest.approx(max(pushes), rel=0.01)
+
+
+def test_a_straddle_is_advised_only_where_the_work_is_stiff_enough_for_it() -> None:
+    assert "a straddle's rolls cancel" in advice(LONG)
+    soft = {**LONG, "part.knurled_diameter": 10.0, "holding.centre_diameter": 3.0}
+    assert "a straddle's rolls cancel" not in advice(soft)
+
+
+def test_stress_where_the_work_gives_way_is_that_of_the_worst_place() -> None:
+    for changes in (
+        CHUCK,
+        CHUCK_AND_CENTRE | LONG,
+        LONG,
+        {"part.steps": "25 x 30, 12 x 10, 25 x 30"},
+    ):
+        stiffness = stiffness_of({**changes, "part.material": "C45"})
+        work = stiffness.work
+        assert work is not None
+        across = work.contact.centre_mm(stiffness.penetration_mm)
+        line, far = stiffness.way
+        found = []
+        for i in range(201):
+            left = line + (far - line) * i / 200
+            push = work.push_n(work.settled_mm(across, left), work.face_on_work_mm(left))
+            u = work.beam.length_mm + work.middle_mm(left)
+            found.append(push * work.beam.stress_mpa_per_n(u))
+        assert stiffness.relieved_mpa == pytest.approx(max(found), rel=0.03)
 
 
 # -- advice that holds ---------------------------------------------------------

@@ -246,11 +246,13 @@ def tool_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
                 )
             )
     full = contact.centre_mm(plan.penetration_mm)
+    follows = plan.job.process.compensate
     rows += [
         Row(
             "Axis to roll centre",
             f"{_bare(plan, contact.touch_mm)} to {_mm(plan, full)}",
-            "at contact and at full depth, across the slide",
+            "at contact and at full depth, across the slide"
+            + ("; of the work as it gives way, which the slide follows" * follows),
         ),
         Row("Rapids end at", f"X {x_for_people(plan, plan.clearance_x_mm, radius=radius)}"),
         *_stand_rows(plan, dialect, form),
