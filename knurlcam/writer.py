@@ -411,7 +411,7 @@ class _Words:
             )
         elif made is not None:
             given = show_about(made.max_mm, Kind.LENGTH, units)
-            texts.append(f"estimate: work gives way {given}, evenness {made.evenness:.2f}")
+            texts.append(f"estimate: work would give way {given}, evenness {made.evenness:.2f}")
         return texts + bends
 
     def tool_texts(self) -> tuple[str, ...]:

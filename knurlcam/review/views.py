@@ -772,8 +772,8 @@ def end_view(plan: Plan, line: Timeline) -> View:
         ]
     moving = [_circle("roll", 0, -v * scale, roll * scale) for v in heights]
     moving += [_circle("spot", 0, -v * scale, 4) for v in heights]
-    axis = "axis of the work as it gives way" if plan.job.process.compensate else "axis"
-    where = f"{_bare(plan, touch)} from the {axis} at contact, {_show(plan, full)} at full depth"
+    whose = "axis of the work as it gives way" if plan.job.process.compensate else "axis"
+    where = f"{_bare(plan, touch)} from the {whose} at contact, {_show(plan, full)} at full depth"
     told = f"Roll at centre height, its centre {where}."
     if half:
         told = f"Roll centres {_show(plan, half)} above and below centre height; {where}."
