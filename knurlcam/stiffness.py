@@ -20,7 +20,6 @@ from knurlcam.beam import (
     Beam,
     Piece,
     Support,
-    plain_deflection_mm_per_n,
     plain_moment_mm,
     plain_tailstock_share,
     plain_yield_mm_per_n,
@@ -568,12 +567,10 @@ def is_stiff(
     low = length + way.line_mm + on_work / 2.0
     high = length + way.far_mm + min(face, -way.far_mm) / 2.0
     flexure = modulus * 1000.0 * math.pi * (2.0 * radius) ** 4 / 64.0
-    place = min(max(SOFTEST_SHARE[support] * length, low), high)
+    # Plunging, the softer edge counts: nothing on the face gives way more than a push there.
+    beside = on_work / 2.0 if way.line_mm == way.far_mm else 0.0
+    place = min(max(SOFTEST_SHARE[support] * length, low - beside), high + beside)
     soft = plain_yield_mm_per_n(support, length, flexure, place)
-    if way.line_mm == way.far_mm:
-        # Plunging, the softer edge counts.
-        edges = low - on_work / 2.0, low + on_work / 2.0
-        soft = max([plain_deflection_mm_per_n(support, length, flexure, low, at) for at in edges])
     if tool.style == "straddle":
         if count * force / apart * soft > NEAR:
             return None  # it may be pushed aside
