@@ -305,7 +305,7 @@ def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
 
 def followed(plan: Plan) -> HeldWork | None:
     """Return the held work where the job lets the slide follow it."""
-    if not plan.job.process.compensate or plan.stiffness is None:
+    if not plan.follows or plan.stiffness is None:
         return None
     return plan.stiffness.work
 

@@ -59,7 +59,7 @@ def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
         return [*rows, ("deflection", "not known", "Young's modulus is not known")]
     worst, best = stiffness.evenness_range
     place = show(made.z_mm, Kind.LENGTH, units, Z_PLACES[units])
-    follows = plan.job.process.compensate
+    follows = plan.follows
     if stiffness.cancels:
         most = stiffness.loads_at(stiffness.hardest_mm, stiffness.hardest_mm).net_push_n
         rows[1] = (
@@ -75,7 +75,7 @@ def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
                 f"at Z {place}, " + ("at most" if follows else "if pressed to full depth"),
             )
         )
-    if follows and not stiffness.cancels:
+    if follows:
         after = stiffness.evenness_compensated
         high, low, _ = stiffness.followed_range
         text = f"the slide follows; {min(high, low):.2f} if the force is another; straight "

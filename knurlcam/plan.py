@@ -310,6 +310,13 @@ class Plan:
         return self._kept["stiffness"]
 
     @property
+    def follows(self) -> bool:
+        """Whether the slide follows the work: asked for, known how far, and not cancelled."""
+        if not self.job.process.compensate or self.stiffness is None:
+            return False
+        return self.stiffness.can_follow
+
+    @property
     def pass_loads(self) -> tuple[Loads | None, ...]:
         """Loads of each pass; None for the clean-up, and where strength is not known."""
         stiffness, before = self.stiffness, 0.0
@@ -975,11 +982,12 @@ class _Planner(Remarks):
         stiffness, centre_load = None, 0.0
         if job.part.length + zone.line > 0.0:  # else refused below: past the chuck
             stiffness, centre_load = self.foresee(contact, passes, zone, count, rpm)
-        if job.process.compensate and stiffness is not None and stiffness.work is not None:
+        follows = job.process.compensate and stiffness is not None and stiffness.can_follow
+        if follows and stiffness is not None and stiffness.work is not None:
             passes = tuple([self.following(p, stiffness.work) for p in passes])
         trial = self.trial(passes, strategy)
         clearance_x = contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
-        deepest = depth if not job.process.compensate else self.deepest(passes, contact, depth)
+        deepest = self.deepest(passes, contact, depth) if follows else depth
         centre = self.around(size.blank, deepest, clearance_x, zone, contact)
         self.infeed_note(passes, contact, infeed)
         press_fit = self.press_fit(knurl, size, joint)

@@ -235,6 +235,11 @@ class Stiffness:
         """Whether the rolls cancel each other's push at full depth, as a straddle's do."""
         return self.loads.net_push_n < NO_PUSH * self.loads.radial_force_n
 
+    @property
+    def can_follow(self) -> bool:
+        """Whether there is a deflection that the slide can follow."""
+        return self.work is not None and not self.cancels
+
     @cached_property
     def loads(self) -> Loads:
         """Loads of the pass at full penetration."""
@@ -787,7 +792,15 @@ class _Judge:
 
     def giving_way(self) -> None:
         stiffness, job = self.stiffness, self.job
-        follows = job.process.compensate
+        follows = job.process.compensate and stiffness.can_follow
+        if job.process.compensate and not follows:
+            self.remarks.note(
+                "note",
+                "goes-straight",
+                "the two rolls cancel each other's push at full depth: there is nothing for the "
+                "slide to follow, and it goes straight",
+                SOURCE,
+            )
         if follows and stiffness.max_mm > FARTHEST * 2.0 * stiffness.contact.blank_radius_mm:
             self.remarks.refuse(
                 "follows-too-far",
@@ -814,7 +827,7 @@ class _Judge:
                 "than they push it off"
             )
         straight = f"{made.evenness:.2f} ({low:.2f} to {high:.2f}, as the force is uncertain)"
-        if follows and not stiffness.cancels:
+        if follows:
             self.say_that_it_follows(text, straight)
             return
         advice = "; ".join(self.advice())
@@ -997,7 +1010,7 @@ class _Judge:
         limit = strength_mpa(material)
         if limit is None:
             return
-        follows = job.process.compensate
+        follows = job.process.compensate and stiffness.can_follow
         stress = stiffness.stress_mpa
         if stress > limit and not follows:
             stress = stiffness.relieved_mpa

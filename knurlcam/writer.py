@@ -401,7 +401,7 @@ class _Words:
             return [f"estimate: force of a roll {force}, they cancel", *bends]
         texts = [f"estimate: force of a roll {force}, push on work {push}"]
         made = stiffness.deflection
-        if made is not None and plan.job.process.compensate:
+        if made is not None and plan.follows:
             after = stiffness.evenness_compensated
             texts.append(f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}")
             high, low, over = stiffness.followed_range

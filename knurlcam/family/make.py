@@ -520,7 +520,7 @@ def _evenness(plan: Plan) -> float | None:
     stiffness = plan.stiffness
     if stiffness is None or stiffness.deflection is None:
         return None
-    follows = plan.job.process.compensate
+    follows = plan.follows
     return stiffness.evenness_compensated if follows else stiffness.deflection.evenness
 
 

@@ -102,7 +102,7 @@ def giving_way(plan: Plan, line: Timeline) -> GivingWay | None:
     stiffness = plan.stiffness
     if stiffness is None or stiffness.work is None or not stiffness.traverses:
         return None
-    follows = plan.job.process.compensate
+    follows = plan.follows
     places = stiffness.curve(PLACES)
     zs = tuple(p.z_mm for p in places)
     straight = Curve(zs, tuple(p.penetration_mm for p in places))

@@ -246,7 +246,7 @@ def tool_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
                 )
             )
     full = contact.centre_mm(plan.penetration_mm)
-    follows = plan.job.process.compensate
+    follows = plan.follows
     rows += [
         Row(
             "Axis to roll centre",

@@ -772,7 +772,7 @@ def end_view(plan: Plan, line: Timeline) -> View:
         ]
     moving = [_circle("roll", 0, -v * scale, roll * scale) for v in heights]
     moving += [_circle("spot", 0, -v * scale, 4) for v in heights]
-    whose = "axis of the work as it gives way" if plan.job.process.compensate else "axis"
+    whose = "axis of the work as it gives way" if plan.follows else "axis"
     where = f"{_bare(plan, touch)} from the {whose} at contact, {_show(plan, full)} at full depth"
     told = f"Roll at centre height, its centre {where}."
     if half:
