@@ -25,14 +25,17 @@ from knurlcam.errors import InputError, OutOfRangeError
 from knurlcam.fit import (
     bearing_share,
     collapse_pressure,
+    equivalent_stress,
     fit_pressure,
     friction_force,
     hole_limits,
     hoop_stress,
+    hubs_for_equivalent_stress,
     joint_compliance,
     least_hub_diameter,
     mean_bite,
     ploughing_force,
+    pressure_for_equivalent_stress,
     pressure_for_hoop_stress,
     ring_factor,
     shear_force,
@@ -264,6 +267,51 @@ def test_no_hub_is_thick_enough_for_some_bites_and_any_is_for_others() -> None:
     assert least_hub_diameter(1e-6, 12.0, 100.0, **STEEL) == 12.0
 
 
+@pytest.mark.parametrize(("bore", "hub"), [(12.0, 13.0), (12.0, 24.0), (60.0, 100.0), (5.0, 50.0)])
+def test_the_equivalent_stress_is_that_of_the_principal_stresses_at_the_bore(
+    bore: float, hub: float
+) -> None:
+    # Hoop stress of the ring integrated step by step, -1 MPa along the radius, none along the
+    # axis; von Mises by the differences of the principal stresses (from memory).
+    _, hoop = ring_by_elements(bore, hub, 70e3, 0.33)
+    a, b, c = hoop, -1.0, 0.0
+    expected = math.sqrt(((a - b) ** 2 + (b - c) ** 2 + (c - a) ** 2) / 2)
+    assert equivalent_stress(1.0, bore, hub) == pytest.approx(expected, rel=1e-4)
+    assert pressure_for_equivalent_stress(expected, bore, hub) == pytest.approx(1.0, rel=1e-4)
+    # never nearer to the hoop stress than a thin ring, never farther than a thick one
+    assert 1.0 < expected / hoop < math.sqrt(3)
+
+
+@given(
+    delta=st.floats(0.001, 0.5),
+    bore=st.floats(2.0, 100.0),
+    wall=st.floats(0.001, 10.0),
+    limit=st.floats(5.0, 2000.0),
+    hub_modulus=st.sampled_from([20e3, 70e3, 210e3]),
+)
+@example(delta=0.03, bore=12.0, wall=0.05, limit=174.6, hub_modulus=70e3)  # a range of hubs
+def test_hubs_within_the_range_for_an_equivalent_stress_bear_it_and_no_others(
+    delta: float, bore: float, wall: float, limit: float, hub_modulus: float
+) -> None:
+    e = {**STEEL, "hub_modulus_mpa": hub_modulus}
+    hub = bore * (1.0 + wall)
+    pressure = fit_pressure(delta, bore, joint_compliance(bore, hub, **e))
+    stress = equivalent_stress(pressure, bore, hub)
+    least, most = hubs_for_equivalent_stress(delta, bore, limit, **e)
+    if abs(stress / limit - 1.0) > 1e-9:
+        assert (stress <= limit) == (least <= hub <= most)
+
+
+def test_a_thicker_hub_is_not_always_stressed_less() -> None:
+    # computed: at a strain of 0.0025 an aluminium hub on steel has sigma_v = 175.0 MPa where
+    # it is a film, a little less at 13 mm, and 192 where it is thick.
+    least, most = hubs_for_equivalent_stress(0.03, 12.0, 174.6, **ALUMINIUM_ON_STEEL)
+    assert 12.0 < least < 13.0 < most < 14.0
+    assert hubs_for_equivalent_stress(0.03, 12.0, 100.0, **ALUMINIUM_ON_STEEL) == (INF, INF)
+    assert hubs_for_equivalent_stress(0.03, 12.0, 500.0, **ALUMINIUM_ON_STEEL) == (12.0, INF)
+    assert hubs_for_equivalent_stress(0.03, 12.0, 360.0, **STEEL)[1] == INF
+
+
 def test_the_collapse_pressure_agrees_with_equilibrium_of_flowing_rings() -> None:
     # d(sigma_r)/dr = (sigma_t - sigma_r) / r with sigma_t - sigma_r = 2 S / sqrt(3): summed
     steps, inner, outer, strength = 20000, 6.0, 12.0, 250.0
@@ -316,6 +364,12 @@ GOOD: list[tuple[Callable[..., object], dict[str, Any]]] = [
     (fit_pressure, {"interference_mm": 0.01, "bore_mm": 12.0, "compliance": 1e-5}),
     (hoop_stress, {"pressure_mpa": 50.0, **RING}),
     (pressure_for_hoop_stress, {"stress_mpa": 50.0, **RING}),
+    (equivalent_stress, {"pressure_mpa": 50.0, **RING}),
+    (pressure_for_equivalent_stress, {"stress_mpa": 50.0, **RING}),
+    (
+        hubs_for_equivalent_stress,
+        {"interference_mm": 0.01, "bore_mm": 12.0, "stress_mpa": 100.0, **STEEL},
+    ),
     (collapse_pressure, {"strength_mpa": 250.0, **RING}),
     (
         least_hub_diameter,
