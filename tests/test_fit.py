@@ -679,10 +679,10 @@ def test_a_hub_that_cracks_is_told_what_it_would_bear() -> None:
     brittle |= {"yield_strength": "590 MPa"}
     thin: dict[str, Any] = {"hub_material": brittle, "hub_diameter": 14.0}
     said = message_of(plan_of({"part.knurled_diameter": 12.12}, **thin), "hub-cracks")
-    for least in re.findall(r"a hub of (\S+) mm at least", said):
-        for hub, cracks in ((float(least), False), (float(least) - 0.01, True)):
-            plan = plan_of({"part.knurled_diameter": 12.12}, **{**thin, "hub_diameter": hub})
-            assert ("hub-cracks" in codes_of(plan)) == cracks
+    (least,) = re.findall(r"a hub of (\S+) mm at least", said)
+    for hub, cracks in ((float(least), False), (float(least) - 0.01, True)):
+        plan = plan_of({"part.knurled_diameter": 12.12}, **{**thin, "hub_diameter": hub})
+        assert ("hub-cracks" in codes_of(plan)) == cracks
 
 
 def test_a_hub_that_nothing_helps_is_told_of_stronger_metal_only() -> None:
@@ -1030,8 +1030,8 @@ def test_other_pitches_have_the_tolerance_that_class_three_comes_to() -> None:
         assert 0.12 <= -lower * dp / math.pi <= 0.17
     assert fit_of().knurled_limits_mm == pytest.approx((0.0, -0.075))
     # class III, 96 DP: -0.005 in, from memory
-    dp = fit_of({"knurl.callout": "96 DP straight"}, bore="0.5 in")
-    assert dp.knurled_limits_mm == pytest.approx((0.0, -0.127))
+    standard = fit_of({"knurl.callout": "96 DP straight"}, bore="0.5 in")
+    assert standard.knurled_limits_mm == pytest.approx((0.0, -0.127))
 
 
 def test_a_press_fit_of_a_standard_pitch_tells_the_blanks_one_sided_limits(
