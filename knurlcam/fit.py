@@ -22,14 +22,17 @@ from knurlcam.tooth import MAX_LENGTH_MM, Family, penetration
 __all__ = [
     "bearing_share",
     "collapse_pressure",
+    "equivalent_stress",
     "fit_pressure",
     "friction_force",
     "hole_limits",
     "hoop_stress",
+    "hubs_for_equivalent_stress",
     "joint_compliance",
     "least_hub_diameter",
     "mean_bite",
     "ploughing_force",
+    "pressure_for_equivalent_stress",
     "pressure_for_hoop_stress",
     "ring_factor",
     "shear_force",
@@ -322,6 +325,68 @@ def pressure_for_hoop_stress(stress_mpa: float, bore_mm: float, hub_mm: float) -
     return stress_mpa / ring_factor(bore_mm, hub_mm)
 
 
+def equivalent_stress(pressure_mpa: float, bore_mm: float, hub_mm: float) -> float:
+    """Return the equivalent stress at the bore of the hub, where it is greatest.
+
+    There the hoop stress is p R, the radial one -p, and the axial one none:
+
+    .. math:: sigma_v = p sqrt(R^2 + R + 1)
+
+    Args:
+        pressure_mpa: Pressure p, >= 0 [MPa]
+        bore_mm: Bore d, > 0 [mm]
+        hub_mm: Outside diameter of the hub D, > d [mm]
+
+    Returns:
+        Equivalent stress sigma_v [MPa]
+
+    Raises:
+        OutOfRangeError: if an argument is outside its range.
+
+    Example:
+        >>> round(equivalent_stress(33.6, 60.0, 100.0), 1)
+        92.9
+
+    Sources:
+        [1] Von Mises in plane stress, of the thick ring of :func:`hoop_stress`:
+            machine-design textbooks, from memory.
+    """
+    require("pressure_mpa", pressure_mpa, 0.0, MAX_MODULUS_MPA, "MPa")
+    return pressure_mpa * _equivalent_factor(bore_mm, hub_mm)
+
+
+def _equivalent_factor(bore_mm: float, hub_mm: float) -> float:
+    ring = ring_factor(bore_mm, hub_mm)
+    return math.sqrt(ring * ring + ring + 1.0)
+
+
+def pressure_for_equivalent_stress(stress_mpa: float, bore_mm: float, hub_mm: float) -> float:
+    """Return the pressure at which the equivalent stress at the bore of the hub is so much.
+
+    .. math:: p = sigma_v / sqrt(R^2 + R + 1)
+
+    Args:
+        stress_mpa: Equivalent stress sigma_v, >= 0 [MPa]
+        bore_mm: Bore d, > 0 [mm]
+        hub_mm: Outside diameter of the hub D, > d [mm]
+
+    Returns:
+        Pressure p [MPa]
+
+    Raises:
+        OutOfRangeError: if an argument is outside its range.
+
+    Example:
+        >>> round(pressure_for_equivalent_stress(92.9, 60.0, 100.0), 1)
+        33.6
+
+    Sources:
+        [1] Inverse of :func:`equivalent_stress`.
+    """
+    require("stress_mpa", stress_mpa, 0.0, MAX_MODULUS_MPA, "MPa")
+    return stress_mpa / _equivalent_factor(bore_mm, hub_mm)
+
+
 def collapse_pressure(strength_mpa: float, bore_mm: float, hub_mm: float) -> float:
     """Return the pressure at which the whole wall of the hub flows: no fit presses harder.
 
@@ -407,6 +472,91 @@ def least_hub_diameter(
     if factor <= 1.0:
         return math.inf
     return bore_mm * math.sqrt((factor + 1.0) / (factor - 1.0))
+
+
+def hubs_for_equivalent_stress(
+    interference_mm: float,
+    bore_mm: float,
+    stress_mpa: float,
+    *,
+    hub_modulus_mpa: float,
+    hub_poisson: float,
+    shaft_modulus_mpa: float,
+    shaft_poisson: float,
+) -> tuple[float, float]:
+    """Return between which outside diameters the equivalent stress of a hub stays at a limit.
+
+    A thicker hub is not always stressed less: one that is much softer than the shaft takes
+    up the same strain, and its pressure rises. With a = sigma_v d / (E_o delta) and
+    b = sigma_v d B / delta, B as in :func:`least_hub_diameter`, the stress is within the limit
+    where
+
+    .. math:: (1 - a^2) R^2 + (1 - 2 a b) R + (1 - b^2) <= 0
+
+    Args:
+        interference_mm: Interference delta of a smooth shaft, on the diameter, > 0 [mm]
+        bore_mm: Bore d, > 0 [mm]
+        stress_mpa: Equivalent stress sigma_v allowed, > 0 [MPa]
+        hub_modulus_mpa: Young's modulus of the hub E_o, > 0 [MPa]
+        hub_poisson: Poisson's ratio of the hub nu_o, 0 to 0.5 [-]
+        shaft_modulus_mpa: Young's modulus of the shaft E_i, > 0 [MPa]
+        shaft_poisson: Poisson's ratio of the shaft nu_i, 0 to 0.5 [-]
+
+    Returns:
+        Least and largest outside diameter D; both infinite where no hub bears it, d where any
+        is thick enough, infinite where none is too thick [mm]
+
+    Raises:
+        OutOfRangeError: if an argument is outside its range.
+
+    Example:
+        The ring of 60 and 100 mm that is stressed to 92.9 MPa:
+
+        >>> steel = dict(hub_modulus_mpa=210e3, hub_poisson=0.3,
+        ...              shaft_modulus_mpa=210e3, shaft_poisson=0.3)
+        >>> least, most = hubs_for_equivalent_stress(0.03, 60.0, 92.9, **steel)
+        >>> round(least), most
+        (100, inf)
+
+    Sources:
+        [1] Inverse of :func:`equivalent_stress` at the pressure of :func:`fit_pressure`.
+    """
+    require("interference_mm", interference_mm, 1e-12, MAX_LENGTH_MM, "mm")
+    require("bore_mm", bore_mm, 1e-6, MAX_LENGTH_MM, "mm")
+    require("stress_mpa", stress_mpa, 1e-6, MAX_STRESS_MPA, "MPa")
+    require("hub_modulus_mpa", hub_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
+    require("shaft_modulus_mpa", shaft_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
+    require("hub_poisson", hub_poisson, 0.0, 0.5, "of strain")
+    require("shaft_poisson", shaft_poisson, 0.0, 0.5, "of strain")
+    rest = hub_poisson / hub_modulus_mpa + (1.0 - shaft_poisson) / shaft_modulus_mpa
+    strain = stress_mpa * bore_mm / interference_mm
+    a, b = strain / hub_modulus_mpa, strain * rest
+    low, high = _not_above_zero(1.0 - a * a, 1.0 - 2.0 * a * b, 1.0 - b * b)
+
+    def diameter(ring: float) -> float:
+        if ring <= 1.0:
+            return math.inf
+        if ring == math.inf:
+            return bore_mm
+        return bore_mm * math.sqrt((ring + 1.0) / (ring - 1.0))
+
+    return diameter(high), diameter(low)
+
+
+def _not_above_zero(square: float, linear: float, constant: float) -> tuple[float, float]:
+    """Return where the polynomial is not above zero, as one range; 1 to 1 where nowhere.
+
+    Beyond 1 the stress of a ring has no more than one turning point, its least.
+    """
+    if square == 0.0:
+        root = -constant / linear if linear else math.inf
+        return (root, math.inf) if linear < 0.0 else (1.0, root)
+    under = linear * linear - 4.0 * square * constant
+    if under < 0.0:
+        return (1.0, 1.0) if square > 0.0 else (1.0, math.inf)
+    half = -(linear + math.copysign(math.sqrt(under), linear)) / 2.0
+    roots = sorted((half / square, constant / half if half else 0.0))
+    return (roots[0], roots[1]) if square > 0.0 else (max(1.0, roots[1]), math.inf)
 
 
 def friction_force(pressure_mpa: float, friction: float, bore_mm: float, length_mm: float) -> float:

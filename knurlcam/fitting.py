@@ -10,32 +10,39 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from knurlcam.fit import (
     bearing_share,
     collapse_pressure,
+    equivalent_stress,
     fit_pressure,
     friction_force,
     hole_limits,
     hoop_stress,
+    hubs_for_equivalent_stress,
     joint_compliance,
     least_hub_diameter,
     mean_bite,
     ploughing_force,
+    pressure_for_equivalent_stress,
     pressure_for_hoop_stress,
     shear_force,
 )
-from knurlcam.job import Fit, Job
-from knurlcam.quantities import Kind, show, show_about
+from knurlcam.job import BORE_NEAR_MM, Fit, Job
+from knurlcam.quantities import Kind, Units, show, show_about
 from knurlcam.remarks import COMMON, CONTRACT, Remarks
-from knurlcam.tables import FitFriction, Material, fit_friction
+from knurlcam.tables import FitFriction, Material, fit_friction, standard_tolerances
 from knurlcam.tooth import Family, rise
 
 if TYPE_CHECKING:
     from knurlcam.plan import KnurlGeometry
 
 __all__ = ["Joint", "PressFit", "Toothed", "choose_diameter", "fitted", "joint_of", "judge"]
+
+CHOSEN = "fit.bore"
+"""The key to change where neither diameter is given: the knurl's is chosen."""
 
 MODEL = "estimate of this program: thick rings, friction, shear"
 
@@ -47,14 +54,30 @@ USUAL_BITE = 1.0 / 3.0
 
 USUAL_POISSON = 0.3
 
+BRITTLE_SHARE = 0.5
+"""Of its tensile strength that a brittle hub is allowed (rule of this program): the figures
+are estimates, and where a ductile hub yields a little, in a brittle one a crack runs."""
+
 STEPS = 96
 """Diameters tried between one that just holds no more and full teeth on a blank as large as
 the bore: steps of about a hundredth of the pitch."""
 
 BITE_SLACK_MM = 1e-9
 
+MOST_PLACES = 12
+
 SMALL_LOAD = 10.0
 """In N or N*m."""
+
+HUB_STEPS = 12
+LARGEST_HUB = 4.0
+"""In bores: thicker hubs are stiffer by a few per cent only, and are not advised."""
+
+MOST_TOLD = 1e5
+"""In millimetres: of a knurl that would have to be longer nothing is told."""
+
+BORE_STEPS = 16
+"""Other bores tried, either way, within what one tooth more changes the diameter."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +96,11 @@ class PressFit:
         pressure_smallest_mpa: Pressure in the bore at the loosest fit, all elastic [MPa]
         pressure_mpa: ... and at the tightest [MPa]
         hub_stress_mpa: Hoop stress at the bore at the tightest fit [MPa]
-        hub_strength_mpa: What the hub bears: yield strength, or tensile without one [MPa]
+        hub_equivalent_stress_mpa: Equivalent stress (von Mises) there [MPa]
+        hub_strength_mpa: Yield strength of the hub, or tensile without one [MPa]
+        hub_limit_mpa: What is allowed: of a ductile hub the equivalent stress up to its yield
+            strength, of a brittle one the hoop stress up to half of its tensile strength [MPa]
+        hub_brittle: Whether the hub breaks before it yields
         joining_force_n: What the press must be able to give: dry, tightest fit [N]
         joining_force_low_n: ... and what it may be: oiled, loosest fit [N]
         holding_torque_nm: What can be counted on: friction alone, loosest fit [N*m]
@@ -95,7 +122,10 @@ class PressFit:
     pressure_smallest_mpa: float
     pressure_mpa: float
     hub_stress_mpa: float
+    hub_equivalent_stress_mpa: float
     hub_strength_mpa: float
+    hub_limit_mpa: float
+    hub_brittle: bool
     joining_force_n: float
     joining_force_low_n: float
     holding_torque_nm: float
@@ -108,7 +138,7 @@ class PressFit:
     @property
     def holds(self) -> bool:
         """Whether friction alone holds the wanted load; torque and force act at once."""
-        return self._used(self.holding_torque_nm, self.holding_force_n) <= 1.0
+        return self.used <= 1.0
 
     @property
     def can_hold(self) -> bool:
@@ -117,8 +147,26 @@ class PressFit:
 
     @property
     def hub_bears(self) -> bool:
-        """Whether the hub stays elastic at the tightest fit."""
-        return self.hub_stress_mpa <= self.hub_strength_mpa
+        """Whether the hub stays elastic, a brittle one well below breaking, at the tightest fit."""
+        return self.hub_judged_mpa <= self.hub_limit_mpa
+
+    @property
+    def hub_judged_mpa(self) -> float:
+        """The stress that the limit is for [MPa]."""
+        return self.hub_stress_mpa if self.hub_brittle else self.hub_equivalent_stress_mpa
+
+    @property
+    def used(self) -> float:
+        """Wanted load over what friction alone holds at the loosest fit."""
+        return self._used(self.holding_torque_nm, self.holding_force_n)
+
+    def hub_texts(self, units: Units) -> tuple[str, str]:
+        """Return the hoop stress at the bore, and what it is judged by, for people."""
+        judged, limit = stress_texts(self.hub_judged_mpa, self.hub_limit_mpa, units)
+        if self.hub_brittle:
+            return judged, f"at the tightest; {limit} is allowed, as it may crack"
+        hoop = show_about(self.hub_stress_mpa, Kind.STRESS, units)
+        return hoop, f"at the tightest; equivalent (von Mises) {judged}, it yields at {limit}"
 
     def _used(self, torque_nm: float, force_n: float) -> float:
         torque, force = self.wanted_torque_nm or 0.0, self.wanted_force_n or 0.0
@@ -134,6 +182,33 @@ class PressFit:
         for key in ("knurled_limits_mm", "bore_limits_mm"):
             data[key] = list(data[key])
         return data
+
+
+def stress_texts(stress_mpa: float, limit_mpa: float, units: Units) -> tuple[str, str]:
+    """Return an estimated stress and its limit for people, ordered as the figures are.
+
+    Places are added where rounding would let one that is above its limit look as if it were
+    not, or the other way round.
+
+    Args:
+        stress_mpa: The estimate [MPa]
+        limit_mpa: What is allowed [MPa]
+        units: The job's units.
+
+    Example:
+        >>> stress_texts(179.4, 179.0, "mm"), stress_texts(178.6, 179.0, "mm")
+        (('179.4 MPa', '179.0 MPa'), ('179 MPa', '179 MPa'))
+    """
+    texts = show_about(stress_mpa, Kind.STRESS, units), show(limit_mpa, Kind.STRESS, units)
+    for places in range(MOST_PLACES):
+        stress, limit = (float(text.split()[0]) for text in texts)
+        if (stress <= limit) == (stress_mpa <= limit_mpa):
+            break
+        texts = (
+            show(stress_mpa, Kind.STRESS, units, places),
+            show(limit_mpa, Kind.STRESS, units, places),
+        )
+    return texts
 
 
 class Toothed(NamedTuple):
@@ -176,11 +251,16 @@ class Joint(NamedTuple):
         along: Whether the crests run along the axis, so that they go in in their own grooves.
         elastic: Young's modulus and Poisson's ratio of both.
         shaft_strength: [MPa]
-        hub_strength: [MPa]
+        hub_strength: Yield strength, or tensile without one [MPa]
+        hub_limit: What is allowed at the bore [MPa]
+        brittle: Whether that is of the hoop stress; else of the equivalent stress.
         hub_ultimate: What the hub bears before it breaks [MPa]
         hub_flow: Flow stress of the hub [MPa]
         compliance: Of the joint [1/MPa]
         friction: Coefficients.
+        spacing: What one tooth more adds to the diameter [mm]
+        knurl_length: L of the knurl alone [mm]
+        room: How long the knurl could be on this part [mm]
     """
 
     fit: Fit
@@ -193,10 +273,31 @@ class Joint(NamedTuple):
     elastic: Elastic
     shaft_strength: float
     hub_strength: float
+    hub_limit: float
+    brittle: bool
     hub_ultimate: float
     hub_flow: float
     compliance: float
     friction: FitFriction
+    spacing: float
+    knurl_length: float
+    room: float
+
+    def with_fit(
+        self, *, limits: tuple[float, float] | None = None, **changes: float | str
+    ) -> Joint:
+        """Return the joint with another hub, another bore, or other limits of it."""
+        fit = self.fit.model_copy(update=changes)
+        if limits is None:
+            limits = self.bore_limits
+            if fit.bore_tolerance is not None:
+                limits = hole_limits(fit.bore, fit.bore_tolerance)
+        compliance = joint_compliance(fit.bore, fit.hub_diameter, **self.elastic._asdict())
+        return self._replace(fit=fit, bore_limits=limits, compliance=compliance)
+
+    def with_length(self, length: float) -> Joint:
+        """Return the joint with another engaged length."""
+        return self._replace(length=length)
 
 
 # -- the joint -----------------------------------------------------------------
@@ -231,6 +332,7 @@ def joint_of(
         shaft_poisson=_poisson(say, shaft),
     )
     ultimate = hub.tensile_strength_mpa or hub_strength
+    brittle = _is_brittle(hub)
     return Joint(
         fit=fit,
         bore_limits=_bore_limits(say, fit),
@@ -242,11 +344,27 @@ def joint_of(
         elastic=elastic,
         shaft_strength=shaft_strength,
         hub_strength=hub_strength,
+        hub_limit=min(hub_strength, BRITTLE_SHARE * ultimate) if brittle else hub_strength,
+        brittle=brittle,
         hub_ultimate=ultimate,
         hub_flow=(hub_strength + ultimate) / 2.0,
         compliance=joint_compliance(fit.bore, fit.hub_diameter, **elastic._asdict()),
         friction=fit_friction(),
+        spacing=knurl.transverse_pitch_mm / math.pi,
+        knurl_length=job.knurl.length,
+        room=job.part.length - job.knurl.start,
     )
+
+
+def _is_brittle(material: Material) -> bool:
+    """Whether a hub breaks before it yields, or next to no later."""
+    if material.yield_strength_mpa is None:
+        return True
+    elongation = material.elongation_percent
+    # Imported here: plan.py is the one that imports this module, for jobs with a fit.
+    from knurlcam.plan import LOW_ELONGATION_PERCENT
+
+    return elongation is not None and elongation < LOW_ELONGATION_PERCENT
 
 
 def _bore_limits(say: Remarks, fit: Fit) -> tuple[float, float]:
@@ -327,8 +445,10 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
         return fit_pressure(2.0 * mean, bore, joint.compliance)
 
     # A hub that yields presses no harder: little more than where it begins, in the end no
-    # more than where all of its wall flows.
-    yields = pressure_for_hoop_stress(joint.hub_strength, bore, fit.hub_diameter)
+    # more than where all of its wall flows. A brittle one is not counted on for more than it
+    # is allowed.
+    pressure_for = pressure_for_hoop_stress if joint.brittle else pressure_for_equivalent_stress
+    yields = pressure_for(joint.hub_limit, bore, fit.hub_diameter)
     flows = collapse_pressure(joint.hub_ultimate, bore, fit.hub_diameter)
     low, high = pressure(slack), pressure(tight)
     holding = _rub(joint, min(low, yields), friction.counted_on)
@@ -347,7 +467,10 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
         pressure_smallest_mpa=low,
         pressure_mpa=high,
         hub_stress_mpa=hoop_stress(high, bore, fit.hub_diameter),
+        hub_equivalent_stress_mpa=equivalent_stress(high, bore, fit.hub_diameter),
         hub_strength_mpa=joint.hub_strength,
+        hub_limit_mpa=joint.hub_limit,
+        hub_brittle=joint.brittle,
         joining_force_n=rub_high + _ploughing(joint, tight, height_mm),
         joining_force_low_n=holding + _ploughing(joint, slack, height_mm),
         holding_torque_nm=holding * arm,
@@ -400,8 +523,12 @@ class _Trial(NamedTuple):
     toothed: Toothed
 
     @property
+    def roomy(self) -> bool:
+        return not _too_deep(self.fit, self.toothed)
+
+    @property
     def sound(self) -> bool:
-        return self.fit.hub_bears and not _too_deep(self.fit, self.toothed)
+        return self.fit.hub_bears and self.roomy
 
     @property
     def off_usual(self) -> float:
@@ -433,7 +560,8 @@ def choose_diameter(joint: Joint, sized: Sized) -> tuple[float, str]:
 
     Of those whose bite the hub bears and the grooves can take, at the tightest fit, and
     whose friction alone holds the wanted load at the loosest, it is the one whose crests
-    bite nearest a third of their height.
+    bite nearest a third of their height. Where none holds the load it is the one that holds
+    most; one that overfills its grooves is taken only where all do.
 
     Args:
         joint: The fit but for the knurl.
@@ -448,16 +576,29 @@ def choose_diameter(joint: Joint, sized: Sized) -> tuple[float, str]:
 
 def _best(found: list[_Trial]) -> tuple[_Trial, str]:
     sound = [t for t in found if t.sound]
-    holding = [t for t in sound if t.fit.holds]
-    if holding:
-        best = min(holding, key=lambda t: t.off_usual)
+    if sound:
+        best = _holding_best(sound)
+        if not best.fit.holds:
+            return best, "the most that the hub bears and the grooves can take"
         if best.fit.wanted_torque_nm is None and best.fit.wanted_force_n is None:
             return best, "its crests bite about a third of their height, and the hub bears it"
         return best, "friction alone holds the wanted load, and the hub bears it"
-    if sound:
-        best = max(sound, key=lambda t: t.fit.holding_force_n)
-        return best, "the most that the hub bears and the grooves can take"
-    return min(found, key=lambda t: t.fit.hub_stress_mpa), "the least bite that is never loose"
+    roomy = [t for t in found if t.roomy]
+    if roomy:
+        best = min(roomy, key=lambda t: t.fit.hub_judged_mpa)
+        return best, "the least bite that is never loose"
+    bearing = [t for t in found if t.fit.hub_bears]
+    if bearing:
+        return _holding_best(bearing), "the hub bears it, though the grooves have no room for it"
+    return min(found, key=lambda t: t.fit.hub_judged_mpa), "the least bite that is never loose"
+
+
+def _holding_best(trials: list[_Trial]) -> _Trial:
+    """Return the one of usual bite of those that hold the wanted load, or that holds most."""
+    holding = [t for t in trials if t.fit.holds]
+    if holding:
+        return min(holding, key=lambda t: t.off_usual)
+    return max(trials, key=lambda t: t.fit.holding_force_n)
 
 
 # -- what speaks against it ----------------------------------------------------
@@ -483,7 +624,8 @@ def judge(
     if fit.interference_largest_mm / 2.0 > toothed.height_mm + BITE_SLACK_MM:
         _refuse_too_tight(say, joint, fit, toothed, sized, key)
         return fit
-    _judge_load(say, joint, fit, sized)
+    chosen = key == CHOSEN
+    _judge_load(say, joint, _Trial(fit, toothed), sized, chosen=chosen)
     if not fit.hub_bears:
         _warn_of_hub(say, joint, fit, toothed, sized)
     if _too_deep(fit, toothed):
@@ -493,7 +635,7 @@ def judge(
             f"the smallest bore, {say.mm(fit.bore_limits_mm[0])}, is smaller than the blank of "
             f"{say.mm(toothed.blank_mm)}: the grooves have no room for the metal that the "
             "crests displace, and it is pushed along or opens the hub; "
-            + _offer(say, joint, sized),
+            + _offer(say, joint, sized, _Trial(fit, toothed), chosen=chosen),
             "conservation of volume",
         )
     say.note(
@@ -506,17 +648,127 @@ def judge(
     return fit
 
 
-def _offer(say: Remarks, joint: Joint, sized: Sized) -> str:
-    """Return the advice to take the best diameter, if any does."""
+def _offer(
+    say: Remarks, joint: Joint, sized: Sized, now: _Trial | None = None, *, chosen: bool = False
+) -> str:
+    """Return the advice to take the best diameter, if any does; else the bore that would do."""
     found = _trials(joint, sized, say.least_shown())
     doing = [t for t in found if t.sound and t.fit.can_hold]
-    if not doing:
-        return (
-            "no diameter does with this bore: take a closer tolerance of the bore, a stronger "
-            "or larger hub, a longer knurl or another pitch"
+    if doing:
+        best, _ = _best(doing)
+        return f"a knurled diameter of {say.mm(best.fit.knurled_diameter_mm)} would do"
+    ways = []
+    if now is not None:
+        held = now.fit.holds
+        advice = _Advice(
+            say,
+            joint,
+            now,
+            sized,
+            chosen,
+            lambda t: t.sound and (t.fit.holds or (t.fit.can_hold and not held)),
         )
-    best, _ = _best(doing)
-    return f"a knurled diameter of {say.mm(best.fit.knurled_diameter_mm)} would do"
+        ways = [way for way in (advice.closer_bore(), advice.other_bore()) if way]
+    if ways:
+        return f"take {' or '.join(ways)}"
+    return (
+        "no diameter does with this bore: take a closer tolerance of the bore, a stronger "
+        "or larger hub, a longer knurl or another pitch"
+    )
+
+
+class _Advice:
+    """What could be changed so that a fit does; every figure is tried before it is told.
+
+    A diameter that was chosen is chosen anew for what is changed; one that is given stays.
+    """
+
+    def __init__(
+        self,
+        say: Remarks,
+        joint: Joint,
+        now: _Trial,
+        sized: Sized,
+        chosen: bool,
+        does: Callable[[_Trial], bool],
+    ) -> None:
+        self.say, self.joint, self.now, self.chosen, self.does = say, joint, now, chosen, does
+        self.sized = cache(sized)
+
+    def would_do(self, joint: Joint) -> bool:
+        """Whether the fit does with another joint."""
+        if self.chosen:
+            found = _trials(joint, self.sized)
+            return bool(found) and self.does(_best(found)[0])
+        toothed = self.now.toothed
+        fit = fitted(joint, self.now.fit.knurled_diameter_mm, toothed.height_mm)
+        loose = fit.interference_smallest_mm <= 0.0
+        tight = fit.interference_largest_mm / 2.0 > toothed.height_mm + BITE_SLACK_MM
+        return not loose and not tight and self.does(_Trial(fit, toothed))
+
+    def longer(self) -> str | None:
+        """Return how long knurl and bore must be for the wanted load."""
+        joint = self.joint
+        length = joint.length * self.now.fit.used * (1.0 + 1e-9)
+        if not length <= joint.room:
+            return None
+        length = math.ceil(length / self.say.least_shown()) * self.say.least_shown()
+        if length > joint.room or not self.would_do(joint.with_length(length)):
+            return None
+        what = "a knurl"
+        if joint.fit.hub_length is not None and joint.fit.hub_length < length:
+            what = "a knurl and a bore" if joint.knurl_length < length else "a bore"
+        return f"{what} {self.say.mm_up(length)} long"
+
+    def closer_bore(self) -> str | None:
+        """Return the widest closer tolerance of the bore that does, with its limits."""
+        joint, fit = self.joint, self.joint.fit
+        smallest, largest = joint.bore_limits
+        if fit.bore > standard_tolerances()[-1].up_to_mm:
+            return None
+        for tolerance in ("H7", "H6"):
+            low, high = hole_limits(fit.bore, tolerance)
+            if high - low >= largest - smallest:
+                continue
+            if fit.bore_tolerance is not None:
+                if self.would_do(joint.with_fit(bore_tolerance=tolerance)):
+                    return f"a bore to {tolerance} ({self.say.mm(low)} to {self.say.mm(high)})"
+                continue
+            step = self.say.least_shown()
+            top = math.floor((smallest + high - low) / step) * step
+            if smallest < top and self.would_do(joint.with_fit(limits=(smallest, top))):
+                return f"a bore of {self.say.mm(smallest)} to {self.say.mm(top)}"
+        return None
+
+    def other_bore(self) -> str | None:
+        """Return the nearest bore of the same tolerance that does."""
+        joint, fit = self.joint, self.joint.fit
+        smallest, largest = joint.bore_limits
+        step = 10.0 * self.say.least_shown()
+        tried = {round(joint.spacing * i / BORE_STEPS / step) for i in range(1, BORE_STEPS + 1)}
+        for shift in (sign * n * step for n in sorted(tried - {0}) for sign in (1, -1)):
+            if fit.bore_tolerance is None:
+                limits = smallest + shift, largest + shift
+                off = max(abs(limit - fit.bore) for limit in limits)
+                allowed = off <= BORE_NEAR_MM and limits[0] > 0.0 and limits[1] < fit.hub_diameter
+                if allowed and self.would_do(joint.with_fit(limits=limits)):
+                    return f"a bore of {self.say.mm(limits[0])} to {self.say.mm(limits[1])}"
+                continue
+            bore = round((fit.bore + shift) / step) * step
+            most = min(fit.hub_diameter, standard_tolerances()[-1].up_to_mm)
+            if 0.0 < bore < most and self.would_do(joint.with_fit(bore=bore)):
+                return f"a bore of {self.say.mm(bore)} {fit.bore_tolerance}"
+        return None
+
+    def thicker_hub(self) -> str | None:
+        """Return a larger hub that does."""
+        joint, step = self.joint, self.say.least_shown()
+        now, most = joint.fit.hub_diameter, LARGEST_HUB * joint.fit.bore
+        for i in range(1, HUB_STEPS + 1):
+            hub = math.ceil((now + (most - now) * i / HUB_STEPS) / step) * step
+            if hub > now and self.would_do(joint.with_fit(hub_diameter=hub)):
+                return f"a hub of {self.say.mm(hub)}"
+        return None
 
 
 def _refuse_loose(say: Remarks, joint: Joint, fit: PressFit, sized: Sized, key: str) -> None:
@@ -543,7 +795,8 @@ def _refuse_too_tight(
     )
 
 
-def _judge_load(say: Remarks, joint: Joint, fit: PressFit, sized: Sized) -> None:
+def _judge_load(say: Remarks, joint: Joint, now: _Trial, sized: Sized, *, chosen: bool) -> None:
+    fit = now.fit
     wanted = _load_text(say, fit.wanted_torque_nm, fit.wanted_force_n, about=False)
     torque, force = fit.wanted_torque_nm is not None, fit.wanted_force_n is not None
     most = _load_text(
@@ -571,7 +824,7 @@ def _judge_load(say: Remarks, joint: Joint, fit: PressFit, sized: Sized) -> None
         advice = (
             f"a knurled diameter of {say.mm(_best(better)[0].fit.knurled_diameter_mm)} would do"
             if better
-            else "make the knurl longer, the hub thicker or the bore's tolerance closer"
+            else _more_hold(say, joint, now, sized, chosen=chosen)
         )
         say.note(
             "warning",
@@ -581,6 +834,26 @@ def _judge_load(say: Remarks, joint: Joint, fit: PressFit, sized: Sized) -> None
             f"{advice}",
             MODEL,
         )
+
+
+def _more_hold(say: Remarks, joint: Joint, now: _Trial, sized: Sized, *, chosen: bool) -> str:
+    """Return what would let friction alone hold the wanted load."""
+    advice = _Advice(
+        say, joint, now, sized, chosen, lambda t: t.fit.holds and (t.sound or not now.sound)
+    )
+    found = (advice.longer(), advice.closer_bore(), advice.thicker_hub())
+    ways = [way for way in found if way] or [way for way in (advice.other_bore(),) if way]
+    shoulder = "hold the load by a key, a pin or a shoulder"
+    if ways:
+        return f"take {', '.join(ways)}, or {shoulder}"
+    length = joint.length * now.fit.used
+    long = (
+        f", and the knurl would have to be {say.mm_up(length)} long" if length < MOST_TOLD else ""
+    )
+    return (
+        f"no closer or slightly other bore and no thicker hub makes friction hold it{long}: a "
+        f"finer pitch, whose limits are closer, may; or {shoulder}"
+    )
 
 
 def _load_text(
@@ -598,26 +871,35 @@ def _load_text(
 def _warn_of_hub(say: Remarks, joint: Joint, fit: PressFit, toothed: Toothed, sized: Sized) -> None:
     tight = fit.interference_largest_mm / 2.0
     mean = mean_bite(tight, toothed.height_mm, joint.full_height, joint.family)
-    hub = least_hub_diameter(
-        2.0 * mean, joint.fit.bore, joint.hub_strength, **joint.elastic._asdict()
-    )
-    bearing = [
-        t.fit.knurled_diameter_mm
-        for t in _trials(joint, sized, say.least_shown())
-        if t.fit.hub_bears
-    ]
+    least, most = _bearing_hubs(joint, 2.0 * mean)
+    trials = _trials(joint, sized, say.least_shown())
+    bearing = [t for t in trials if t.sound] or [t for t in trials if t.fit.hub_bears]
     ways = ["a stronger hub", "a finer pitch"]
-    if math.isfinite(hub):
-        ways.insert(0, f"a hub of {say.mm_up(hub)} at least")
+    if joint.fit.hub_diameter < least < most == math.inf:
+        ways.insert(0, f"a hub of {say.mm_up(least)} at least")
     if bearing:
-        ways.insert(0, f"a knurled diameter of {say.mm_down(max(bearing))} at most")
-    strength = "yield" if joint.fit.hub_row.yield_strength_mpa is not None else "tensile"
-    say.note(
-        "warning",
-        "hub-cracks",
-        "at the tightest fit the hub is stressed to about "
-        f"{show_about(fit.hub_stress_mpa, Kind.STRESS, say.units)} at its bore, above its "
-        f"{strength} strength of {show(fit.hub_strength_mpa, Kind.STRESS, say.units)}: it yields "
-        f"or cracks; take {', '.join(ways[:-1])} or {ways[-1]}",
-        MODEL,
-    )
+        largest = max(t.fit.knurled_diameter_mm for t in bearing)
+        ways.insert(0, f"a knurled diameter of {say.mm_down(largest)} at most")
+    judged, limit = stress_texts(fit.hub_judged_mpa, fit.hub_limit_mpa, say.units)
+    if fit.hub_brittle:
+        tensile = show(joint.hub_ultimate, Kind.STRESS, say.units)
+        what = (
+            f"at the tightest fit the hoop stress at the bore of the hub is about {judged}, above "
+            f"the {limit} that a brittle hub is allowed of its tensile strength of {tensile}: it "
+            "may crack"
+        )
+    else:
+        hoop = show_about(fit.hub_stress_mpa, Kind.STRESS, say.units)
+        what = (
+            f"at the tightest fit the hub is stressed to about {judged} (von Mises) at its bore, "
+            f"of it {hoop} hoop stress, above its yield strength of {limit}: it yields or cracks"
+        )
+    say.note("warning", "hub-cracks", f"{what}; take {', '.join(ways[:-1])} or {ways[-1]}", MODEL)
+
+
+def _bearing_hubs(joint: Joint, interference_mm: float) -> tuple[float, float]:
+    """Return between which diameters a hub bears a smooth fit's interference."""
+    bore, limit, elastic = joint.fit.bore, joint.hub_limit, joint.elastic._asdict()
+    if joint.brittle:
+        return least_hub_diameter(interference_mm, bore, limit, **elastic), math.inf
+    return hubs_for_equivalent_stress(interference_mm, bore, limit, **elastic)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import marshal
+import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
@@ -60,6 +61,7 @@ __all__ = [
     "JobFileError",
     "Knurl",
     "Machine",
+    "OwnHubMaterial",
     "OwnMaterial",
     "Part",
     "Process",
@@ -273,14 +275,15 @@ class Section(BaseModel):
         return copied
 
 
-class OwnMaterial(Section):
-    """A material that the table does not list, given in the job itself."""
+class _OwnFigures(Section):
+    """What is known of a material that the table does not list."""
 
     name: str = Field(min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN)
-    yield_strength: Stress = Field(
-        gt=0, le=5000, description="Yield strength", json_schema_extra=_STRESS
+    yield_strength: Stress | None = Field(
+        None, gt=0, le=5000, description="Yield strength", json_schema_extra=_STRESS
     )
-    turning_speed: Velocity = Field(
+    turning_speed: Velocity | None = Field(
+        None,
         gt=0,
         le=2000,
         description="Turning speed with HSS tools; knurling takes half of it",
@@ -306,7 +309,7 @@ class OwnMaterial(Section):
     )
 
     def row(self) -> Material:
-        """Return it as a row of the material table."""
+        """Return it as a row of the material table; NaN for a turning speed not given."""
         return Material(
             name=self.name,
             aliases=(),
@@ -317,20 +320,63 @@ class OwnMaterial(Section):
             poisson_ratio=self.poisson_ratio,
             density_kg_m3=self.density,
             brinell=self.brinell,
-            turning_speed_m_min=self.turning_speed,
+            turning_speed_m_min=math.nan if self.turning_speed is None else self.turning_speed,
             sources={},
         )
+
+
+class OwnMaterial(_OwnFigures):
+    """A material that the table does not list, given in the job itself."""
+
+    yield_strength: Stress = Field(
+        gt=0, le=5000, description="Yield strength", json_schema_extra=_STRESS
+    )
+    turning_speed: Velocity = Field(
+        gt=0,
+        le=2000,
+        description="Turning speed with HSS tools; knurling takes half of it",
+        json_schema_extra=_VELOCITY,
+    )
+
+
+class OwnHubMaterial(_OwnFigures):
+    """A hub's material that the table does not list: it is not turned, and may be brittle."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "anyOf": [{"required": ["yield_strength"]}, {"required": ["tensile_strength"]}]
+        }
+    )
+
+    youngs_modulus: Stress = Field(
+        gt=0, le=1e6, description="Young's modulus", json_schema_extra=_STRESS
+    )
+
+    @model_validator(mode="after")
+    def _has_a_strength(self) -> Self:
+        if self.yield_strength is None and self.tensile_strength is None:
+            raise InputError(
+                "neither yield nor tensile strength is given",
+                key="yield_strength",
+                expected="yield_strength, or tensile_strength of a brittle hub",
+                remedy="add one of them",
+            )
+        return self
 
 
 def _name_or_table(value: object) -> str:
     if isinstance(value, str):  # asked first: a model's own check of a class takes longer
         return "name"
-    return "table" if isinstance(value, (Mapping, OwnMaterial)) else "name"
+    return "table" if isinstance(value, (Mapping, _OwnFigures)) else "name"
 
 
 _MATERIAL_TAGS = ("table", "name")
 MaterialChoice = Annotated[
     Annotated[str, Tag("name")] | Annotated[OwnMaterial, Tag("table")],
+    Discriminator(_name_or_table),
+]
+HubMaterialChoice = Annotated[
+    Annotated[str, Tag("name")] | Annotated[OwnHubMaterial, Tag("table")],
     Discriminator(_name_or_table),
 ]
 
@@ -914,7 +960,7 @@ class Fit(Section):
     hub_diameter: Length = Field(
         gt=0, le=MAX_LENGTH_MM, description="Outer diameter of the hub", json_schema_extra=_LENGTH
     )
-    hub_material: MaterialChoice = Field(
+    hub_material: HubMaterialChoice = Field(
         description="A row or alias of the material table, or a table of its own",
         json_schema_extra=_PLAIN,
     )
@@ -944,7 +990,7 @@ class Fit(Section):
 
     @field_validator("hub_material")
     @classmethod
-    def _known_material(cls, value: str | OwnMaterial) -> str | OwnMaterial:
+    def _known_material(cls, value: str | OwnHubMaterial) -> str | OwnHubMaterial:
         if isinstance(value, str):
             find_material(value)
         return value

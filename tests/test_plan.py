@@ -913,8 +913,8 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
     ),
     (
         "fit-needs-modulus",
-        "fit.hub_material.youngs_modulus",
-        {**PIN, "fit.hub_material": OWN},
+        "part.material.youngs_modulus",
+        {**PIN, "part.material": OWN},
         r"own steel has no Young's modulus.*give it, such as youngs_modulus",
     ),
 ]
