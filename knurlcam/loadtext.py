@@ -135,9 +135,5 @@ def fit_rows(plan: Plan) -> list[tuple[str, str, str]]:
             about(fit.holding_force_n, Kind.FORCE),
             f"likewise; at the very best {about(fit.holding_force_high_n, Kind.FORCE)}",
         ),
-        (
-            "hoop stress of the hub",
-            about(fit.hub_stress_mpa, Kind.STRESS),
-            f"at the tightest; it bears {show(fit.hub_strength_mpa, Kind.STRESS, units)}",
-        ),
+        ("hoop stress of the hub", *fit.hub_texts(units)),
     ]

@@ -1643,7 +1643,8 @@ class _Planner(Remarks):
         self.advise_holding(centre_load)
         self.take(self.set_up.pitch)
         self.advise_material()
-        if job.purpose == "press fit" and knurl.family != "straight":
+        along = knurl.family == "straight" and not knurl.helix_deg
+        if job.purpose == "press fit" and not along:
             self.note(
                 "warning",
                 "fit-wants-straight",

@@ -1040,6 +1040,11 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
     ("centre-clearance", "note", {"holding.centre_diameter": REMOVE}),
     ("infeed-fast", "warning", {"process.infeed_rate": 0.4}),
     ("fit-wants-straight", "warning", {"knurl.purpose": "press fit"}),
+    (
+        "fit-wants-straight",
+        "warning",
+        {"knurl.purpose": "press fit", "knurl.callout": "RBL 1.0", "tool.rolls": ["BR", "BR"]},
+    ),
     ("near-a-shoulder", "warning", {"part.steps": "25 x 21, 30 x 49"}),
     # What of one step is not under the knurl stands out beyond the blank of 24.626 mm.
     ("near-a-shoulder", "warning", {"part.steps": "25 x 70"}),
