@@ -589,7 +589,7 @@ def naive_differences(name: str, post: str, text: str) -> set[str]:
 TWO_SLIPS = 200
 """Texts with two slips, for each program."""
 
-SHARE = 0.15
+SHARE = 0.1
 """Of all slips that the tests draw; the script tries them all."""
 
 

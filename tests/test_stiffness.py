@@ -664,7 +664,7 @@ def test_the_teeth_of_a_plan_are_those_of_its_rolls() -> None:
 
 
 @given(where=st.integers(0, 230), by=st.floats(-1.0, 1.0))
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_a_slip_in_a_followed_program_is_found_where_the_knurl_would_show_it(
     where: int, by: float
 ) -> None:
