@@ -151,12 +151,12 @@ class HeldWork:
 
     def lean_mm_per_n(self, left_mm: float) -> float:
         """Return how much less the work gives way at the stiffer edge of the face [mm/N]."""
-        beam, face = self.beam, self.face_on_work_mm(left_mm)
+        beam, half = self.beam, self.face_on_work_mm(left_mm) / 2.0
         end = beam.length_mm
-        middle = min(max(end + left_mm + face / 2.0, 0.0), end)
-        edges = max(middle - face / 2.0, 0.0), min(middle + face / 2.0, end)
-        here = beam.yield_mm_per_n(middle)
-        return here - min([beam.deflection_mm_per_n(middle, edge) for edge in edges])
+        middle = min(max(end + left_mm + half, 0.0), end)
+        left = beam.deflection_mm_per_n(middle, max(middle - half, 0.0))
+        right = beam.deflection_mm_per_n(middle, min(middle + half, end))
+        return beam.yield_mm_per_n(middle) - min(left, right)
 
     def _turn(self, depth_mm: float) -> float:
         """Return what a millimetre across the slide is towards the roll centres [-]."""
@@ -226,19 +226,30 @@ class HeldWork:
         Returns:
             Penetration there; negative while the rolls are clear of the work [mm]
         """
-        half = self.contact.half_spacing_mm
-        stiff = self.apart_mm - math.hypot(max(across_mm, 0.0), half) - min(across_mm, 0.0)
+        contact, pressing = self.contact, self.pressing
+        half, blank = contact.half_spacing_mm, contact.blank_radius_mm
+        apart0 = blank + contact.roll_radius_mm
+        stiff = apart0 - math.hypot(max(across_mm, 0.0), half) - min(across_mm, 0.0)
         face = self.face_on_work_mm(left_mm)
         soft = self.yield_mm_per_n(left_mm) * self.rolls
         if stiff <= 0.0 or soft <= 0.0 or face <= 0.0:
             return stiff
-        force_of, centre_of = self.pressing.roll_force_n, self.contact.centre_mm
         # The deepest that the rolls can come: to the axis, or as near as their spacing lets them.
-        low, high = 0.0, min(stiff, self.apart_mm - half, self.contact.blank_radius_mm)
+        low, high = 0.0, min(stiff, apart0 - half, blank)
         depth = high
+        # For ridges, the force of :meth:`Pressing.roll_force_n` over c^1.5, as long as they are
+        # narrower than the pitch: written out, for this is where the time goes.
+        ridges = pressing.prints == "ridges" and pressing.strip_per_mm * high <= 1.0
+        force15 = pressing.pressure_mpa * pressing.strip_per_mm * face
+        force15 *= math.sqrt(2.0 * pressing.reduced_radius_mm)
         for _ in range(100):
-            apart, centre = self.apart_mm - depth, centre_of(depth)
-            give = soft * force_of(depth, face) / apart
+            apart = apart0 - depth
+            square = apart * apart - half * half
+            centre = math.sqrt(square) if square > 0.0 else 0.0
+            force = (
+                force15 * depth * math.sqrt(depth) if ridges else pressing.roll_force_n(depth, face)
+            )
+            give = soft * force / apart
             off = centre * (1.0 - give) - across_mm
             if not off and give < 1.0:
                 return depth  # as a straddle at full depth, which nothing pushes off
@@ -345,9 +356,10 @@ class HeldWork:
             Least and largest penetration [mm]
         """
         line, far = min(one_end_mm, other_end_mm), max(one_end_mm, other_end_mm)
-        places = {line, far, *self.softest(line, far)}
-        if line < -self.face_mm < far:
-            places.add(-self.face_mm)
+        places = {line, far, self.softest(line, far).most_left_mm}
+        if len(self.beam.pieces) > 1:
+            places |= {-self.face_mm} if line < -self.face_mm < far else set()
+            places.add(self.softest(line, far).least_left_mm)
         depths = [self.penetration_mm(across_mm, left) for left in places]
         return min(depths), max(depths)
 
