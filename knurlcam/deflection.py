@@ -414,22 +414,3 @@ class HeldWork:
             chord = begin.across_mm + share * (end.across_mm - begin.across_mm)
             off.append(self.across_mm(penetration_mm, left) - chord)
         return off
-
-    def spread_mm(self, knots: tuple[Knot, ...], between: int = 4) -> tuple[float, float]:
-        """Return the least and the largest penetration along a way of straight blocks.
-
-        Args:
-            knots: Where the blocks begin and end.
-            between: Into how many parts each block is cut to look at it [-]
-
-        Returns:
-            Least and largest penetration in the middle of the face [mm]
-        """
-        depths = [self.penetration_mm(knots[-1].across_mm, knots[-1].left_mm)]
-        for begin, end in pairwise(knots):
-            for i in range(between):
-                share = i / between
-                left = begin.left_mm + share * (end.left_mm - begin.left_mm)
-                across = begin.across_mm + share * (end.across_mm - begin.across_mm)
-                depths.append(self.penetration_mm(across, left))
-        return min(depths), max(depths)

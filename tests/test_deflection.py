@@ -271,35 +271,8 @@ def test_a_step_in_the_work_is_followed_too() -> None:
     assert max(lost) > 0.02
 
 
-def test_the_least_and_the_largest_along_a_way_are_those_of_many_places() -> None:
-    work = held(length=180.0)
-    knots, _ = work.follow(0.2, -3.0, -100.0)
-    least, most = work.spread_mm(knots)
-    depths = depths_along(work, knots, 10)
-    assert least == pytest.approx(min(depths), abs=2e-5)
-    assert most == pytest.approx(max(depths), abs=2e-5)
-
-
 def test_a_contact_without_deflection_agrees_with_its_own_geometry() -> None:
     work = held(length=20.0, diameter=200.0, flow_mpa=0.001)
     contact: Contact = work.contact
     for c in (0.01, 0.1, 0.2):
         assert work.penetration_mm(contact.centre_mm(c), -10.0) == pytest.approx(c, abs=1e-8)
-
-
-@given(work=PARTS, c=st.floats(0.02, 0.2), left=st.floats(-55.0, -1.0))
-@settings(max_examples=60)
-def test_where_the_work_settles_its_give_balances_the_push(
-    work: HeldWork, c: float, left: float
-) -> None:
-    # By the public formulas, which the solver writes out.
-    across = work.contact.centre_mm(c)
-    depth = work.settled_mm(across, left)
-    if 1e-6 < depth < c - 1e-6:
-        force = work.pressing.roll_force_n(depth, work.face_on_work_mm(left))
-        assert work.push_n(depth, work.face_on_work_mm(left)) == pytest.approx(
-            work.rolls * force * work.contact.centre_mm(depth) / (work.apart_mm - depth)
-        )
-        assert work.contact.centre_mm(depth) - work.deflection_mm(depth, left) == pytest.approx(
-            across, abs=1e-5
-        )
