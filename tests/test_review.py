@@ -1085,3 +1085,10 @@ def test_the_page_shows_what_a_press_fit_comes_to() -> None:
     assert f"{low:.3f} to {high:.3f} mm" in html
     assert "for the press fit" in html
     assert "Press fit (estimate)" not in review_page(good_job("diamond")).html
+
+
+def test_following_that_would_bend_the_work_for_good_is_not_held_out() -> None:
+    said = told(Job.load(ROOT / "samples" / "trimmer-rod.toml"))
+    assert "would bend it for good: 410 MPa, and it bears 310 MPa." in said
+    assert "(process.compensate)" not in said
+    assert "(process.compensate)" in told(good_job("diamond"))

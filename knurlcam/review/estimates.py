@@ -19,7 +19,7 @@ from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about, show_bare
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.review.timeline import Timeline, touches
-from knurlcam.stiffness import Z_PLACES, Stiffness
+from knurlcam.stiffness import Z_PLACES, Stiffness, strength_mpa
 
 __all__ = [
     "Curve",
@@ -257,10 +257,22 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
     if given.follows:
         said.append(f"The slide follows the work; straight, evenness would be {straight}.")
     else:
-        said.append(
-            f"Evenness of a straight slide as planned: {straight}; of a slide that follows the "
-            f"work (process.compensate): {given.other.evenness:.2f}."
-        )
+        said.append(f"Evenness of a straight slide as planned: {straight}.")
+        bears = strength_mpa(plan.job.part.material_row)
+        if bears is not None and stiffness.stress_mpa > bears:
+            stress, limit = (
+                show_about(value, Kind.STRESS, plan.job.units)
+                for value in (stiffness.stress_mpa, bears)
+            )
+            said.append(
+                f"A slide that followed the work would bend it for good: {stress}, and it bears "
+                f"{limit}."
+            )
+        elif not given.cancels:
+            said.append(
+                "Of a slide that follows the work (process.compensate): "
+                f"{given.other.evenness:.2f}."
+            )
     return tuple(said)
 
 
