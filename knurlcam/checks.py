@@ -806,13 +806,14 @@ class _Checker:
             depth = self.penetration_mm(x0 + share * (x1 - x0), z0 + share * (z1 - z0))
             if abs(depth - wanted) > abs(worst):
                 worst = depth - wanted
+            self.most = max(self.most, depth)  # what any pass presses too deep stays so
             if full:
-                self.least, self.most = min(self.least, depth), max(self.most, depth)
+                self.least = min(self.least, depth)
         return worst
 
     def evenness(self) -> tuple[float, float] | None:
         """Evenness of a straight slide and of the program, where the slide follows the work."""
-        if self.work is None or self.most <= 0.0:
+        if self.work is None or self.least > self.most:
             return None
         stiffness = self.plan.stiffness
         made = None if stiffness is None else stiffness.deflection

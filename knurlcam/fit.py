@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 
 from knurlcam.errors import InputError, require
+from knurlcam.loads import PLANE_STRAIN
 from knurlcam.tables import standard_tolerances
 from knurlcam.tooth import MAX_LENGTH_MM, Family, penetration
 
@@ -43,9 +44,6 @@ MAX_MODULUS_MPA = 1e7
 
 SHEAR_OF_YIELD = 1.0 / math.sqrt(3.0)
 """Yield strength in shear over that in tension (von Mises)."""
-
-PLANE_STRAIN = 2.0 / math.sqrt(3.0)
-"""Yield strength in plane strain over that in tension (von Mises)."""
 
 
 def hole_limits(bore_mm: float, tolerance: str) -> tuple[float, float]:

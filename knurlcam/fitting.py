@@ -31,6 +31,7 @@ from knurlcam.fit import (
     shear_force,
 )
 from knurlcam.job import BORE_NEAR_MM, Fit, Job
+from knurlcam.loads import strength_mpa
 from knurlcam.quantities import Kind, Units, show, show_about
 from knurlcam.remarks import COMMON, CONTRACT, Remarks
 from knurlcam.tables import FitFriction, Material, fit_friction, standard_tolerances
@@ -395,7 +396,7 @@ def _modulus(say: Remarks, material: Material, key: str) -> float:
 
 
 def _strength(say: Remarks, material: Material, key: str) -> float:
-    strength = material.yield_strength_mpa or material.tensile_strength_mpa
+    strength = strength_mpa(material)
     if strength is None:
         say.refuse(
             "fit-needs-strength",

@@ -19,6 +19,7 @@ from knurlcam.tables import Material
 
 __all__ = [
     "FLANK_FRICTION",
+    "PLANE_STRAIN",
     "FlowStress",
     "Pressing",
     "Prints",
@@ -31,6 +32,7 @@ __all__ = [
     "net_push_n",
     "power_w",
     "reduced_radius_mm",
+    "strength_mpa",
     "torque_nm",
     "wedge_force_n_per_mm",
     "wedge_width",
@@ -116,6 +118,28 @@ def flow_stress(material: Material) -> FlowStress | None:
         likely = brinell * MPA_PER_BRINELL / TABOR
         return FlowStress(likely / HARDNESS_SPREAD, likely, likely * HARDNESS_SPREAD, "hardness")
     return None
+
+
+def strength_mpa(material: Material) -> float | None:
+    """Return the stress from which a metal stays bent, or breaks.
+
+    Yield strength; tensile strength of metals that have none, such as grey iron.
+
+    Args:
+        material: The material's row [-]
+
+    Returns:
+        Stress [MPa]; None where the row gives neither.
+
+    Example:
+        >>> from knurlcam.tables import find_material
+        >>> strength_mpa(find_material("6061-T6"))
+        276.0
+
+    Sources:
+        [1] Definitions of the two strengths.
+    """
+    return material.yield_strength_mpa or material.tensile_strength_mpa
 
 
 # -- one wedge -----------------------------------------------------------------

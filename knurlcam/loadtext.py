@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from knurlcam.loads import strength_mpa
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about
-from knurlcam.stiffness import Z_PLACES, strength_mpa
+from knurlcam.stiffness import Z_PLACES
 
 __all__ = ["PUSHES", "fit_rows", "load_rows"]
 

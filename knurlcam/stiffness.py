@@ -37,12 +37,13 @@ from knurlcam.loads import (
     indentation_pressure_mpa,
     net_push_n,
     power_w,
+    strength_mpa,
     torque_nm,
     wedge_width,
 )
 from knurlcam.quantities import Kind, Units, show, show_about
 from knurlcam.remarks import Remarks
-from knurlcam.tables import Material, roll_sets
+from knurlcam.tables import roll_sets
 
 __all__ = [
     "ALLOWED_LOSS",
@@ -58,7 +59,6 @@ __all__ = [
     "is_stiff",
     "judge",
     "pieces_of",
-    "strength_mpa",
 ]
 
 SUPPORTS: dict[str, Support] = {
@@ -599,14 +599,6 @@ def is_stiff(
     return push * plain_tailstock_share(support, length, middle)
 
 
-def strength_mpa(material: Material) -> float | None:
-    """Return the bending stress from which a metal stays bent, or breaks [MPa].
-
-    Yield strength; tensile strength of metals that have none, such as grey iron.
-    """
-    return material.yield_strength_mpa or material.tensile_strength_mpa
-
-
 def _pressing(flow: FlowStress, teeth: Teeth, contact: Contact) -> Pressing:
     blank, roll = contact.blank_radius_mm, contact.roll_radius_mm
     return Pressing(
@@ -956,23 +948,12 @@ class _Judge:
             beam = replace(work.beam, pieces=(Piece(length, diameter),))
             return self.lost_share(replace(work, beam=beam)) <= ALLOWED_LOSS
 
-        if low >= high or not serves(low):
-            return None
-        while high - low > LENGTH_FOUND_MM:
-            middle = (low + high) / 2.0
-            low, high = (middle, high) if serves(middle) else (low, middle)
-        return low
+        return _most(serves, low, high) if low < high else None
 
     def widest_that_serves(self) -> float | None:
         """Return the widest face that loses a tenth only; None where it is no roll any more."""
         high = self.stiffness.face_mm
-        low = min(LEAST_FACE_MM, high / 2.0)
-        if not self.serves_with(low):
-            return None
-        while high - low > LENGTH_FOUND_MM:
-            middle = (low + high) / 2.0
-            low, high = (middle, high) if self.serves_with(middle) else (low, middle)
-        return low
+        return _most(self.serves_with, min(LEAST_FACE_MM, high / 2.0), high)
 
     def serves_with(self, face_mm: float) -> bool:
         """Whether rolls of another face lose a tenth only; their way ends elsewhere too."""
@@ -1041,3 +1022,13 @@ def _least(serves: Callable[[float], bool], low: float) -> float | None:
         middle = (low + high) / 2.0
         low, high = (low, middle) if serves(middle) else (middle, high)
     return high
+
+
+def _most(serves: Callable[[float], bool], low: float, high: float) -> float | None:
+    """Return the greatest length that serves, if *low* does and *high* does not; else None."""
+    if not serves(low):
+        return None
+    while high - low > LENGTH_FOUND_MM:
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if serves(middle) else (low, middle)
+    return low

@@ -114,8 +114,6 @@ def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
 def write_texts(paths: Iterable[Path], dialect: Dialect, form: Form = "program") -> list[str]:
     """Write many paths as :func:`write_text` does each, stage by stage, which is faster."""
     pairs = [(path, _Words(dialect, path.plan)) for path in paths]
-    for _, words in pairs:
-        words.loads = words.load_texts()
     contexts = [_context(path, words, form) for path, words in pairs]
     texts = _render(dialect, contexts)
     if dialect.numbering != "none":
@@ -198,13 +196,12 @@ def _modes(dialect: Dialect, units: Units) -> str:
 class _Words:
     """The words of one dialect for one plan."""
 
-    __slots__ = ("comment", "dialect", "length", "loads", "modes", "plan", "rate", "rpm")
+    __slots__ = ("comment", "dialect", "length", "modes", "plan", "rate", "rpm")
 
     def __init__(self, dialect: Dialect, plan: Plan) -> None:
         self.dialect, self.plan = dialect, plan
         self.length, self.rate, self.comment, self.modes = _hand(dialect, plan.job.units)
         self.rpm = plan.programmed_rpm
-        self.loads: list[str] = []
 
     def speed_limit(self) -> str:
         """Return the block that limits the spindle speed; empty without such a word."""
@@ -378,7 +375,7 @@ class _Words:
             texts.append(f"beyond the end face nothing over dia {largest}")
         feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
         texts.append(f"{self.rpm} rev/min, feed {feed}")
-        texts += self.loads
+        texts += self.load_texts()
         if form != "blocks":
             texts.append("turret stands at the safe position before the start")
         if plan.accepted:

@@ -538,6 +538,15 @@ def test_a_followed_program_verifies_and_says_the_evenness_before_and_after(post
     assert result.to_dict()["evenness"] == {"straight": straight, "program": made}
 
 
+def test_what_an_earlier_pass_presses_too_deep_is_no_even_knurl() -> None:
+    text = Text.of("followed", "iso6983")
+    text.shift(text.followed[15], "X", -1.5)  # a slip in the first pass
+    result = verify(str(text), good_plan("followed").job, "iso6983")
+    assert not result.ok
+    assert result.evenness is not None
+    assert result.evenness[1] < 0.9
+
+
 def test_a_straight_program_says_nothing_of_evenness() -> None:
     plan = plan_of(LONG)
     result = verify(write_program(lay_out(plan), "iso6983"), plan.job)

@@ -14,12 +14,13 @@ from typing import NamedTuple
 
 from knurlcam.checks import Z_TOLERANCE_MM
 from knurlcam.deflection import HeldWork, Knot
+from knurlcam.loads import strength_mpa
 from knurlcam.loadtext import fit_rows, load_rows
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about, show_bare
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.review.timeline import Timeline, touches
-from knurlcam.stiffness import Z_PLACES, Stiffness, strength_mpa
+from knurlcam.stiffness import Z_PLACES, Stiffness
 
 __all__ = [
     "Curve",
