@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,6 @@ class Surface:
         return self.cells * self.cell_mm / math.pi
 
     @property
-    def zs_mm(self) -> NDArray[np.float64]:
+    def zs_mm(self) -> NDArray[np.floating[Any]]:
         """Z of each row [mm]."""
         return self.z_mm + self.dz_mm * np.arange(self.rows)

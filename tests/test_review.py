@@ -37,9 +37,9 @@ from knurlcam.review.sheets import (
     tool_sheet,
     trial_strip,
 )
-from knurlcam.review.timeline import STRAIGHT_MM, Timeline, pass_names, time_line
 from knurlcam.review.views import end_view, infeed_view, side_view, yield_chart
 from knurlcam.tables import cautions, proving
+from knurlcam.timeline import STRAIGHT_MM, Timeline, pass_names, time_line
 from tests.breaking import JOBS, POSTS, Text, good_job, good_plan, good_program
 from tests.jobs import base_job
 

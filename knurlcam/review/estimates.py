@@ -19,8 +19,8 @@ from knurlcam.loadtext import fit_rows, load_rows
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_about, show_bare
 from knurlcam.review.sheets import Row, Sheet
-from knurlcam.review.timeline import Timeline, touches
 from knurlcam.stiffness import Z_PLACES, Stiffness
+from knurlcam.timeline import Timeline, touches
 
 __all__ = [
     "Curve",

@@ -21,9 +21,9 @@ from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
 from knurlcam.reader import Motion, State, read_program
 from knurlcam.review import estimates, sheets
-from knurlcam.review.timeline import PHASES, Timeline, time_line
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.tables import cautions, proving
+from knurlcam.timeline import PHASES, Timeline, time_line
 from knurlcam.tracking import MM_PER_INCH
 from knurlcam.writer import Form
 

@@ -25,8 +25,8 @@ from knurlcam.plan import GOOD_FULLNESS, Plan, blanks_near
 from knurlcam.quantities import Kind, show, show_bare, show_down
 from knurlcam.reader import Dwell, Motion
 from knurlcam.remarks import COMMON
-from knurlcam.review.timeline import Print, Timeline, pass_names, touches
 from knurlcam.tables import forms, rolls
+from knurlcam.timeline import Print, Timeline, pass_names, touches
 from knurlcam.writer import Form, x_for_people
 
 __all__ = [

@@ -15,9 +15,9 @@ from typing import NamedTuple
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare
 from knurlcam.review.estimates import Curve, GivingWay
-from knurlcam.review.timeline import Span, Timeline, pass_names, touches
 from knurlcam.stiffness import pieces_of
 from knurlcam.tables import forms
+from knurlcam.timeline import Span, Timeline, pass_names, touches
 from knurlcam.tracking import MM_PER_INCH
 
 __all__ = [

@@ -1,0 +1,639 @@
+"""What the rolls leave on the work: the height map of the knurl, from a program's motion.
+
+Each turn of the rolls presses their teeth in along a track, as deep as the slide stands and
+the work lets it (:mod:`knurlcam.rolling`). Prints of one track lie in each other, so that the
+deepest counts; what is pressed out raises the metal between, so that volume is kept. Where
+the metal fills the teeth of the rolls it holds them off.
+
+All of it is an estimate: plain teeth, pressed in straight, metal that flows evenly.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+from numpy.lib.stride_tricks import as_strided
+from numpy.typing import NDArray
+
+from knurlcam.errors import InputError
+from knurlcam.measures import Asked, Measures, measure
+from knurlcam.plan import KnurlGeometry, Plan
+from knurlcam.quantities import Kind, show
+from knurlcam.reader import Motion
+from knurlcam.rolling import (
+    CAPTURE,
+    WORST_RETURN,
+    Course,
+    Rolling,
+    Track,
+    Turn,
+    roll_on,
+    stays_on_work,
+)
+from knurlcam.surface import Heights, Surface
+from knurlcam.tables import forms
+from knurlcam.timeline import time_line
+from knurlcam.tooth import full_tooth_height
+
+__all__ = ["Imprint", "Pattern", "Prints", "make_imprint", "pattern_of", "prints_of"]
+
+Floats = NDArray[np.floating[Any]]
+
+CELLS_A_PITCH = 50.0
+"""Of a map whose resolution is not given: a crest is then seen to about a hundredth of the
+pitch..."""
+
+MOST_CELLS = 8e6
+"""... unless the map would have more cells than so."""
+
+SECTORS = 48
+"""Parts of a turn in which the slide counts as standing still: at 0.5 mm/rev it moves 0.01 mm."""
+
+FLAT_MARGIN = 1.5
+"""Plain work that a map shows beyond the knurl [pitches]"""
+
+BLOCK_CELLS = 200_000
+"""Cells that are worked on at once: they stay in the processor's cache."""
+
+LEVEL_STEP_MM = 0.0001
+"""Depths that differ by less get the same level of the metal between the teeth."""
+
+UNIT_CELLS = 96
+LINE_CELLS = 576
+"""Cells each way of the piece of pattern from which the level of the metal is found, and of
+one whose grooves run one way only."""
+
+LEVEL_ROUNDS = 40
+SOLVED_MM = 1e-6
+"""The level is found by Newton's way, whose tangents never pass the root."""
+
+MAPS_AT_ONCE = 4
+"""A map takes up to so many times its own size while it is made and measured."""
+
+MEMORY_SHARE = 0.5
+"""Of the machine's memory that a map may take while it is made."""
+
+MEMORY_UNKNOWN = 4 * 2**30
+"""Memory of a machine that does not tell [byte]"""
+
+Lines = Literal["along", "rings"]
+
+
+class Grooves(NamedTuple):
+    """One family of parallel teeth.
+
+    Attributes:
+        lean: Transverse shift for a millimetre along the axis, in pitches; positive for
+            right-hand grooves [1/mm]
+        ring_mm: Pitch along the axis of grooves that run round the work; 0 for all others
+    """
+
+    lean: float
+    ring_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What a roll, or a pair of them, prints.
+
+    Attributes:
+        grooves: Families of teeth that print.
+        pits: Whether a roll's points print, where its families cross; else its ridges do.
+        slope: Height of a tooth over a pitch: twice the full height [mm]
+    """
+
+    grooves: tuple[Grooves, ...]
+    pits: bool
+    slope: float
+
+
+def pattern_of(knurl: KnurlGeometry) -> Pattern:
+    """Return the pattern of a knurl.
+
+    Args:
+        knurl: Its geometry.
+    """
+    form = forms()[knurl.form]
+    lean = math.tan(math.radians(knurl.helix_deg)) / knurl.transverse_pitch_mm
+    if form.hand == "both":
+        grooves: tuple[Grooves, ...] = (Grooves(lean), Grooves(-lean))
+    elif form.family != "straight":
+        grooves = (Grooves(0.0), Grooves(0.0, knurl.pitch_mm))
+    else:
+        grooves = (Grooves({"left": -lean, "right": lean}.get(form.hand, 0.0)),)
+    height = full_tooth_height(knurl.pitch_mm, knurl.profile_deg)
+    return Pattern(grooves, form.family == "indented", 2.0 * height)
+
+
+# -- prints: how deep each track goes, where -----------------------------------
+
+
+class Stage(NamedTuple):
+    """Turns that print in the same tracks.
+
+    Attributes:
+        tracks: Places of these tracks.
+        depth_mm: For each track, row and sector: how deep it is printed, minus infinity where
+            it is not. Shape (tracks, rows, sectors) [mm]
+    """
+
+    tracks: tuple[int, ...]
+    depth_mm: Heights
+
+
+@dataclass(frozen=True, slots=True)
+class Prints:
+    """All that the rolls press in.
+
+    Attributes:
+        course: The turns that did it.
+        stages: Turns in the same tracks, in order of time.
+        zs_mm: Z of the rows, from Z0 [mm]
+        row_turns: Rows that the rolls touched, each turn counted by itself.
+    """
+
+    course: Course
+    stages: tuple[Stage, ...]
+    zs_mm: Floats
+    row_turns: int
+
+
+def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECTORS) -> Prints:
+    """Return how deep each track is printed along the work.
+
+    Args:
+        course: The turns of the rolls.
+        zs_mm: Z of the rows, rising; shape (rows,) [mm]
+        face_mm: Face width of the rolls [mm]
+        sectors: Parts of a turn in which the slide counts as standing still [-]
+    """
+    stages: list[Stage] = []
+    touched = 0
+    for turns in _stages(course.turns):
+        tracks = tuple(sorted({turn.track for turn in turns}))
+        depth = np.full((len(tracks), len(zs_mm), sectors), -np.inf, dtype=np.float32)
+        for turn in turns:
+            touched += _press(depth[tracks.index(turn.track)], course, turn, zs_mm, face_mm)
+        stages.append(Stage(tracks, depth))
+    return Prints(course, tuple(stages), zs_mm, touched)
+
+
+def _stages(turns: Sequence[Turn]) -> Iterator[Sequence[Turn]]:
+    """Yield runs of turns whose tracks no other run prints in."""
+    last = {turn.track: place for place, turn in enumerate(turns)}
+    first = until = 0
+    for place, turn in enumerate(turns):
+        until = max(until, last[turn.track])
+        if place == until:
+            yield turns[first : place + 1]
+            first = place + 1
+
+
+def _press(depth: Heights, course: Course, turn: Turn, zs: Floats, face: float) -> int:
+    """Press one turn into the depths of its track; return how many rows it touched."""
+    stay, sectors = course.stays[turn.stay], depth.shape[1]
+    at = turn.number + (np.arange(sectors) + 0.5) / sectors
+    left, at_left, at_right = (
+        np.interp(at, stay.turns, values).astype(np.float32)
+        for values in (stay.left_mm, stay.at_left_mm, stay.at_right_mm)
+    )
+    first, last = np.searchsorted(zs, (left.min(), left.max() + face))
+    on_work = np.minimum(face, np.maximum(-left, np.finfo(np.float32).tiny))
+    share = (zs[first:last, None].astype(np.float32) - left) / on_work
+    pressed = at_left + (at_right - at_left) * share
+    pressed[(share < 0.0) | (share * on_work > face) | (at > stay.turns[-1])] = -np.inf
+    np.maximum(depth[first:last], pressed, out=depth[first:last])
+    return int(last - first)
+
+
+# -- levels: where the metal between the teeth stands --------------------------
+
+
+class Level(NamedTuple):
+    """How the metal answers the prints of a stage; shape (rows, sectors), or (rows, 1).
+
+    Attributes:
+        raised_mm: How much the metal between the teeth rises [mm]
+        held_mm: How far the metal holds the rolls off [mm]
+    """
+
+    raised_mm: Heights
+    held_mm: Heights
+
+
+def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
+    """Return where the metal stands after each stage, so that volume is kept.
+
+    What the teeth displace rises evenly between them, old prints with it, up to the teeth.
+    Where there is more of it than the teeth have room for, it holds them off.
+
+    Args:
+        pattern: What the rolls print.
+        prints: How deep each track is printed.
+    """
+    keys, back, shape = _classes(prints)
+    found = _solve(pattern, prints, keys)
+    return [
+        Level(
+            raised[back].reshape(shape).astype(np.float32),
+            held[back].reshape(shape).astype(np.float32),
+        )
+        for raised, held in found
+    ]
+
+
+def _classes(prints: Prints) -> tuple[Floats, NDArray[np.intp], tuple[int, int]]:
+    """Return the different columns of depths and phases, and which each row and sector has.
+
+    Returns:
+        For each class its depths and then its phases, track by track; the class of each row
+        and sector; how many rows and sectors: of sectors one where all are alike.
+    """
+    depths = np.concatenate([stage.depth_mm for stage in prints.stages])
+    if _alike(depths) and len({t.teeth for t in prints.course.tracks}) == 1:
+        depths = depths[:, :, :1]
+    count, rows, sectors = depths.shape
+    course = prints.course
+    order = [t for stage in prints.stages for t in stage.tracks]
+    phases = np.array(
+        [
+            [
+                (course.tracks[t].phase + course.tracks[t].teeth * (s + 0.5) / sectors)
+                for s in range(sectors)
+            ]
+            for t in order
+        ]
+    )
+    phases = np.round((phases - phases[-1]) % 1.0, 6)[:, None, :]
+    # Where a track is not printed, its phase says nothing.
+    phases = np.where(np.isneginf(depths), 0.0, phases)
+    columns = np.empty((rows, sectors, 2 * count))
+    columns[:, :, :count] = np.round(np.moveaxis(depths, 0, 2) / LEVEL_STEP_MM) * LEVEL_STEP_MM
+    columns[:, :, count:] = np.moveaxis(phases, 0, 2)
+    keys, back = np.unique(columns.reshape(rows * sectors, -1), axis=0, return_inverse=True)
+    return keys, back.reshape(-1), (rows, sectors)
+
+
+def _alike(depths: Heights) -> bool:
+    """Whether the rolls press as deep all round the work."""
+    return bool((depths == depths[:, :, :1]).all())
+
+
+def _solve(pattern: Pattern, prints: Prints, keys: Floats) -> list[tuple[Floats, Floats]]:
+    """Return for each stage and class how much the metal rises and holds the rolls off."""
+    count = keys.shape[1] // 2
+    height: Floats | float = 0.0
+    found, place = [], 0
+    for stage in prints.stages:
+        teeth: Floats | None = None
+        for at in range(place, place + len(stage.tracks)):
+            tooth = _unit(pattern, keys[:, count + at]) - keys[:, at, None]
+            teeth = tooth if teeth is None else np.minimum(teeth, tooth)
+        place += len(stage.tracks)
+        assert teeth is not None
+        height = np.broadcast_to(height, teeth.shape)
+        raised, held = _keep_volume(height, teeth)
+        found.append((raised, held))
+        height = np.minimum(height + raised[:, None], teeth) + held[:, None]
+    return found
+
+
+def _unit(pattern: Pattern, phases: Floats) -> Floats:
+    """Return the teeth over a piece of pattern, tips at 0; shape (phases, cells)."""
+    count = LINE_CELLS if len(pattern.grooves) == 1 else UNIT_CELLS
+    at = (np.arange(count) + 0.5) / count
+    across = np.abs((at + phases[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope
+    if len(pattern.grooves) == 1:
+        return across
+    both = np.maximum if pattern.pits else np.minimum
+    return both(across[:, :, None], across[:, None, :]).reshape(len(phases), -1)
+
+
+def _keep_volume(height: Floats, teeth: Floats) -> tuple[Floats, Floats]:
+    """Return how much the metal rises under the teeth, and holds them off, in each class."""
+    mean = height.mean(axis=1)
+    room = teeth.mean(axis=1) - mean
+    full = room <= 0.0
+    raised = np.zeros(len(teeth))
+    for _ in range(LEVEL_ROUNDS):
+        under = height + raised[:, None]
+        short = mean - np.minimum(under, teeth).mean(axis=1)
+        if not np.any(short[~full] > SOLVED_MM):
+            break
+        free = (under < teeth).mean(axis=1)
+        raised += np.where(
+            full, 0.0, np.maximum(short, 0.0) / np.maximum(free, 1.0 / UNIT_CELLS**2)
+        )
+    # More than the teeth leave room for: all of them fill.
+    raised[full] = np.inf
+    return raised, np.where(full, -room, 0.0)
+
+
+# -- the map -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Where the cells of a map lie.
+
+    Attributes:
+        rows: Circles along the work.
+        cells: Cells round it.
+        top_mm: Z of the row nearest to the tailstock, from Z0 [mm]
+        dz_mm: Distance of two rows [mm]
+        cell_mm: Distance of two cells round the blank [mm]
+        rows_a_cell: Rows along which slanting teeth move by one cell.
+    """
+
+    rows: int
+    cells: int
+    top_mm: float
+    dz_mm: float
+    cell_mm: float
+    rows_a_cell: int
+
+    @property
+    def zs_mm(self) -> Floats:
+        """Z of each row, rising [mm]."""
+        return self.top_mm - self.dz_mm * np.arange(self.rows - 1, -1, -1)
+
+
+def grid_of(
+    course: Course, pattern: Pattern, rolling: Rolling, resolution_mm: float | None
+) -> Grid:
+    """Return a grid in which whole cells make a tooth, and slanting teeth step by whole cells.
+
+    Roots and crests then lie on cells, and what repeats on the work repeats in the map.
+
+    Args:
+        course: The turns of the rolls.
+        pattern: What they print.
+        rolling: The rolls and the blank.
+        resolution_mm: Largest distance of two cells; None for a good one [mm]
+
+    Raises:
+        InputError: if the map would not fit in the machine's memory.
+    """
+    around = math.pi * rolling.blank_diameter_mm
+    pitch, face = rolling.plan.knurl.pitch_mm, rolling.plan.job.tool.face_width
+    margin = FLAT_MARGIN * pitch
+    low = min(float(stay.left_mm.min()) for stay in course.stays) - margin
+    high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face + margin, 0.0)
+    fine = resolution_mm
+    if fine is None:
+        fine = max(pitch / CELLS_A_PITCH, math.sqrt(around * (high - low) / MOST_CELLS))
+    _refuse_too_fine(around * (high - low), fine, resolution_mm)
+    teeth = max(1, course.closing_teeth)
+    cells = teeth * 2 * math.ceil(around / (2.0 * teeth * fine))
+    cell = around / cells
+    lean = max(abs(g.lean) for g in pattern.grooves)
+    if lean > 0.0:
+        # So far along the work slanting teeth move round it by one cell.
+        far = course.tracks[course.last_tracks[-1]].teeth / cells / lean
+        rows_a_cell = math.ceil(far / fine)
+        dz = far / rows_a_cell
+    else:
+        rows_a_cell, dz = 1, fine
+    rows = max(1, math.ceil((high - low) / dz))
+    return Grid(rows, cells, high - dz / 2.0, dz, cell, rows_a_cell)
+
+
+def _refuse_too_fine(area: float, fine: float, asked: float | None) -> None:
+    """Refuse a map that would not fit in memory."""
+    needs = MAPS_AT_ONCE * np.dtype(np.float32).itemsize * area / fine**2
+    has = MEMORY_SHARE * _memory_bytes()
+    if needs <= has:
+        return
+    fits = fine * math.sqrt(needs / has)
+    steps = 10.0 ** math.floor(math.log10(fits) - 1.0)
+    raise InputError(
+        f"would take {needs / 2**30:,.1f} GiB of memory, and {has / 2**30:,.1f} GiB may be used",
+        key="resolution",
+        value=show(fine if asked is None else asked, Kind.LENGTH, "mm", 6),
+        expected=f"{math.ceil(fits / steps) * steps:.3g} mm or coarser",
+        remedy="choose a coarser one",
+    )
+
+
+def _memory_bytes() -> int:
+    """Return how much memory the machine has [byte]."""
+    try:
+        return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+    except (AttributeError, OSError, ValueError):
+        return MEMORY_UNKNOWN
+
+
+def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence[Level]) -> Surface:
+    """Return the surface that prints and raised metal make.
+
+    Args:
+        grid: Where its cells lie.
+        pattern: What the rolls print.
+        prints: How deep each track is printed, in the rows of the grid.
+        levels: How the metal answers each stage.
+    """
+    heights = np.empty((grid.rows, grid.cells), dtype=np.float32)
+    waves = [
+        [_waves(grid, pattern, prints.course.tracks[t]) for t in s.tracks] for s in prints.stages
+    ]
+    # Rows are worked on from the tailstock on: there phases are counted from.
+    down = heights[::-1]
+    step = grid.rows_a_cell * max(1, BLOCK_CELLS // (grid.cells * grid.rows_a_cell))
+    tall = min(step, grid.rows) // grid.rows_a_cell + 1
+    spare = np.empty((tall, grid.cells), dtype=np.float32)
+    for first in range(0, grid.rows, step):
+        block = down[first : first + step]
+        block.fill(0.0)
+        for stage, level, teeth in zip(prints.stages, levels, waves, strict=True):
+            rows = slice(first, first + step)
+            raised = level.raised_mm[::-1][rows]
+            depths = [depth[::-1][rows] for depth in stage.depth_mm]
+            if np.any(raised):
+                np.add(block, _spread(raised, grid.cells), out=block)
+            for wave, depth in zip(teeth, depths, strict=True):
+                if not np.isneginf(depth).all():
+                    _cut(block, wave, first, _spread(depth, grid.cells), spare)
+            held = level.held_mm[::-1][rows]
+            if np.any(held):
+                np.add(block, _spread(held, grid.cells), out=block)
+    return Surface(heights, grid.top_mm - grid.dz_mm * (grid.rows - 1), grid.dz_mm, grid.cell_mm)
+
+
+def _spread(values: Heights, cells: int) -> Heights:
+    """Return what stands in sectors for each cell, or one column where all are alike."""
+    if (values == values[:, :1]).all():
+        return values[:, :1]
+    sector = np.arange(cells) * values.shape[1] // cells
+    return values[:, sector]
+
+
+class Wave(NamedTuple):
+    """Teeth of one family along and round the work, tips at 0.
+
+    Attributes:
+        table: Rows of teeth: for each row within the step of one cell, the work round and as
+            many cells more as the teeth lean; of teeth that run round, one cell a row [mm]
+        lean: Cells by which the teeth move back for each such step.
+        start: Cell of the table at which the first step starts.
+    """
+
+    table: Heights
+    lean: int
+    start: int
+
+    def rows(self, first: int, count: int, within: int, cells: int) -> Heights:
+        """Return so many rows from a step on, of one row within each step."""
+        if self.table.shape[1] == 1:
+            return self.table[within :: self.start][first : first + count]
+        row = self.table[within]
+        begin = row[self.start - self.lean * first :]
+        size = row.itemsize
+        return as_strided(begin, (count, cells), (-self.lean * size, size), writeable=False)
+
+
+class _Teeth(NamedTuple):
+    """All families of teeth of one track."""
+
+    waves: tuple[Wave, ...]
+    pits: bool
+    rows_a_cell: int
+
+
+def _waves(grid: Grid, pattern: Pattern, track: Track) -> _Teeth:
+    """Return the teeth of a track on the whole of a grid."""
+    made = tuple(_wave(grid, pattern.slope, track, g) for g in pattern.grooves)
+    return _Teeth(made, pattern.pits, grid.rows_a_cell)
+
+
+def _wave(grid: Grid, slope: float, track: Track, grooves: Grooves) -> Wave:
+    steps = grid.rows_a_cell
+    if grooves.ring_mm:
+        zs = grid.zs_mm[::-1] - track.z_mm
+        return Wave(_tips(zs / grooves.ring_mm, slope)[:, None], 0, steps)
+    lean = (grooves.lean > 0.0) - (grooves.lean < 0.0)
+    more = (grid.rows // steps + 1) if lean else 0
+    start = more if lean > 0 else 0
+    cells = np.arange(-start, grid.cells + more - start)
+    back = lean * np.arange(steps)[:, None] / steps
+    # Which way two rolls are turned to each other nobody knows: by whole cells, so that
+    # roots and crests lie on cells.
+    cells_a_tooth = grid.cells / track.teeth
+    from_z = round(grooves.lean * (grid.top_mm - track.z_mm) * cells_a_tooth) / cells_a_tooth
+    phases = track.teeth * (cells - back) / grid.cells + track.phase + from_z
+    return Wave(_tips(phases, slope), lean, start)
+
+
+def _tips(phases: Floats, slope: float) -> Heights:
+    """Return how far teeth stand back from their tips, which are at whole phases."""
+    return (np.abs(phases - np.round(phases)) * slope).astype(np.float32)
+
+
+def _cut(block: Heights, teeth: _Teeth, first: int, depth: Heights, spare: Heights) -> None:
+    """Cut a block down to the teeth of one track, which stand so deep."""
+    cells, steps = block.shape[1], teeth.rows_a_cell
+    for within in range(min(steps, len(block))):
+        part = block[within::steps]
+        count, deep = len(part), depth[within::steps]
+        out = spare[:count]
+        rows = [w.rows(first // steps, count, within, cells) for w in teeth.waves]
+        if teeth.pits:
+            np.maximum(rows[0], rows[1], out=out)
+            rows = [out]
+        for wave in rows:
+            np.subtract(wave, deep, out=out)
+            np.minimum(part, out, out=part)
+
+
+# -- all of it -----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Imprint:
+    """What the rolls leave on the work.
+
+    Attributes:
+        rolling: Plan, blank, and what is taken for granted.
+        course: The turns of the rolls.
+        surface: The height map.
+        measures: What is measured on it.
+        held_off_mm: How far metal that fills the teeth of the rolls holds them off, at most [mm]
+        touched_cells: Cells that the rolls touched, each turn and each roll counted by itself.
+    """
+
+    rolling: Rolling
+    course: Course
+    surface: Surface
+    measures: Measures
+    held_off_mm: float
+    touched_cells: int
+
+
+def make_imprint(
+    plan: Plan,
+    motion: Motion,
+    *,
+    blank_diameter_mm: float | None = None,
+    resolution_mm: float | None = None,
+    stiff: bool = False,
+    capture: float = CAPTURE,
+    return_teeth: float = WORST_RETURN,
+) -> Imprint:
+    """Return the surface that a program's rolls leave.
+
+    Args:
+        plan: The plan of the job.
+        motion: The motion read back from the program's text.
+        blank_diameter_mm: What the blank was turned to; as planned unless given [mm]
+        resolution_mm: Largest distance of two cells of the map; None for a good one [mm]
+        stiff: Whether to take the work not to give way.
+        capture: See :data:`knurlcam.rolling.CAPTURE` [half widths of a mouth]
+        return_teeth: See :data:`knurlcam.rolling.WORST_RETURN` [teeth]
+
+    Raises:
+        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
+        InputError: if a map of that resolution would not fit in memory.
+    """
+    blank = plan.blank_diameter_mm if blank_diameter_mm is None else blank_diameter_mm
+    rolling = Rolling(plan, blank, stiff, capture, return_teeth)
+    course = roll_on(rolling, stays_on_work(rolling, time_line(motion, plan)))
+    pattern = pattern_of(plan.knurl)
+    grid = grid_of(course, pattern, rolling, resolution_mm)
+    prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
+    levels = levels_of(pattern, prints)
+    surface = raise_surface(grid, pattern, prints, levels)
+    return Imprint(
+        rolling=rolling,
+        course=course,
+        surface=surface,
+        measures=measure(surface, asked_of(plan.knurl, course)),
+        held_off_mm=max(float(level.held_mm.max()) for level in levels),
+        touched_cells=prints.row_turns * grid.cells * len(pattern.grooves),
+    )
+
+
+def asked_of(knurl: KnurlGeometry, course: Course) -> Asked:
+    """Return what the map of a knurl is measured for.
+
+    Args:
+        knurl: The knurl.
+        course: The turns of the rolls.
+    """
+    pattern = pattern_of(knurl)
+    slants = [abs(g.lean) for g in pattern.grooves if g.lean]
+    rings = [g.ring_mm for g in pattern.grooves if g.ring_mm]
+    # Two families that lean against each other come again twice as soon.
+    period = 1.0 / sum(slants) if slants else max(rings, default=0.0)
+    return Asked(
+        knurl.family,
+        course.natural_teeth,
+        period,
+        knurl.pitch_mm,
+        knurl.profile_deg,
+        knurl.full_height_mm,
+        tuple(g.lean for g in pattern.grooves if not g.ring_mm),
+    )

@@ -1,0 +1,301 @@
+"""What can be measured on the height map of a knurl, as an inspector would on the part.
+
+Nothing here knows the program: teeth, pitch and helix are found in the map itself, by
+Fourier's way; the rest with gauges of one axial period of the pattern.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knurlcam.surface import Heights, Surface
+from knurlcam.tooth import Family
+
+__all__ = ["Asked", "Measures", "doubling", "measure"]
+
+Floats = NDArray[np.floating[Any]]
+
+KNURLED_SHARE = 0.25
+"""A row whose roots are at least so deep, of the deepest, belongs to the knurl."""
+
+CREST_SHARE = 0.02
+"""What stands within so much of the tooth height of the highest belongs to the crest."""
+
+PERIODS_LOOKED_AT = 16
+ROWS_LOOKED_AT = 256
+"""Axial periods and rows, about the middle of the knurl, in which teeth and helix are found."""
+
+PLACES_LOOKED_AT = 24
+"""Axial periods, spread over the knurl, in which a double impression is looked for."""
+
+ROUND_PARTS = 8
+"""Parts of a turn in which it is looked for: of a print that walks round, each looks another."""
+
+LINE_PARTS = 48
+"""Parts of a turn in which it is looked how far the knurl reaches."""
+
+NOTHING_LEFT = 0.02
+"""Teeth lower than such a share of the full height are none: prints wiped each other out."""
+
+PADDED = 8
+"""Times that the rows are padded to find the helix; the peak is then refined."""
+
+REFINEMENTS = 40
+"""Halvings of the interval about that peak, far below any angle that matters."""
+
+
+class Asked(NamedTuple):
+    """What a map is measured for.
+
+    Attributes:
+        family: Which family of teeth was to be made.
+        natural_teeth: Teeth round the blank as the rolls would print them [-]
+        axial_period_mm: Length along the axis after which the pattern comes again; 0 where it
+            goes along the axis [mm]
+        pitch_mm: Pitch of the rolls [mm]
+        profile_deg: Profile angle [deg]
+        full_height_mm: Tooth height of the full profile [mm]
+        leans: Transverse shift of each family for a millimetre along the axis, in pitches;
+            none of grooves that run round [1/mm]
+    """
+
+    family: Family
+    natural_teeth: float
+    axial_period_mm: float
+    pitch_mm: float
+    profile_deg: float
+    full_height_mm: float
+    leans: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """Figures of a knurl.
+
+    Attributes:
+        teeth: Teeth counted round the work [-]
+        pitch_mm: Pitch across the teeth, on the blank's circle [mm]
+        helix_deg: Helix angle [deg]
+        tooth_height_mm: From root to crest, the median along the knurl [mm]
+        knurled_diameter_mm: Over the crests, the median along the knurl [mm]
+        crest_width_mm: Width of the flats on the crests, across the teeth [mm]
+        evenness: Least over largest tooth height along Z [-]
+        length_mm: Length of the knurl [mm]
+        double_impression: How high stray teeth divide the teeth, over these, where it is
+            worst: 0 clean, 1 fully doubled [-]
+        runout_mm: How much farther the knurl reaches at one place round the work than at
+            another, at its end towards the headstock: the line [mm]
+    """
+
+    teeth: int
+    pitch_mm: float
+    helix_deg: float
+    tooth_height_mm: float
+    knurled_diameter_mm: float
+    crest_width_mm: float
+    evenness: float
+    length_mm: float
+    double_impression: float
+    runout_mm: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the figures as plain data, unrounded."""
+        return asdict(self)
+
+
+def measure(surface: Surface, asked: Asked) -> Measures:
+    """Measure a height map.
+
+    Args:
+        surface: The map, with a knurl on it.
+        asked: What was to be made.
+
+    Returns:
+        Its figures.
+    """
+    knurl = _knurled(surface)
+    heights = surface.height_mm[knurl]
+    bands = _bands(len(heights), surface.dz_mm, asked.axial_period_mm or asked.pitch_mm)
+    crests = np.array([float(heights[band].max()) for band in bands])
+    roots = np.array([float(heights[band].min()) for band in bands])
+    tall = crests - roots
+    teeth, lean = _teeth_and_lean(heights, surface, asked)
+    around = math.pi * surface.blank_diameter_mm
+    helix = math.atan(lean * around / teeth)
+    pitch = around / teeth * math.cos(helix)
+    return Measures(
+        teeth=teeth,
+        pitch_mm=pitch,
+        helix_deg=math.degrees(helix),
+        tooth_height_mm=float(np.median(tall)),
+        knurled_diameter_mm=surface.blank_diameter_mm + 2.0 * float(np.median(crests)),
+        crest_width_mm=_crest_width(heights, bands, crests, tall, pitch, asked),
+        evenness=float(tall.min() / tall.max()) if tall.max() > 0.0 else 0.0,
+        length_mm=len(heights) * surface.dz_mm,
+        double_impression=_double_impression(heights, surface, bands, teeth, asked),
+        runout_mm=_runout(surface, asked),
+    )
+
+
+def _knurled(surface: Surface) -> slice:
+    """Return the rows that belong to the knurl."""
+    roots = -surface.height_mm.min(axis=1)
+    inside = np.flatnonzero(roots >= KNURLED_SHARE * roots.max())
+    return slice(int(inside[0]), int(inside[-1]) + 1)
+
+
+def _bands(rows: int, dz: float, period: float) -> list[slice]:
+    """Return the rows of each axial period that lies in the knurl, one after the other."""
+    tall = min(rows, max(1, round(period / dz)))
+    return [slice(i * tall, (i + 1) * tall) for i in range(rows // tall)]
+
+
+def _teeth_and_lean(heights: Heights, surface: Surface, asked: Asked) -> tuple[int, float]:
+    """Return teeth round the work and how much they lean, from the map's spectrum.
+
+    Returns:
+        Teeth [-] and the size of their shift for a millimetre along the axis [teeth/mm]
+    """
+    slants = [abs(lean) for lean in asked.leans if lean]
+    longest = PERIODS_LOOKED_AT / slants[0] if slants else math.inf
+    tall = min(len(heights), max(2, math.ceil(min(longest, 1e9) / surface.dz_mm)))
+    first, every = (len(heights) - tall) // 2, -(-tall // ROWS_LOOKED_AT)
+    waves = np.fft.rfft(heights[first : first + tall : every], axis=1)
+    rows, dz = len(waves), surface.dz_mm * every
+    window = np.hanning(rows + 2)[1:-1]
+    # A wave longer than half a turn is no tooth; one shorter than four cells is not seen.
+    upto = max(3, heights.shape[1] // 4)
+    windowed = waves[:, :upto] * window[:, None].astype(np.float32)
+    teeth = int(_powers(windowed, slanting=bool(slants)).argmax())
+    if not slants:
+        return teeth, 0.0
+    padded = np.abs(np.fft.fft(windowed[:, teeth], n=PADDED * rows))
+    peak = float(np.fft.fftfreq(PADDED * rows, dz)[int(padded.argmax())])
+    return teeth, abs(_refined(windowed[:, teeth], dz, peak))
+
+
+def _powers(waves: NDArray[np.complexfloating[Any, Any]], *, slanting: bool) -> Floats:
+    """Return how strong each number of teeth is, at the slant at which it is strongest."""
+    spectrum = np.fft.fft(waves, axis=0) if slanting else waves.sum(axis=0, keepdims=True)
+    power = np.abs(spectrum).max(axis=0)
+    power[:2] = 0.0
+    return np.asarray(power, dtype=np.float64)
+
+
+def _refined(wave: NDArray[np.complexfloating[Any, Any]], dz: float, peak: float) -> float:
+    """Return the frequency near a peak at which a wave is strongest [1/mm]."""
+    zs = dz * np.arange(len(wave))
+    half = 1.0 / (PADDED * len(wave) * dz)
+
+    def strength(frequency: float) -> float:
+        return float(np.abs((wave * np.exp(-2j * math.pi * frequency * zs)).sum()))
+
+    low, high = peak - half, peak + half
+    for _ in range(REFINEMENTS):
+        third = (high - low) / 3.0
+        if strength(low + third) < strength(high - third):
+            low += third
+        else:
+            high -= third
+    return (low + high) / 2.0
+
+
+def _crest_width(
+    heights: Heights, bands: list[slice], crests: Floats, tall: Floats, pitch: float, asked: Asked
+) -> float:
+    """Return the width of the flats on the crests, from the share of the work that they cover."""
+    shares = [
+        float((heights[band] > crest - CREST_SHARE * height).mean())
+        for band, crest, height in zip(bands, crests, tall, strict=True)
+    ]
+    share = float(np.median(shares))
+    wide = {
+        "straight": share,
+        "raised": math.sqrt(share),
+        "indented": 1.0 - math.sqrt(1.0 - share),
+    }[asked.family]
+    # The flanks that belong to what was counted.
+    flanks = (
+        2.0 * CREST_SHARE * float(np.median(tall)) * math.tan(math.radians(asked.profile_deg / 2.0))
+    )
+    return max(0.0, wide * pitch - flanks)
+
+
+def doubling(profile: Floats, least_mm: float) -> float:
+    """Return how far stray grooves divide the tooth of a profile one pitch long.
+
+    The height of the lower tooth beside the second deepest groove, over that of the tooth.
+
+    Args:
+        profile: Heights over one pitch, evenly spaced [mm]
+        least_mm: Teeth lower than this are none, and fully doubled [mm]
+
+    Returns:
+        0 for a single groove to 1 for two as deep as each other [-]
+    """
+    from_root = np.roll(profile, -int(profile.argmin()))
+    tooth = float(from_root.max() - from_root[0])
+    if tooth < least_mm:
+        return 1.0
+    up = np.maximum.accumulate(from_root)
+    down = np.maximum.accumulate(from_root[::-1])[::-1]
+    return float((np.minimum(up, down) - from_root)[1:].max() / tooth)
+
+
+def _double_impression(
+    heights: Heights, surface: Surface, bands: list[slice], teeth: int, asked: Asked
+) -> float:
+    """Return the double impression where it is worst along the work."""
+    # Two or three prints in each other's gaps: the teeth of the roll are fewer.
+    prints = max(1, round(teeth / asked.natural_teeth))
+    spacing = surface.cells * prints / teeth
+    looked_at = bands[:: -(-len(bands) // PLACES_LOOKED_AT)]
+    least = NOTHING_LEFT * asked.full_height_mm
+    worst = 0.0
+    for lean in asked.leans:
+        for band in looked_at:
+            along = _along(heights[band], lean * surface.dz_mm * spacing)
+            found = [doubling(tooth, least) for tooth in _folded(along, spacing)]
+            worst = max(worst, float(np.mean(found)))
+    return min(1.0, worst)
+
+
+def _along(rows: Heights, shift: float) -> Floats:
+    """Return the mean height along teeth that move by so many cells a row."""
+    if not shift:
+        mean: Floats = rows.mean(axis=0, dtype=np.float64)
+        return mean
+    total = np.zeros(rows.shape[1])
+    for place, row in enumerate(rows):
+        total += np.roll(row, round(shift * place))
+    return total / len(rows)
+
+
+def _folded(along: Floats, spacing: float) -> list[Floats]:
+    """Return the mean of all teeth in each part of a turn, one pitch long."""
+    bins = max(4, int(spacing))
+    found = []
+    for part in np.array_split(np.arange(len(along)), ROUND_PARTS):
+        at = ((part / spacing) % 1.0 * bins + 1e-6).astype(np.intp) % bins
+        count = np.bincount(at, minlength=bins)
+        if count.all():
+            found.append(np.bincount(at, weights=along[part], minlength=bins) / count)
+    return found or [along]
+
+
+def _runout(surface: Surface, asked: Asked) -> float:
+    """Return how unevenly the knurl ends towards the headstock [mm]."""
+    heights = surface.height_mm
+    deep = 0.5 * float(heights.min())
+    ends = []
+    parts = max(1, min(LINE_PARTS, int(asked.natural_teeth // 2)))
+    for part in np.array_split(np.arange(surface.cells), parts):
+        cut = np.flatnonzero(heights[:, part[0] : part[-1] + 1].min(axis=1) <= deep)
+        if len(cut):
+            ends.append(int(cut[0]))
+    return (max(ends) - min(ends)) * surface.dz_mm
