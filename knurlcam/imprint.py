@@ -40,7 +40,15 @@ from knurlcam.tables import forms
 from knurlcam.timeline import time_line
 from knurlcam.tooth import full_tooth_height
 
-__all__ = ["Imprint", "Pattern", "Prints", "make_imprint", "pattern_of", "prints_of"]
+__all__ = [
+    "Imprint",
+    "Pattern",
+    "Prints",
+    "make_imprint",
+    "pattern_of",
+    "prints_of",
+    "profiles_of",
+]
 
 Floats = NDArray[np.floating[Any]]
 
@@ -64,13 +72,17 @@ LEVEL_STEP_MM = 0.0001
 """Depths that differ by less get the same level of the metal between the teeth."""
 
 UNIT_CELLS = 96
-LINE_CELLS = 576
-"""Cells each way of the piece of pattern from which the level of the metal is found, and of
-one whose grooves run one way only."""
+"""Cells each way of the piece of pattern from which the level of the metal is found; of one
+whose grooves run one way only, ..."""
+
+LINE_FINER = 6
+"""... so many times as many."""
 
 LEVEL_ROUNDS = 40
 SOLVED_MM = 1e-6
-"""The level is found by Newton's way, whose tangents never pass the root."""
+LEAST_FREE = 1e-4
+"""The level is found by Newton's way, whose tangents never pass the root; where the teeth are
+all but full next to nothing of the metal is free to rise."""
 
 MAPS_AT_ONCE = 4
 """A map takes up to so many times its own size while it is made and measured."""
@@ -237,14 +249,30 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
         prints: How deep each track is printed.
     """
     keys, back, shape = _classes(prints)
-    found = _solve(pattern, prints, keys)
-    return [
-        Level(
-            raised[back].reshape(shape).astype(np.float32),
-            held[back].reshape(shape).astype(np.float32),
-        )
-        for raised, held in found
-    ]
+    found, _ = _solve(pattern, prints, keys, UNIT_CELLS)
+
+    def spread(values: Floats) -> Heights:
+        return values[back].reshape(shape).astype(np.float32)
+
+    return [Level(spread(raised), spread(held)) for raised, held in found]
+
+
+def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Floats:
+    """Return the mean height along the teeth over one pitch, of each kind of place.
+
+    Args:
+        pattern: What the rolls print.
+        prints: How deep each track is printed.
+        cells: Cells to a pitch; more of grooves that run one way only [-]
+
+    Returns:
+        Heights above the blank's surface; shape (kinds, cells) [mm]
+    """
+    _, heights = _solve(pattern, prints, _classes(prints)[0], cells)
+    if len(pattern.grooves) > 1:
+        mean: Floats = heights.reshape(-1, cells, cells).mean(axis=2)
+        return mean
+    return heights
 
 
 def _classes(prints: Prints) -> tuple[Floats, NDArray[np.intp], tuple[int, int]]:
@@ -284,15 +312,21 @@ def _alike(depths: Heights) -> bool:
     return bool((depths == depths[:, :, :1]).all())
 
 
-def _solve(pattern: Pattern, prints: Prints, keys: Floats) -> list[tuple[Floats, Floats]]:
-    """Return for each stage and class how much the metal rises and holds the rolls off."""
+def _solve(
+    pattern: Pattern, prints: Prints, keys: Floats, cells: int
+) -> tuple[list[tuple[Floats, Floats]], Floats]:
+    """Return for each stage how much the metal rises and holds the rolls off, class by class.
+
+    Returns:
+        That; and the heights in the end of a piece of pattern; shape (classes, cells) [mm]
+    """
     count = keys.shape[1] // 2
-    height: Floats | float = 0.0
+    height: Floats = np.zeros(1)
     found, place = [], 0
     for stage in prints.stages:
         teeth: Floats | None = None
         for at in range(place, place + len(stage.tracks)):
-            tooth = _unit(pattern, keys[:, count + at]) - keys[:, at, None]
+            tooth = _unit(pattern, keys[:, count + at], cells) - keys[:, at, None]
             teeth = tooth if teeth is None else np.minimum(teeth, tooth)
         place += len(stage.tracks)
         assert teeth is not None
@@ -300,12 +334,12 @@ def _solve(pattern: Pattern, prints: Prints, keys: Floats) -> list[tuple[Floats,
         raised, held = _keep_volume(height, teeth)
         found.append((raised, held))
         height = np.minimum(height + raised[:, None], teeth) + held[:, None]
-    return found
+    return found, height
 
 
-def _unit(pattern: Pattern, phases: Floats) -> Floats:
+def _unit(pattern: Pattern, phases: Floats, cells: int) -> Floats:
     """Return the teeth over a piece of pattern, tips at 0; shape (phases, cells)."""
-    count = LINE_CELLS if len(pattern.grooves) == 1 else UNIT_CELLS
+    count = cells if len(pattern.grooves) > 1 else LINE_FINER * cells
     at = (np.arange(count) + 0.5) / count
     across = np.abs((at + phases[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope
     if len(pattern.grooves) == 1:
@@ -326,9 +360,7 @@ def _keep_volume(height: Floats, teeth: Floats) -> tuple[Floats, Floats]:
         if not np.any(short[~full] > SOLVED_MM):
             break
         free = (under < teeth).mean(axis=1)
-        raised += np.where(
-            full, 0.0, np.maximum(short, 0.0) / np.maximum(free, 1.0 / UNIT_CELLS**2)
-        )
+        raised += np.where(full, 0.0, np.maximum(short, 0.0) / np.maximum(free, LEAST_FREE))
     # More than the teeth leave room for: all of them fill.
     raised[full] = np.inf
     return raised, np.where(full, -room, 0.0)

@@ -1,0 +1,191 @@
+"""The window of good blanks: on which diameters a program's rolls track, and on which not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from knurlcam.errors import CannotBeDoneError
+from knurlcam.imprint import pattern_of, prints_of, profiles_of
+from knurlcam.measures import NOTHING_LEFT, doubling
+from knurlcam.plan import Plan
+from knurlcam.rolling import CAPTURE, WORST_RETURN, Rolling, roll_on, stays_on_work
+from knurlcam.timeline import Timeline
+
+__all__ = ["CLEAN", "Blank", "Window", "double_impression", "window_of"]
+
+CLEAN = 0.1
+"""Double impression below which a knurl counts as clean: a stray line a tenth as deep as the
+teeth is seen with a glass only."""
+
+TEETH_EITHER_WAY = 0.75
+"""How far a window looks: to the next diameter that closes, and beyond it [teeth]"""
+
+LOOKS = 41
+"""Diameters that a window looks at; its edges are then halved in."""
+
+EDGE_MM = 0.0005
+"""How near an edge of the window is told, on the diameter."""
+
+ROWS_A_FACE = 8
+SECTORS = 4
+CELLS = 64
+"""A double impression is the same all along a print: a few places tell it."""
+
+
+class Blank(NamedTuple):
+    """What becomes of one blank.
+
+    Attributes:
+        diameter_mm: Its diameter [mm]
+        double_impression: 0 clean, 1 fully doubled; None where the rolls do not touch it [-]
+    """
+
+    diameter_mm: float
+    double_impression: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """On which blanks a program's knurl is clean.
+
+    Attributes:
+        blanks: Diameters over a range, rising, and what becomes of each.
+        planned_mm: Diameter planned [mm]
+        from_mm: Smallest clean diameter about the planned one; None where that is not [mm]
+        to_mm: Largest [mm]
+        handbook_mm: Half width of the tolerance that the handbook allows [mm]
+    """
+
+    blanks: tuple[Blank, ...]
+    planned_mm: float
+    from_mm: float | None
+    to_mm: float | None
+    handbook_mm: float
+
+    @property
+    def tolerance_mm(self) -> float | None:
+        """How far the blank may be off either way; None where even the planned one doubles."""
+        if self.from_mm is None or self.to_mm is None:
+            return None
+        return min(self.planned_mm - self.from_mm, self.to_mm - self.planned_mm)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the window as plain data, unrounded."""
+        return {
+            "from_mm": self.from_mm,
+            "to_mm": self.to_mm,
+            "tolerance_mm": self.tolerance_mm,
+            "handbook_tolerance_mm": self.handbook_mm,
+            "blanks": [blank._asdict() for blank in self.blanks],
+        }
+
+
+def double_impression(rolling: Rolling, line: Timeline) -> float:
+    """Return the double impression that a program leaves on a blank, where it is worst.
+
+    Args:
+        rolling: The rolls and the blank.
+        line: The program's motion against time.
+
+    Returns:
+        0 clean to 1 fully doubled [-]
+
+    Raises:
+        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
+    """
+    course = roll_on(rolling, stays_on_work(rolling, line))
+    knurl, face = rolling.plan.knurl, rolling.plan.job.tool.face_width
+    low = min(float(stay.left_mm.min()) for stay in course.stays)
+    high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face, 0.0)
+    half = face / ROWS_A_FACE / 2.0
+    zs = np.arange(low + half, high, 2.0 * half)
+    pattern = pattern_of(knurl)
+    profiles = profiles_of(pattern, prints_of(course, zs, face, SECTORS), CELLS)
+    least = NOTHING_LEFT * knurl.full_height_mm
+    # Where nothing was printed there is nothing to double.
+    printed = profiles[profiles.min(axis=1) < 0.0]
+    return max(min(1.0, doubling(profile, least)) for profile in printed)
+
+
+def window_of(
+    plan: Plan,
+    line: Timeline,
+    *,
+    stiff: bool = False,
+    capture: float = CAPTURE,
+    return_teeth: float = WORST_RETURN,
+    looks: int = LOOKS,
+) -> Window:
+    """Return on which blanks a program's knurl is clean.
+
+    The slide goes where the program takes it: a blank that is larger is met sooner, and
+    pressed deeper.
+
+    Args:
+        plan: The plan of the job.
+        line: The program's motion against time.
+        stiff: Whether to take the work not to give way.
+        capture: See :data:`knurlcam.rolling.CAPTURE` [half widths of a mouth]
+        return_teeth: See :data:`knurlcam.rolling.WORST_RETURN` [teeth]
+        looks: Diameters that are looked at, 3 or more [-]
+
+    Raises:
+        CannotBeDoneError: if nobody can tell where the rolls press.
+    """
+
+    @cache
+    def double(diameter: float) -> float | None:
+        rolling = Rolling(plan, diameter, stiff, capture, return_teeth)
+        try:
+            return double_impression(rolling, line)
+        except CannotBeDoneError as error:
+            if error.refusals[0].code != "never-touches":
+                raise
+            return None
+
+    planned = plan.blank_diameter_mm
+    reach = TEETH_EITHER_WAY * plan.blank_diameter_mm / (plan.teeth + plan.misfit_teeth)
+    steps = [planned + reach * (2.0 * i / (looks - 1) - 1.0) for i in range(looks)]
+    blanks = tuple(Blank(d, double(d)) for d in steps)
+    return Window(
+        blanks,
+        planned,
+        *_clean_about(planned, steps, double),
+        plan.blank_tolerance_mm,
+    )
+
+
+def _clean_about(
+    planned: float, steps: list[float], double: Callable[[float], float | None]
+) -> tuple[float | None, float | None]:
+    """Return the ends of the clean diameters about the planned one."""
+
+    def clean(diameter: float) -> bool:
+        found = double(diameter)
+        return found is not None and found < CLEAN
+
+    if not clean(planned):
+        return None, None
+    ends = []
+    for side in (reversed([d for d in steps if d < planned]), [d for d in steps if d > planned]):
+        good = planned
+        for bad in side:
+            if not clean(bad):
+                good = _edge(good, bad, clean)
+                break
+            good = bad
+        ends.append(good)
+    return ends[0], ends[1]
+
+
+def _edge(good: float, bad: float, clean: Callable[[float], bool]) -> float:
+    """Return the last diameter that is clean between one that is and one that is not."""
+    while abs(bad - good) > EDGE_MM:
+        middle = (good + bad) / 2.0
+        good, bad = (middle, bad) if clean(middle) else (good, middle)
+    return good
