@@ -33,7 +33,7 @@ EDGE_MM = 0.0005
 
 ROWS_A_FACE = 8
 SECTORS = 4
-CELLS = 64
+CELLS = 192
 """A double impression is the same all along a print: a few places tell it."""
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
@@ -69,20 +69,27 @@ BLOCK_CELLS = 200_000
 """Cells that are worked on at once: they stay in the processor's cache."""
 
 LEVEL_STEP_MM = 0.0001
-"""Depths that differ by less get the same level of the metal between the teeth."""
+MOST_LEVELS = 200
+"""Depths that differ by less, or by less than such a part of the deepest, are of one kind when
+the level of the metal between the teeth is sought; the rest is made up for."""
 
-UNIT_CELLS = 96
-"""Cells each way of the piece of pattern from which the level of the metal is found; of one
-whose grooves run one way only, ..."""
+UNIT_CELLS = 960
+"""Cells across a tooth from which the level of the metal is found."""
 
-LINE_FINER = 6
-"""... so many times as many."""
+PIT_CELLS = 64
+"""Cells each way of a piece of pattern whose prints of several tracks cross."""
 
 LEVEL_ROUNDS = 40
-SOLVED_MM = 1e-6
-LEAST_FREE = 1e-4
+SOLVED_MM = 1e-7
+LEAST_FREE = 1e-6
 """The level is found by Newton's way, whose tangents never pass the root; where the teeth are
 all but full next to nothing of the metal is free to rise."""
+
+BALANCED = 4e-3
+"""Share of the metal pressed in by which volume may be off before the metal is raised anew."""
+
+MOST_MORE_MM = 0.02
+"""More than this is not made up for."""
 
 MAPS_AT_ONCE = 4
 """A map takes up to so many times its own size while it is made and measured."""
@@ -232,10 +239,18 @@ class Level(NamedTuple):
     Attributes:
         raised_mm: How much the metal between the teeth rises [mm]
         held_mm: How far the metal holds the rolls off [mm]
+        free: Share of the work that no tooth touches [-]
     """
 
     raised_mm: Heights
     held_mm: Heights
+    free: Heights
+
+    def raised_by(self, more_mm: Floats | float) -> Level:
+        """Return the level with metal that rises so much more, where it rises at all."""
+        rises = np.isfinite(self.raised_mm) & (self.raised_mm > 0.0)
+        raised = self.raised_mm + np.where(rises, more_mm, 0.0)
+        return self._replace(raised_mm=raised.astype(np.float32))
 
 
 def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
@@ -248,13 +263,37 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
         pattern: What the rolls print.
         prints: How deep each track is printed.
     """
-    keys, back, shape = _classes(prints)
-    found, _ = _solve(pattern, prints, keys, UNIT_CELLS)
+    places = _places(prints)
+    solved = _solve(_unit_of(pattern, prints, UNIT_CELLS), prints, places.kinds)
+    free = places.spread(solved.free)
+    levels = [
+        Level(places.spread(raised), places.spread(held), free)
+        for raised, held in zip(solved.raised_mm, solved.held_mm, strict=True)
+    ]
+    # Places of one kind differ a little: what is deeper by so much raises that much more.
+    more = places.rest_mm * (1.0 / np.maximum(free, LEAST_FREE) - 1.0)
+    return [*levels[:-1], levels[-1].raised_by(more)]
 
-    def spread(values: Floats) -> Heights:
-        return values[back].reshape(shape).astype(np.float32)
 
-    return [Level(spread(raised), spread(held)) for raised, held in found]
+def balanced(levels: list[Level], surface: Surface) -> list[Level]:
+    """Return the levels that keep the volume of a surface better than those that made it.
+
+    A knurl seldom ends with a whole period of its pattern, and cells cut corners.
+
+    Args:
+        levels: The levels with which the surface was made.
+        surface: The surface.
+    """
+    heights, last = surface.height_mm, levels[-1]
+    surplus = float(heights.sum(dtype=np.float64))
+    pressed = -float(np.minimum(heights, 0.0).sum(dtype=np.float64))
+    rises = np.isfinite(last.raised_mm) & (last.raised_mm > 0.0)
+    room = float(last.free[rises].sum()) * heights.size / last.free.size
+    if abs(surplus) < BALANCED * pressed or not room:
+        return levels
+    more = -surplus / room
+    # Where next to nothing is free to rise, a little volume would raise a thin spire.
+    return levels if abs(more) > MOST_MORE_MM else [*levels[:-1], last.raised_by(more)]
 
 
 def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Floats:
@@ -263,48 +302,56 @@ def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Fl
     Args:
         pattern: What the rolls print.
         prints: How deep each track is printed.
-        cells: Cells to a pitch; more of grooves that run one way only [-]
+        cells: Cells to a pitch [-]
 
     Returns:
         Heights above the blank's surface; shape (kinds, cells) [mm]
     """
-    _, heights = _solve(pattern, prints, _classes(prints)[0], cells)
-    if len(pattern.grooves) > 1:
-        mean: Floats = heights.reshape(-1, cells, cells).mean(axis=2)
-        return mean
-    return heights
+    teeth = _unit_of(pattern, prints, cells)
+    heights = _solve(teeth, prints, _places(prints).kinds, keep=True).height_mm
+    return teeth.along(heights)
 
 
-def _classes(prints: Prints) -> tuple[Floats, NDArray[np.intp], tuple[int, int]]:
-    """Return the different columns of depths and phases, and which each row and sector has.
+class _Places(NamedTuple):
+    """The different kinds of places on the work, and where each is.
 
-    Returns:
-        For each class its depths and then its phases, track by track; the class of each row
-        and sector; how many rows and sectors: of sectors one where all are alike.
+    Attributes:
+        kinds: For each kind the depths of all tracks, then their phases; shape
+            (kinds, 2 tracks) [mm, teeth]
+        kind: The kind of each row and sector, one after the other.
+        rest_mm: How much deeper each is printed than its kind; shape (rows, sectors), or
+            (rows, 1) where all sectors are alike [mm]
     """
+
+    kinds: Floats
+    kind: NDArray[np.intp]
+    rest_mm: Heights
+
+    def spread(self, values: Floats) -> Heights:
+        """Return for each place what stands for each kind; shape as of ``rest_mm``."""
+        return values[self.kind].reshape(self.rest_mm.shape).astype(np.float32)
+
+
+def _places(prints: Prints) -> _Places:
+    """Return the kinds of places: how deep which tracks are printed, and how they lie."""
     depths = np.concatenate([stage.depth_mm for stage in prints.stages])
-    if _alike(depths) and len({t.teeth for t in prints.course.tracks}) == 1:
+    tracks = [prints.course.tracks[t] for stage in prints.stages for t in stage.tracks]
+    if _alike(depths) and len({track.teeth for track in tracks}) == 1:
         depths = depths[:, :, :1]
-    count, rows, sectors = depths.shape
-    course = prints.course
-    order = [t for stage in prints.stages for t in stage.tracks]
-    phases = np.array(
-        [
-            [
-                (course.tracks[t].phase + course.tracks[t].teeth * (s + 0.5) / sectors)
-                for s in range(sectors)
-            ]
-            for t in order
-        ]
-    )
+    count, _, sectors = depths.shape
+    middle = (np.arange(sectors) + 0.5) / sectors
+    phases = np.array([track.phase + track.teeth * middle for track in tracks])
     phases = np.round((phases - phases[-1]) % 1.0, 6)[:, None, :]
+    printed = np.isfinite(depths)
     # Where a track is not printed, its phase says nothing.
-    phases = np.where(np.isneginf(depths), 0.0, phases)
-    columns = np.empty((rows, sectors, 2 * count))
-    columns[:, :, :count] = np.round(np.moveaxis(depths, 0, 2) / LEVEL_STEP_MM) * LEVEL_STEP_MM
-    columns[:, :, count:] = np.moveaxis(phases, 0, 2)
-    keys, back = np.unique(columns.reshape(rows * sectors, -1), axis=0, return_inverse=True)
-    return keys, back.reshape(-1), (rows, sectors)
+    phases = np.where(printed, phases, 0.0)
+    step = max(LEVEL_STEP_MM, float(np.max(depths, where=printed, initial=0.0)) / MOST_LEVELS)
+    rounded = np.round(depths / step) * step
+    with np.errstate(invalid="ignore"):
+        rest = np.max(depths - rounded, axis=0, where=printed, initial=-step)
+    columns = np.concatenate([rounded, phases]).reshape(2 * count, -1).T
+    kinds, kind = np.unique(columns, axis=0, return_inverse=True)
+    return _Places(kinds, kind.reshape(-1), np.where(printed.any(axis=0), rest, 0.0))
 
 
 def _alike(depths: Heights) -> bool:
@@ -312,55 +359,150 @@ def _alike(depths: Heights) -> bool:
     return bool((depths == depths[:, :, :1]).all())
 
 
-def _solve(
-    pattern: Pattern, prints: Prints, keys: Floats, cells: int
-) -> tuple[list[tuple[Floats, Floats]], Floats]:
-    """Return for each stage how much the metal rises and holds the rolls off, class by class.
+class _Solved(NamedTuple):
+    """How the metal answers on each kind of place.
 
-    Returns:
-        That; and the heights in the end of a piece of pattern; shape (classes, cells) [mm]
+    Attributes:
+        raised_mm: How much it rises, stage by stage; shape (kinds,) each [mm]
+        held_mm: How far it holds the rolls off [mm]
+        free: Share of the work that no tooth touches in the end; shape (kinds,) [-]
+        height_mm: Heights of a piece of pattern in the end; shape (kinds, cells), or (0, 0)
+            where they are not kept [mm]
     """
-    count = keys.shape[1] // 2
-    height: Floats = np.zeros(1)
-    found, place = [], 0
-    for stage in prints.stages:
-        teeth: Floats | None = None
-        for at in range(place, place + len(stage.tracks)):
-            tooth = _unit(pattern, keys[:, count + at], cells) - keys[:, at, None]
-            teeth = tooth if teeth is None else np.minimum(teeth, tooth)
-        place += len(stage.tracks)
-        assert teeth is not None
-        height = np.broadcast_to(height, teeth.shape)
-        raised, held = _keep_volume(height, teeth)
-        found.append((raised, held))
-        height = np.minimum(height + raised[:, None], teeth) + held[:, None]
-    return found, height
+
+    raised_mm: list[Floats]
+    held_mm: list[Floats]
+    free: Floats
+    height_mm: Floats
 
 
-def _unit(pattern: Pattern, phases: Floats, cells: int) -> Floats:
-    """Return the teeth over a piece of pattern, tips at 0; shape (phases, cells)."""
-    count = cells if len(pattern.grooves) > 1 else LINE_FINER * cells
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """A piece of pattern, from which the level of the metal is found.
+
+    Where two families of the same teeth cross, what stands is the lower of two heights across
+    a tooth, or of pits the higher, each anywhere in its pitch: means over all of the pattern
+    follow from one tooth, its heights sorted and weighed.
+
+    Attributes:
+        tips_mm: From phases of a track to its teeth, tips at 0.
+        weights: Of heights in rising order; shape (cells,) [-]
+        kind: How families cross.
+    """
+
+    tips_mm: Callable[[Floats], Floats]
+    weights: Floats
+    kind: Literal["alone", "lower", "higher", "spread out"]
+
+    def means(self, values: Floats) -> Floats:
+        """Return the mean over the pattern of heights across a tooth; shape (kinds,)."""
+        if self.kind == "alone" or self.kind == "spread out":
+            return np.asarray(values.mean(axis=1))
+        return np.asarray(np.sort(values, axis=1) @ self.weights)
+
+    def share(self, values: Floats, holds: NDArray[np.bool_]) -> Floats:
+        """Return the share of the pattern whose height is one for which something holds."""
+        if self.kind == "alone" or self.kind == "spread out":
+            return np.asarray(holds.mean(axis=1))
+        order = np.argsort(values, axis=1)
+        return np.asarray(np.take_along_axis(holds, order, axis=1) @ self.weights)
+
+    def along(self, heights: Floats) -> Floats:
+        """Return the mean heights along the teeth, across a tooth; shape (kinds, cells)."""
+        count = heights.shape[1]
+        if self.kind == "alone":
+            return heights
+        if self.kind == "spread out":
+            side = math.isqrt(count)
+            return np.asarray(heights.reshape(-1, side, side).mean(axis=2))
+        order = np.argsort(heights, axis=1)
+        rising = np.take_along_axis(heights, order, axis=1)
+        below, rank = np.cumsum(rising, axis=1), np.arange(1, count + 1)
+        if self.kind == "lower":
+            mean = (below + rising * (count - rank)) / count
+        else:
+            mean = (rising * rank + below[:, -1:] - below) / count
+        along = np.empty_like(heights)
+        np.put_along_axis(along, order, mean, axis=1)
+        return along
+
+
+def _unit_of(pattern: Pattern, prints: Prints, cells: int) -> _Unit:
+    """Return the piece of pattern of which the prints are made."""
+    tracks = sum(len(stage.tracks) for stage in prints.stages)
+    crossing = len(pattern.grooves) > 1
+    spread_out = pattern.pits and tracks > 1
+    count = PIT_CELLS if spread_out else cells
     at = (np.arange(count) + 0.5) / count
-    across = np.abs((at + phases[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope
-    if len(pattern.grooves) == 1:
-        return across
-    both = np.maximum if pattern.pits else np.minimum
-    return both(across[:, :, None], across[:, None, :]).reshape(len(phases), -1)
+
+    def tips(phases: Floats) -> Floats:
+        across = np.abs((at + phases[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope
+        if not spread_out:
+            return np.asarray(across)
+        return np.maximum(across[:, :, None], across[:, None, :]).reshape(len(phases), -1)
+
+    rising = (2.0 * np.arange(count) + 1.0) / count**2
+    if spread_out:
+        return _Unit(tips, rising, "spread out")
+    if not crossing:
+        return _Unit(tips, rising, "alone")
+    if pattern.pits:
+        return _Unit(tips, rising, "higher")
+    return _Unit(tips, rising[::-1].copy(), "lower")
 
 
-def _keep_volume(height: Floats, teeth: Floats) -> tuple[Floats, Floats]:
-    """Return how much the metal rises under the teeth, and holds them off, in each class."""
-    mean = height.mean(axis=1)
-    room = teeth.mean(axis=1) - mean
+def _solve(unit: _Unit, prints: Prints, kinds: Floats, *, keep: bool = False) -> _Solved:
+    """Return how the metal answers on each kind of place, some of them at a time."""
+    size = unit.tips_mm(np.zeros(1)).shape[1]
+    some = max(1, BLOCK_CELLS // size)
+    parts = [
+        _solve_some(unit, prints, kinds[first : first + some])
+        for first in range(0, len(kinds), some)
+    ]
+    stages = range(len(prints.stages))
+    return _Solved(
+        [np.concatenate([part.raised_mm[i] for part in parts]) for i in stages],
+        [np.concatenate([part.held_mm[i] for part in parts]) for i in stages],
+        np.concatenate([part.free for part in parts]),
+        np.concatenate([part.height_mm for part in parts]) if keep else np.zeros((0, 0)),
+    )
+
+
+def _solve_some(unit: _Unit, prints: Prints, kinds: Floats) -> _Solved:
+    count = kinds.shape[1] // 2
+    height: Floats = np.zeros((1, 1))
+    free: Floats = np.ones(len(kinds))
+    all_raised, all_held, place = [], [], 0
+    for stage in prints.stages:
+        teeth: Floats = np.full((1, 1), np.inf)
+        for at in range(place, place + len(stage.tracks)):
+            teeth = np.minimum(teeth, unit.tips_mm(kinds[:, count + at]) - kinds[:, at, None])
+        place += len(stage.tracks)
+        height = np.broadcast_to(height, teeth.shape)
+        raised, held = _keep_volume(unit, height, teeth)
+        under = height + raised[:, None]
+        height = np.minimum(under, teeth)
+        free = unit.share(height, under < teeth)
+        height = height + held[:, None]
+        all_raised.append(raised)
+        all_held.append(held)
+    return _Solved(all_raised, all_held, free, height)
+
+
+def _keep_volume(unit: _Unit, height: Floats, teeth: Floats) -> tuple[Floats, Floats]:
+    """Return how much the metal rises under the teeth, and holds them off, on each kind."""
+    mean = unit.means(height)
+    room = unit.means(teeth) - mean
     full = room <= 0.0
     raised = np.zeros(len(teeth))
     for _ in range(LEVEL_ROUNDS):
         under = height + raised[:, None]
-        short = mean - np.minimum(under, teeth).mean(axis=1)
+        made = np.minimum(under, teeth)
+        short = mean - unit.means(made)
         if not np.any(short[~full] > SOLVED_MM):
             break
-        free = (under < teeth).mean(axis=1)
-        raised += np.where(full, 0.0, np.maximum(short, 0.0) / np.maximum(free, LEAST_FREE))
+        free = np.maximum(unit.share(made, under < teeth), LEAST_FREE)
+        raised += np.where(full, 0.0, np.maximum(short, 0.0) / free)
     # More than the teeth leave room for: all of them fill.
     raised[full] = np.inf
     return raised, np.where(full, -room, 0.0)
@@ -552,10 +694,10 @@ def _wave(grid: Grid, slope: float, track: Track, grooves: Grooves) -> Wave:
     start = more if lean > 0 else 0
     cells = np.arange(-start, grid.cells + more - start)
     back = lean * np.arange(steps)[:, None] / steps
-    # Which way two rolls are turned to each other nobody knows: by whole cells, so that
-    # roots and crests lie on cells.
+    # Which way two rolls are turned to each other nobody knows: so that roots and crests lie
+    # on cells.
     cells_a_tooth = grid.cells / track.teeth
-    from_z = round(grooves.lean * (grid.top_mm - track.z_mm) * cells_a_tooth) / cells_a_tooth
+    from_z = -round(grooves.lean * track.z_mm * cells_a_tooth) / cells_a_tooth
     phases = track.teeth * (cells - back) / grid.cells + track.phase + from_z
     return Wave(_tips(phases, slope), lean, start)
 
@@ -638,6 +780,10 @@ def make_imprint(
     prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
     levels = levels_of(pattern, prints)
     surface = raise_surface(grid, pattern, prints, levels)
+    better = balanced(levels, surface)
+    if better is not levels:
+        del surface
+        surface = raise_surface(grid, pattern, prints, better)
     return Imprint(
         rolling=rolling,
         course=course,

@@ -83,8 +83,9 @@ class Measures:
         helix_deg: Helix angle [deg]
         tooth_height_mm: From root to crest, the median along the knurl [mm]
         knurled_diameter_mm: Over the crests, the median along the knurl [mm]
+        knurled_range_mm: ... its least and its largest [mm]
         crest_width_mm: Width of the flats on the crests, across the teeth [mm]
-        evenness: Least over largest tooth height along Z [-]
+        evenness: Least over largest depth of the roots along Z, as the plan has it [-]
         length_mm: Length of the knurl [mm]
         double_impression: How high stray teeth divide the teeth, over these, where it is
             worst: 0 clean, 1 fully doubled [-]
@@ -97,6 +98,7 @@ class Measures:
     helix_deg: float
     tooth_height_mm: float
     knurled_diameter_mm: float
+    knurled_range_mm: tuple[float, float]
     crest_width_mm: float
     evenness: float
     length_mm: float
@@ -125,7 +127,8 @@ def measure(surface: Surface, asked: Asked) -> Measures:
     roots = np.array([float(heights[band].min()) for band in bands])
     tall = crests - roots
     teeth, lean = _teeth_and_lean(heights, surface, asked)
-    around = math.pi * surface.blank_diameter_mm
+    blank = surface.blank_diameter_mm
+    around = math.pi * blank
     helix = math.atan(lean * around / teeth)
     pitch = around / teeth * math.cos(helix)
     return Measures(
@@ -133,9 +136,10 @@ def measure(surface: Surface, asked: Asked) -> Measures:
         pitch_mm=pitch,
         helix_deg=math.degrees(helix),
         tooth_height_mm=float(np.median(tall)),
-        knurled_diameter_mm=surface.blank_diameter_mm + 2.0 * float(np.median(crests)),
+        knurled_diameter_mm=blank + 2.0 * float(np.median(crests)),
+        knurled_range_mm=(blank + 2.0 * float(crests.min()), blank + 2.0 * float(crests.max())),
         crest_width_mm=_crest_width(heights, bands, crests, tall, pitch, asked),
-        evenness=float(tall.min() / tall.max()) if tall.max() > 0.0 else 0.0,
+        evenness=max(0.0, float(roots.max() / roots.min())),
         length_mm=len(heights) * surface.dz_mm,
         double_impression=_double_impression(heights, surface, bands, teeth, asked),
         runout_mm=_runout(surface, asked),
