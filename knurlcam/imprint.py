@@ -746,6 +746,11 @@ class Imprint:
     held_off_mm: float
     touched_cells: int
 
+    @property
+    def blank_off_mm(self) -> float:
+        """How much larger the blank is than planned, on the diameter [mm]."""
+        return self.rolling.blank_diameter_mm - self.rolling.plan.blank_diameter_mm
+
 
 def make_imprint(
     plan: Plan,

@@ -30,6 +30,7 @@ LAYERS = [
     ("rolling", "measures", "lamp"),
     ("imprint",),
     ("blanks",),
+    ("imprinttext",),
     ("review.sheets",),
     ("review.estimates",),
     ("review.views",),

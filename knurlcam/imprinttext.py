@@ -1,0 +1,199 @@
+"""The imprint in words: rows that the command prints, the page shows and the picture bears."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from knurlcam.blanks import CLEAN, Window
+from knurlcam.imprint import Imprint
+from knurlcam.plan import Plan
+from knurlcam.quantities import Kind, show, show_bare, show_down
+
+__all__ = ["ESTIMATE", "imprint_dict", "imprint_rows", "remarks_of", "verdict_of", "window_rows"]
+
+ESTIMATE = (
+    "An estimate: plain teeth, pressed straight into metal that flows evenly and keeps its volume."
+)
+
+AS_PLANNED = 0.01
+"""Share by which a figure may differ and still be as planned."""
+
+FULLY = 0.5
+"""Double impression from which a knurl is scrap, and not only marked."""
+
+
+def verdict_of(double_impression: float) -> str:
+    """Return in a few words what a double impression comes to.
+
+    Args:
+        double_impression: 0 clean to 1 fully doubled [-]
+    """
+    if double_impression < CLEAN:
+        return "clean"
+    return "marked twice" if double_impression < FULLY else "double impression"
+
+
+def _mm(plan: Plan, value: float) -> str:
+    return show(value, Kind.LENGTH, plan.job.units)
+
+
+def tracking_of(imprint: Imprint) -> str:
+    """Return whether the rolls track, and why, in one sentence."""
+    course, rolling, plan = imprint.course, imprint.rolling, imprint.rolling.plan
+    natural = course.natural_teeth
+    misfit = natural - round(natural)
+    first = course.stays[0].deepest_mm(min(1.0, float(course.stays[0].turns[-1])))
+    reach = rolling.reach_per_mm * first / plan.knurl.pitch_mm
+    grooves, tracks = course.closing_teeth, len(course.last_tracks)
+    if tracks == 1:
+        fate = f"run in one track of {grooves} teeth"
+    else:
+        fate = f"run in {tracks} tracks beside each other, {grooves} grooves round the work"
+    return (
+        f"{natural:.2f} teeth go round this blank, {abs(misfit):.2f} of a tooth "
+        f"{'over' if misfit > 0 else 'short'}; the first turn goes {_mm(plan, first)} deep, and "
+        f"rolls fall into such a track from {reach:.2f} of a tooth: they {fate}."
+    )
+
+
+def imprint_rows(imprint: Imprint) -> list[tuple[str, str, str]]:
+    """Return name, figure and remark of what is measured on a height map.
+
+    Args:
+        imprint: What the rolls leave.
+    """
+    plan, found = imprint.rolling.plan, imprint.measures
+    low, high = found.knurled_range_mm
+
+    def mm(value: float) -> str:
+        return _mm(plan, value)
+
+    def planned(made: float, wanted: float) -> str:
+        same = abs(made - wanted) <= AS_PLANNED * wanted
+        return "as planned" if same else f"planned {mm(wanted)}"
+
+    along = "" if mm(low) == mm(high) else f"{mm(low)} to {mm(high)} along the knurl; "
+    growth = planned(
+        found.knurled_diameter_mm - plan.blank_diameter_mm,
+        plan.knurled_diameter_mm - plan.blank_diameter_mm,
+    )
+    wide = found.crest_width_mm / found.pitch_mm
+    rows = [
+        (
+            "double impression",
+            f"{found.double_impression:.2f}",
+            f"{verdict_of(found.double_impression)}; 0 clean, 1 fully doubled",
+        ),
+        (
+            "teeth",
+            str(found.teeth),
+            "as planned" if found.teeth == plan.teeth else f"planned {plan.teeth}",
+        ),
+        ("pitch", mm(found.pitch_mm), f"helix {found.helix_deg:.1f}°"),
+        (
+            "knurled diameter",
+            mm(found.knurled_diameter_mm),
+            along + ("as planned" if growth == "as planned" else f"planned {mm(plan.knurled_diameter_mm)}"),
+        ),
+        (
+            "tooth height",
+            mm(found.tooth_height_mm),
+            planned(found.tooth_height_mm, plan.tooth_height_mm),
+        ),
+        ("crest width", mm(found.crest_width_mm), f"{wide:.2f} of the pitch"),
+        ("length", mm(found.length_mm), _end_of(imprint)),
+        ("evenness", f"{found.evenness:.2f}", "least over largest depth of the roots along it"),
+    ]
+    if imprint.held_off_mm > 0.0:
+        rows.append(
+            (
+                "held off",
+                mm(imprint.held_off_mm),
+                "the metal fills the teeth of the rolls, and lets them no deeper",
+            )
+        )
+    return rows
+
+
+def _end_of(imprint: Imprint) -> str:
+    runout = imprint.measures.runout_mm
+    if runout < 2.0 * imprint.surface.dz_mm:
+        return "ends evenly at the line"
+    return f"ends unevenly at the line, by {_mm(imprint.rolling.plan, runout)} round the work"
+
+
+def window_rows(plan: Plan, window: Window) -> list[tuple[str, str, str]]:
+    """Return name, figure and remark of the window of good blanks.
+
+    Args:
+        plan: The plan.
+        window: On which blanks the program's knurl is clean.
+    """
+    units = plan.job.units
+    handbook = f"the handbook allows {plan.blank_tolerance_text}"
+    if window.from_mm is None or window.to_mm is None:
+        return [("good blanks", "none", f"not even the planned one is clean; {handbook}")]
+    below, above = window.planned_mm - window.from_mm, window.to_mm - window.planned_mm
+    span = f"{show_bare(window.from_mm, Kind.LENGTH, units)} to {_mm(plan, window.to_mm)}"
+    return [
+        (
+            "good blanks",
+            span,
+            f"+{show_down(above, units)} / -{show_down(below, units)} with this program; {handbook}",
+        )
+    ]
+
+
+def remarks_of(imprint: Imprint) -> list[str]:
+    """Return what a reader must know of how the map was made.
+
+    Args:
+        imprint: What the rolls leave.
+    """
+    rolling, plan = imprint.rolling, imprint.rolling.plan
+    said = [tracking_of(imprint)]
+    if len(imprint.course.stays) > 1:
+        off = rolling.return_teeth
+        said.append(
+            "The rolls leave the work and come back; where their teeth come down then nobody "
+            f"knows: {off:.2f} of a tooth beside their track is taken"
+            f"{', the worst' if off == 0.5 else ''}."
+        )
+    if not rolling.stiff:
+        stiffness = plan.stiffness
+        if stiffness is None or stiffness.work is None:
+            said.append("How the work gives way is not known: it is taken as stiff.")
+        elif imprint.blank_off_mm:
+            said.append("The work is taken to give way as the planned blank would.")
+    if plan.job.tool.bevelled_rolls:
+        said.append("The bevels of the rolls are not drawn.")
+    return said
+
+
+def imprint_dict(imprint: Imprint, window: Window) -> dict[str, Any]:
+    """Return all figures as plain data, unrounded.
+
+    Args:
+        imprint: What the rolls leave.
+        window: On which blanks the program's knurl is clean.
+    """
+    course, surface = imprint.course, imprint.surface
+    return {
+        **imprint.measures.to_dict(),
+        "clean": imprint.measures.double_impression < CLEAN,
+        "blank_diameter_mm": imprint.rolling.blank_diameter_mm,
+        "planned_blank_diameter_mm": imprint.rolling.plan.blank_diameter_mm,
+        "natural_teeth": course.natural_teeth,
+        "tracks": len(course.last_tracks),
+        "held_off_mm": imprint.held_off_mm,
+        "stiff": imprint.rolling.stiff,
+        "resolution_mm": [surface.dz_mm, surface.cell_mm],
+        "window": window.to_dict(),
+        "remarks": remarks_of(imprint),
+    }
+
+
+def lines_of(rows: Sequence[tuple[str, str, str]]) -> list[tuple[str, str]]:
+    """Return rows as pairs of name and figure, remark with it."""
+    return [(name, f"{value} ({how})" if how else value) for name, value, how in rows]
