@@ -132,7 +132,7 @@ def _slopes(
     steps = ((after - before) * surface.dz_mm).astype(np.float32)[:, None]
     along = (near[after - first, 1:-1] - near[before - first, 1:-1]) / steps
     mine = near[own - first]
-    arc = np.float32(2.0 * surface.cell_mm) * (
+    arc: Heights = np.float32(2.0 * surface.cell_mm) * (
         1.0 + mine[:, 1:-1] / np.float32(_radius_mm(surface))
     )
     return mine[:, 1:-1], along, (mine[:, 2:] - mine[:, :-2]) / arc
@@ -140,12 +140,14 @@ def _slopes(
 
 # -- the lamp -----------------------------------------------------------------
 
-LAMP = (-0.45, 0.52, 0.72)
-"""Where the lamp stands: to the right, upwards, towards the viewer. It rakes: both flanks of
-a tooth differ, and most of the work's lower half is still lit."""
+LAMP = (-0.30, 0.63, 0.72)
+"""Where the lamp stands: to the right, upwards, towards the viewer. It rakes, so that both
+flanks of a tooth differ, and looks along neither straight teeth nor 30 degree ones; most of
+the work's lower half is still lit."""
 
-AMBIENT, DIFFUSE, SHINE = 0.07, 0.62, 0.45
-"""Light from all round, from the lamp on dull metal, and its reflection: turned steel."""
+AMBIENT, FILL, DIFFUSE, SHINE = 0.03, 0.09, 0.55, 0.30
+"""Light from all round, from the viewer's side, from the lamp on dull metal, and the lamp's
+reflection: turned steel."""
 
 SHINE_DOUBLINGS = 4
 """The reflection falls off as the cosine to the power of 2 to this: 16, ground steel."""
@@ -163,6 +165,7 @@ def _unit(vector: Sequence[float]) -> tuple[float, float, float]:
     return along, up, out
 
 
+_TO_VIEWER = (0.0, 0.0, 1.0)
 _TO_LAMP = _unit(LAMP)
 _TO_GLEAM = _unit((_TO_LAMP[0], _TO_LAMP[1], _TO_LAMP[2] + 1.0))
 """Between the lamp and the viewer: a face that looks there reflects the one to the other."""
@@ -189,12 +192,20 @@ def _facing(
 def _light(angle: Reals, along: Heights, around: Heights) -> Light:
     """Return the light of each point; see :func:`_facing` for the arguments."""
     length = np.sqrt(1.0 + along * along + around * around)
-    lit = np.maximum(_facing(_TO_LAMP, angle, along, around) / length, 0.0)
-    gleam = np.maximum(_facing(_TO_GLEAM, angle, along, around) / length, 0.0)
+
+    def cosine(towards: tuple[float, float, float]) -> Light:
+        facing = _facing(towards, angle, along, around)
+        facing /= length
+        return np.maximum(facing, 0.0, out=facing)
+
+    lit, gleam = cosine(_TO_LAMP), cosine(_TO_GLEAM)
     for _ in range(SHINE_DOUBLINGS):
         gleam *= gleam
     gleam *= lit > 0.0
-    light: Light = np.float32(AMBIENT) + np.float32(DIFFUSE) * lit + np.float32(SHINE) * gleam
+    light = np.float32(FILL) * cosine(_TO_VIEWER)
+    light += np.float32(AMBIENT)
+    light += np.float32(DIFFUSE) * lit
+    light += np.float32(SHINE) * gleam
     return light
 
 
@@ -581,7 +592,12 @@ FONT = "sans-serif"
 
 
 def _svg(
-    shapes: Iterable[_Shape], width: float, height: float, title: str, told: str, extra: Mapping[str, str]
+    shapes: Iterable[_Shape],
+    width: float,
+    height: float,
+    title: str,
+    told: str,
+    extra: Mapping[str, str],
 ) -> str:
     """Return a drawing as SVG, with a title and a description for those who cannot see it."""
     attributes = {
@@ -653,7 +669,7 @@ def _points(points: Iterable[Point]) -> str:
 
 # -- drawing as PNG -----------------------------------------------------------
 
-OVERSAMPLING = 2
+OVERSAMPLING = 3
 """Lines and letters are drawn so many times larger, then averaged: smooth edges."""
 
 _PILLOW_ANCHORS = {"start": "ls", "middle": "ms", "end": "rs"}
@@ -867,10 +883,12 @@ def _teeth(cut: Section, top: float, width: float) -> _Teeth:
 def _section_shapes(teeth: _Teeth, units: Units) -> Iterator[_Shape]:
     """Yield the metal, the blank's surface, the dimensions and the scale bar."""
     cut, blank = teeth.cut, teeth.up(0.0)
-    profile = [
-        (teeth.along(u), teeth.up(h))
-        for u, h in zip(cut.u_mm.tolist(), cut.height_mm.tolist(), strict=True)
-    ]
+    profile = _simplified(
+        [
+            (teeth.along(u), teeth.up(h))
+            for u, h in zip(cut.u_mm.tolist(), cut.height_mm.tolist(), strict=True)
+        ]
+    )
     corners = [(teeth.right, teeth.foot), (teeth.left, teeth.foot)]
     yield _Area("metal", [*profile, *corners], METAL)
     yield _Line("blank", [(teeth.left, blank), (teeth.right, blank)])
@@ -887,6 +905,28 @@ def _section_shapes(teeth: _Teeth, units: Units) -> Iterator[_Shape]:
     yield from _scale_bar(teeth.left, line, teeth.scale, teeth.right - teeth.left, units)
     yield _Line("blank", [(teeth.right - 170, line), (teeth.right - 125, line)])
     yield _Text("legend", teeth.right - 117, line + TEXT / 3, "blank surface", TEXT)
+
+
+STRAIGHT = 0.1
+"""Points nearer than this to a straight line lie on it: a tooth of a fine map has many
+[drawing units]"""
+
+
+def _simplified(points: Sequence[Point]) -> list[Point]:
+    """Return a profile without the points that lie on a line between others."""
+    line = np.array(points)
+    kept = {0, len(line) - 1}
+    stretches = [(0, len(line) - 1)]
+    while stretches:
+        first, last = stretches.pop()
+        run, rise = line[last] - line[first]
+        between = line[first + 1 : last] - line[first]
+        off = np.abs(between[:, 1] * run - between[:, 0] * rise) / math.hypot(run, rise)
+        if off.size and off.max() > STRAIGHT:
+            middle = first + 1 + int(off.argmax())
+            kept.add(middle)
+            stretches += [(first, middle), (middle, last)]
+    return [points[i] for i in sorted(kept)]
 
 
 def _dimension(
@@ -975,6 +1015,8 @@ GLASS_TEETH = 8.0
 """Pitches across the close-up: single prints are seen, and that they come again."""
 
 FACT_COLUMNS = 3
+FACT_GAP = 8.0
+"""Columns of the lines of text, and room between two rows of them [drawing units]"""
 
 LEAST_WIDE, MOST_WIDE = 600, 2400
 """Of the picture: smaller letters cannot be read, a larger one fits no sheet [pixels]"""
@@ -1062,7 +1104,7 @@ def _composed(
     shapes.append(_Text("panel-title", EDGE, y + TEXT, heading, TEXT))
     teeth = _teeth(cut, y + LINE_STEP, WIDE)
     shapes += _section_shapes(teeth, units)
-    y = teeth.foot + 2.5 * LINE_STEP
+    y = teeth.foot + 3.2 * LINE_STEP
     below = list(_fact_lines(facts, y))
     y = max((shape.y for shape in below), default=y - LINE_STEP) + 1.5 * LINE_STEP
     caution = _Text("caution", EDGE, y, CAUTION, TEXT)
@@ -1078,10 +1120,9 @@ def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[_Shape]:
     def draw(wide: int, high: int) -> Image.Image:
         return part_image(surface, width=wide, height=high)
 
-    yield _Text("panel-title", EDGE, top - 10, "The part under the lamp", TEXT)
+    yield _Text("panel-title", EDGE, top - 10, "Under the lamp, chuck on the left", TEXT)
     yield _Raster("part", EDGE, top, width, PANEL, draw)
     yield from _scale_bar(EDGE, foot + 22, scale, width, units)
-    yield _Text("small", EDGE + width, foot + 28, "tailstock →", TEXT, "end")
 
 
 def _glass_panel(
@@ -1113,7 +1154,7 @@ def _fact_lines(facts: Mapping[str, str], top: float) -> Iterator[_Text]:
     for number, (name, value) in enumerate(facts.items()):
         column = number % FACT_COLUMNS
         if column == 0 and number:
-            y, taken = y + taken * LINE_STEP, 1
+            y, taken = y + taken * LINE_STEP + FACT_GAP, 1
         lines = _wrapped(f"{name}: {value}", TEXT, step - EDGE, most_lines=2)
         taken = max(taken, len(lines))
         for down, line in enumerate(lines):
@@ -1256,7 +1297,8 @@ def _solid(
     zs = surface.z_mm + surface.dz_mm * rows
 
     def ring(row: int) -> NDArray[np.float32]:
-        return _rings(surface, rows[row : row + 1], cells, turned)[0]
+        points: NDArray[np.float32] = _rings(surface, rows[[row]], cells, turned)[0]
+        return points
 
     for block in _blocks(rows.size - 1, 16 * cells.size):
         yield _wall(_rings(surface, rows[block.start : block.stop + 1], cells, turned))
