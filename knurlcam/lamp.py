@@ -426,7 +426,7 @@ def patch_png(
         surface, centre_z_mm=centre_z_mm, span_mm=span_mm, width=width, height=height
     )
     for levels in PATCH_LEVELS:
-        data = _png(_of_few_greys(fine, levels))
+        data = _png(_of_few_greys(fine, levels), small=True)
         if len(data) <= MOST_PATCH_BYTES:
             return data
     raise InputError(
@@ -445,9 +445,10 @@ def _of_few_greys(image: Image.Image, levels: int) -> Image.Image:
     return few
 
 
-def _png(image: Image.Image) -> bytes:
+def _png(image: Image.Image, *, small: bool = False) -> bytes:
+    """Return a picture as PNG: quickly, or as small as can be, which takes five times as long."""
     out = io.BytesIO()
-    image.save(out, format="PNG", optimize=True)
+    image.save(out, format="PNG", optimize=small)
     return out.getvalue()
 
 
@@ -992,6 +993,7 @@ def section_svg(surface: Surface, *, z_mm: float, pitch_mm: float, units: Units 
 
 def _of_pitches(surface: Surface, pitch_mm: float, most: float) -> float:
     """Return so many pitches, or once round the work if that is less [mm]."""
+    _refuse_unfit(surface)
     require("pitch_mm", pitch_mm, surface.cell_mm, math.inf, "mm")
     return min(most * pitch_mm, surface.cells * surface.cell_mm)
 
@@ -1010,6 +1012,12 @@ WIDE = 1200.0
 EDGE = 24.0
 PANEL = 440.0
 """Width of the picture, its margin, and the height of the upper row [drawing units]"""
+
+MARK = 18.0
+"""Length of a mark of the section, outside and inside the close-up [drawing units]"""
+
+TITLE_UP, BAR_DOWN = 28.0, 38.0
+"""Above and below a picture, clear of the marks: its title and its bar [drawing units]"""
 
 GLASS_TEETH = 8.0
 """Pitches across the close-up: single prints are seen, and that they come again."""
@@ -1096,10 +1104,10 @@ def _composed(
     for line in _wrapped(title, HEADING, WIDE - 2 * EDGE, most_lines=2):
         shapes.append(_Text("heading", EDGE, y + HEADING, line, HEADING))
         y += HEADING_STEP
-    y += LINE_STEP * 1.5
+    y += LINE_STEP * 2.2
     shapes += _part_panel(surface, y, units)
     shapes += _glass_panel(surface, y, z, pitch_mm, units)
-    y += PANEL + 2.2 * LINE_STEP
+    y += PANEL + BAR_DOWN + 1.4 * LINE_STEP
     heading = f"Section A-A through the teeth at Z {show(cut.z_mm, Kind.LENGTH, units)}, unrolled"
     shapes.append(_Text("panel-title", EDGE, y + TEXT, heading, TEXT))
     teeth = _teeth(cut, y + LINE_STEP, WIDE)
@@ -1120,9 +1128,9 @@ def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[_Shape]:
     def draw(wide: int, high: int) -> Image.Image:
         return part_image(surface, width=wide, height=high)
 
-    yield _Text("panel-title", EDGE, top - 10, "Under the lamp, chuck on the left", TEXT)
+    yield _Text("panel-title", EDGE, top - TITLE_UP, "Under the lamp, chuck on the left", TEXT)
     yield _Raster("part", EDGE, top, width, PANEL, draw)
-    yield from _scale_bar(EDGE, foot + 22, scale, width, units)
+    yield from _scale_bar(EDGE, foot + BAR_DOWN, scale, width, units)
 
 
 def _glass_panel(
@@ -1131,20 +1139,21 @@ def _glass_panel(
     """Yield the close-up with the marks of the section, its title and its scale bar."""
     left, foot = WIDE - EDGE - PANEL, top + PANEL
     span = min(_of_pitches(surface, pitch_mm, GLASS_TEETH), _length_mm(surface))
+    span = max(span, FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm))
     centre = _moved_onto(surface, z_mm, span)
 
     def draw(wide: int, high: int) -> Image.Image:
         return glass_image(surface, centre_z_mm=centre, span_mm=span, width=wide, height=high)
 
-    yield _Text("panel-title", left, top - 10, "Under the glass, unrolled", TEXT)
+    yield _Text("panel-title", left, top - TITLE_UP, "Under the glass, unrolled", TEXT)
     yield _Raster("glass", left, top, PANEL, PANEL, draw)
     yield _Line("frame", _box(left, top, left + PANEL, foot))
-    yield from _scale_bar(left, foot + 22, PANEL / span, PANEL, units)
+    yield from _scale_bar(left, foot + BAR_DOWN, PANEL / span, PANEL, units)
     x = left + PANEL / 2.0 + (z_mm - centre) * PANEL / span
-    yield _Line("cut", [(x, top - 22), (x, top + 14)])
-    yield _Line("cut", [(x, foot - 14), (x, foot + 22)])
-    yield _Text("cut-text", x + 8, top - 8, "A", TEXT)
-    yield _Text("cut-text", x + 8, foot + 20, "A", TEXT)
+    yield _Line("cut", [(x, top - MARK), (x, top + MARK)])
+    yield _Line("cut", [(x, foot - MARK), (x, foot + MARK)])
+    yield _Text("cut-text", x + 8, top - 6, "A", TEXT)
+    yield _Text("cut-text", x + 8, foot + MARK, "A", TEXT)
 
 
 def _fact_lines(facts: Mapping[str, str], top: float) -> Iterator[_Text]:
@@ -1329,8 +1338,8 @@ def _wall(rings: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return two triangles for each cell between rings, facing outwards."""
     here, there = rings[:-1], rings[1:]
     next_here, next_there = np.roll(here, -1, axis=1), np.roll(there, -1, axis=1)
-    first = np.stack((here, next_here, next_there), axis=-2)
-    second = np.stack((here, next_there, there), axis=-2)
+    first = np.stack((here, next_there, next_here), axis=-2)
+    second = np.stack((here, there, next_there), axis=-2)
     return np.concatenate((first.reshape(-1, 3, 3), second.reshape(-1, 3, 3)))
 
 
