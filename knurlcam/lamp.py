@@ -17,7 +17,7 @@ import unicodedata
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any, Literal, NamedTuple, TypeAlias
 
@@ -50,7 +50,7 @@ Light: TypeAlias = NDArray[np.float32]
 Reals: TypeAlias = NDArray[np.floating[Any]]
 Point: TypeAlias = tuple[float, float]
 
-CAUTION = "An estimate worked out from the plan, not a measurement of the part."
+CAUTION = "An estimate that was worked out, not a measurement of a part."
 """Stands in every picture: it looks like a photograph and is none."""
 
 FEWEST_ROWS = 2
@@ -539,7 +539,7 @@ class _Stroke(NamedTuple):
 STROKES: Mapping[str, _Stroke] = {
     "profile": _Stroke(BLACK, 2.5),
     "blank": _Stroke(BLUE, 2.0, (10.0, 6.0)),
-    "reach": _Stroke(VERMILLION, 1.5, (2.0, 3.0)),
+    "extension": _Stroke(VERMILLION, 1.5, (2.0, 3.0)),
     "dimension": _Stroke(VERMILLION, 1.5),
     "cut": _Stroke(GREEN, 2.5, (12.0, 4.0, 3.0, 4.0)),
     "scale-bar": _Stroke(BLACK, 3.0),
@@ -549,17 +549,23 @@ STROKES: Mapping[str, _Stroke] = {
 
 
 class _Line(NamedTuple):
+    """A line through points; its kind says how it looks."""
+
     kind: str
     points: Sequence[Point]
 
 
 class _Area(NamedTuple):
+    """A filled shape."""
+
     kind: str
     points: Sequence[Point]
     fill: str
 
 
 class _Text(NamedTuple):
+    """One line of text; *y* is the line that the letters stand on."""
+
     kind: str
     x: float
     y: float
@@ -569,6 +575,8 @@ class _Text(NamedTuple):
 
 
 class _Raster(NamedTuple):
+    """A picture, drawn anew for the width and height in pixels that it is shown at."""
+
     kind: str
     x: float
     y: float
@@ -730,7 +738,7 @@ def _dashed(points: Sequence[Point], dashes: Sequence[float]) -> Iterator[Sequen
             done, number = end, number + 1
 
 
-@cache
+@lru_cache(maxsize=16)
 def _font(size: float) -> Any:
     """Return Pillow's own typeface: the same letters on every machine."""
     return ImageFont.load_default(size)
@@ -905,7 +913,7 @@ def _section_shapes(teeth: _Teeth, units: Units) -> Iterator[_Shape]:
     line = teeth.foot + 26.0
     yield from _scale_bar(teeth.left, line, teeth.scale, teeth.right - teeth.left, units)
     yield _Line("blank", [(teeth.right - 170, line), (teeth.right - 125, line)])
-    yield _Text("legend", teeth.right - 117, line + TEXT / 3, "blank surface", TEXT)
+    yield _Text("blank-text", teeth.right - 117, line + TEXT / 3, "blank surface", TEXT)
 
 
 STRAIGHT = 0.1
@@ -945,7 +953,7 @@ def _dimension(
     x = edge + side * 22.0
     high, low = (teeth.up(height) for height in between)
     for y in (high, low):
-        yield _Line("reach", [(edge + side * 3, y), (x + side * 8, y)])
+        yield _Line("extension", [(edge + side * 3, y), (x + side * 8, y)])
     if low - high >= 2.5 * ARROW:
         yield _Line("dimension", [(x, high), (x, low)])
         yield from (_head(x, high, -1.0), _head(x, low, 1.0))
@@ -1234,8 +1242,8 @@ def stl_bytes(surface: Surface, *, core_mm: float = 0.0, most_triangles: int = 2
     Args:
         surface: The height map; its first and last row become flat ends.
         core_mm: Diameter of a bore through it; 0 for none [mm]
-        most_triangles: Where the map would need more, only every so manieth row and cell
-            is taken.
+        most_triangles: Where the map would need more, one row in two, three ... is taken,
+            and of its cells as many.
 
     Raises:
         InputError: if the map cannot be shown, or the bore or the number is out of range.
@@ -1279,7 +1287,7 @@ def _thinning(surface: Surface, bored: bool, most: int) -> int:
     nth = 1
     while _triangles(-(-(surface.rows - 1) // nth) + 1, -(-surface.cells // nth), bored) > most:
         nth += 1
-    if surface.cells // nth < FEWEST_CELLS // 2:
+    if -(-surface.cells // nth) < FEWEST_CELLS:
         raise InputError(
             "too few triangles for this map",
             key="most_triangles",
