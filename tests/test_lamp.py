@@ -201,7 +201,7 @@ def test_a_patch_that_takes_too_much_room_is_refused() -> None:
     noise = np.random.default_rng(1).normal(0.0, 0.05, (400, 1920)).astype(np.float32)
     rough = replace(surface("plain"), height_mm=noise)
     with pytest.raises(InputError, match="too much room"):
-        lamp.patch_png(rough, centre_z_mm=-10.0, span_mm=19.0, width=600, height=600)
+        lamp.patch_png(rough, centre_z_mm=-10.0, span_mm=19.0, width=800, height=800)
 
 
 # -- the section --------------------------------------------------------------
