@@ -8,6 +8,7 @@ One call a stage, each callable alone::
     text = write_program(path, post="rs274")
     motion = read_program(text, post="rs274")
     result = verify(text, job, post="rs274")
+    imprint = make_imprint(plan, motion)
     page = review_page(job, text, post="rs274")
     results = make_family(job, [{"part.name": "Knob 30", "part.knurled_diameter": 30}])
 
@@ -21,11 +22,13 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from knurlcam.blanks import Window, window_of
     from knurlcam.callout import format_callout, parse_callout
     from knurlcam.checks import Finding, Verification, verify
     from knurlcam.dialect import Dialect, load_dialect
     from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
     from knurlcam.family import make_family, save_family
+    from knurlcam.imprint import Imprint, make_imprint
     from knurlcam.job import Job, JobFileError
     from knurlcam.path import Path, lay_out
     from knurlcam.plan import Plan, make_plan
@@ -39,6 +42,7 @@ _HOME = {
     "CannotBeDoneError": "errors",
     "Dialect": "dialect",
     "Finding": "checks",
+    "Imprint": "imprint",
     "InputError": "errors",
     "Job": "job",
     "JobFileError": "job",
@@ -49,16 +53,19 @@ _HOME = {
     "Review": "review",
     "UnprovenProgramError": "program",
     "Verification": "checks",
+    "Window": "blanks",
     "format_callout": "callout",
     "lay_out": "path",
     "load_dialect": "dialect",
     "make_family": "family",
+    "make_imprint": "imprint",
     "make_plan": "plan",
     "parse_callout": "callout",
     "read_program": "reader",
     "review_page": "review",
     "save_family": "family",
     "verify": "checks",
+    "window_of": "blanks",
     "write_program": "program",
     "write_programs": "program",
 }
@@ -67,6 +74,7 @@ __all__ = [
     "CannotBeDoneError",
     "Dialect",
     "Finding",
+    "Imprint",
     "InputError",
     "Job",
     "JobFileError",
@@ -77,17 +85,20 @@ __all__ = [
     "Review",
     "UnprovenProgramError",
     "Verification",
+    "Window",
     "__version__",
     "format_callout",
     "lay_out",
     "load_dialect",
     "make_family",
+    "make_imprint",
     "make_plan",
     "parse_callout",
     "read_program",
     "review_page",
     "save_family",
     "verify",
+    "window_of",
     "write_program",
     "write_programs",
 ]

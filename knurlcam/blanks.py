@@ -12,11 +12,14 @@ import numpy as np
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.imprint import pattern_of, prints_of, profiles_of
 from knurlcam.measures import NOTHING_LEFT, doubling
+from knurlcam.path import lay_out
 from knurlcam.plan import Plan
+from knurlcam.program import UnprovenProgramError, write_program
+from knurlcam.reader import read_program
 from knurlcam.rolling import CAPTURE, WORST_RETURN, Rolling, roll_on, stays_on_work
-from knurlcam.timeline import Timeline
+from knurlcam.timeline import Timeline, time_line
 
-__all__ = ["CLEAN", "Blank", "Window", "double_impression", "window_of"]
+__all__ = ["CLEAN", "Blank", "Window", "double_impression", "foretell", "window_of"]
 
 CLEAN = 0.1
 """Double impression below which a knurl counts as clean: a stray line a tenth as deep as the
@@ -110,6 +113,23 @@ def double_impression(rolling: Rolling, line: Timeline) -> float:
     # Where nothing was printed there is nothing to double.
     printed = profiles[profiles.min(axis=1) < 0.0]
     return max(min(1.0, doubling(profile, least)) for profile in printed)
+
+
+def foretell(plan: Plan) -> float | None:
+    """Return the double impression that the program of a plan will leave, where it is worst.
+
+    Args:
+        plan: The plan.
+
+    Returns:
+        0 clean to 1 fully doubled; None where it cannot be told [-]
+    """
+    try:
+        text = write_program(lay_out(plan))
+        line = time_line(read_program(text), plan)
+        return double_impression(Rolling(plan, plan.blank_diameter_mm), line)
+    except (CannotBeDoneError, UnprovenProgramError):
+        return None
 
 
 def window_of(

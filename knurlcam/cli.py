@@ -12,10 +12,10 @@ import json
 import os
 import shlex
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple, NoReturn
 
 import typer
 
@@ -26,6 +26,9 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
 
 if TYPE_CHECKING:
+    from knurlcam.blanks import Window
+    from knurlcam.checks import Verification
+    from knurlcam.imprint import Imprint
     from knurlcam.job import Job
 
 __all__ = ["app", "main"]
@@ -175,6 +178,12 @@ def _review_hint(job: Path) -> str:
     return f"See what it does: knurlcam review {shlex.quote(str(job))} -o {shlex.quote(page)}"
 
 
+def _imprint_hint(job: Path) -> str:
+    """Return the sentence that tells of the picture of the knurl."""
+    picture = f"{job.stem}.png"
+    return f"See the knurl: knurlcam imprint {shlex.quote(str(job))} -o {shlex.quote(picture)}"
+
+
 @app.command()
 def blank(
     callout: Annotated[
@@ -255,14 +264,19 @@ def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
 
         loaded = _load(job, shop)
         made = make_plan(loaded)
+        from knurlcam.blanks import foretell
+
+        double = foretell(made)
         if as_json:
-            print(json.dumps(made.to_dict(), indent=2))
+            print(json.dumps({**made.to_dict(), "double_impression": double}, indent=2))
             return
         from knurlcam.shop import find_shop
-        from knurlcam.tell import tell_plan
+        from knurlcam.tell import tell_foretold, tell_plan
 
         kept = find_shop(job, shop)
         tell_plan(made, kept.rolls_for(loaded) if kept is not None else ())
+        tell_foretold(double)
+        print(_imprint_hint(job))
         print(_review_hint(job))
 
 
@@ -326,6 +340,16 @@ def _refuse_what_is_no_page(output: Path) -> None:
         raise _in_the_way(output, "is there already, and is no page")
 
 
+def _refuse_another_kind(output: Path, begins: bytes) -> None:
+    """Refuse to write over a file that is none of the kind that its name says."""
+    if not output.is_file():
+        return
+    with output.open("rb") as stream:
+        start = stream.read(len(begins))
+    if start and start != begins:
+        raise _in_the_way(output, f"is there already, and is no {output.suffix} file of an imprint")
+
+
 def _in_the_way(output: Path, problem: str) -> InputError:
     return InputError(
         problem,
@@ -386,6 +410,160 @@ def review(
             print(f"knurlcam: no browser to open {output} with; open it by hand", file=sys.stderr)
     if not made.verification.ok:
         raise typer.Exit(1)
+
+
+@app.command()
+def imprint(
+    job: JobFile,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            "--output",
+            metavar="FILE",
+            help="File to write: a picture (.png, .svg), the height map (.npz), a solid (.stl).",
+        ),
+    ] = None,
+    program: Annotated[
+        Path | None,
+        typer.Option(
+            "--program", metavar="FILE", help="What this program leaves; else the one of the job."
+        ),
+    ] = None,
+    blank: Annotated[
+        str | None,
+        typer.Option("--blank", metavar="D", help="On a blank of this diameter; else as planned."),
+    ] = None,
+    resolution: Annotated[
+        str | None,
+        typer.Option(
+            "--resolution", metavar="R", help="Largest distance of two cells; else a good one."
+        ),
+    ] = None,
+    stiff: Annotated[
+        bool, typer.Option("--stiff", help="As if the work did not give way under the rolls.")
+    ] = False,
+    post: Post = None,
+    posts: Posts = None,
+    form: Annotated[
+        FormName | None,
+        typer.Option("--as", help="What the program is; told from its own remark unless given."),
+    ] = None,
+    shop: ShopFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """What the rolls leave: the knurl as an estimate, before the first chip.
+
+    Teeth, growth and double impression are measured on a height map that is worked out from
+    the motion read back from the program, with the blanks on which it comes out clean. A
+    program with errors is shown as well; then the status is 1.
+    """
+    with _told(as_json, job):
+        from knurlcam.files import read_text, write_whole
+        from knurlcam.imprintfiles import imprint_file, kind_of
+
+        loaded = _load(job, shop)
+        if output is not None:
+            _refuse_to_overwrite(output, job=job, program=program)
+            _refuse_another_kind(output, kind_of(output).begins)
+        text = None if program is None else read_text(program, what="a program")
+        made = _imprint_of(
+            loaded,
+            text,
+            post,
+            posts or (),
+            None if form is None else form.value,
+            blank_mm=_given_length(blank, "--blank", loaded),
+            resolution_mm=_given_length(resolution, "--resolution", loaded),
+            stiff=stiff,
+        )
+        if output is not None:
+            write_whole(output, imprint_file(output, made.imprint, made.window))
+        errors = sum(f.severity == "error" for f in made.verification.findings)
+        if as_json:
+            from knurlcam.imprinttext import imprint_dict
+
+            data = {**imprint_dict(made.imprint, made.window), "errors": errors}
+            print(json.dumps(data, indent=2))
+        else:
+            from knurlcam.tell import tell_imprint
+
+            tell_imprint(made.imprint, made.window)
+        if output is not None:
+            print(f"{output}: what {program or job} leaves, an estimate", file=sys.stderr)
+        if errors:
+            print(
+                f"knurlcam: NOT SAFE: this program has {errors} error(s); "
+                "knurlcam verify says which",
+                file=sys.stderr,
+            )
+    if errors:
+        raise typer.Exit(1)
+
+
+class _Made(NamedTuple):
+    """An imprint, its window, and what verification said of the program."""
+
+    imprint: Imprint
+    window: Window
+    verification: Verification
+
+
+def _imprint_of(
+    job: Job,
+    text: str | None,
+    post: str | None,
+    posts: Iterable[Path],
+    form: Literal["program", "subprogram", "blocks"] | None,
+    *,
+    blank_mm: float | None,
+    resolution_mm: float | None,
+    stiff: bool,
+) -> _Made:
+    from knurlcam.blanks import window_of
+    from knurlcam.checks import verify_motion
+    from knurlcam.dialect import load_dialect
+    from knurlcam.imprint import make_imprint
+    from knurlcam.path import lay_out
+    from knurlcam.plan import make_plan
+    from knurlcam.program import write_program
+    from knurlcam.reader import read_program
+    from knurlcam.timeline import time_line
+
+    dialect = load_dialect(post or job.machine.post, posts)
+    made = make_plan(job)
+    if text is None:
+        text = write_program(lay_out(made), dialect, form=form or "program")
+    motion = read_program(text, dialect)
+    left = make_imprint(
+        made, motion, blank_diameter_mm=blank_mm, resolution_mm=resolution_mm, stiff=stiff
+    )
+    window = window_of(made, time_line(motion, made), stiff=stiff)
+    return _Made(left, window, verify_motion(motion, text, made, form))
+
+
+def _given_length(text: str | None, option: str, job: Job) -> float | None:
+    """Return a length that stands on the command line, a bare one in the job's units."""
+    if text is None:
+        return None
+    from knurlcam.job import MAX_LENGTH_MM
+    from knurlcam.quantities import Kind, QuantityError, parse_quantity
+
+    try:
+        length = parse_quantity(text, Kind.LENGTH, job.units)
+    except QuantityError as error:
+        raise InputError(
+            error.problem, key=option, value=text, expected=error.expected, remedy=error.remedy
+        ) from None
+    if not 0.0 < length <= MAX_LENGTH_MM:
+        raise InputError(
+            "is out of range",
+            key=option,
+            value=text,
+            expected=f"more than 0 and at most {MAX_LENGTH_MM:g} mm",
+            remedy="correct it",
+        )
+    return length
 
 
 def _open_in_browser(page: Path) -> bool:

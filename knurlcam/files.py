@@ -75,12 +75,12 @@ def read_text(path: str | Path, *, what: str, limit: int = MAX_PROGRAM_BYTES) ->
     return text
 
 
-def write_whole(path: str | Path, text: str) -> None:
-    """Write a text file whole or not at all; an existing file stays until then.
+def write_whole(path: str | Path, content: str | bytes) -> None:
+    """Write a file whole or not at all; an existing file stays until then.
 
     Args:
         path: The file; links are followed, so that what they point to is replaced.
-        text: The text; its line ends are kept.
+        content: Text, whose line ends are kept, or bytes as they are.
 
     Raises:
         InputError: if it cannot be written; nothing is left behind.
@@ -93,8 +93,8 @@ def write_whole(path: str | Path, text: str) -> None:
         temporary = str(target.with_name(f".{target.name[:100]}.{os.getpid()}.part"))
         # Plain files, not tempfile's: they get the mode of any new file, and the module
         # costs a command 3 ms.
-        with open(temporary, "x", encoding="utf-8", newline="") as stream:
-            stream.write(text)
+        with open(temporary, "xb") as stream:
+            stream.write(content.encode() if isinstance(content, str) else content)
             stream.flush()
             os.fsync(stream.fileno())
         if target.exists():

@@ -246,10 +246,14 @@ class Level(NamedTuple):
     held_mm: Heights
     free: Heights
 
+    @property
+    def rises(self) -> NDArray[np.bool_]:
+        """Where the metal rises, and the teeth have room for it."""
+        return np.isfinite(self.raised_mm) & (self.raised_mm > 0.0)
+
     def raised_by(self, more_mm: Floats | float) -> Level:
         """Return the level with metal that rises so much more, where it rises at all."""
-        rises = np.isfinite(self.raised_mm) & (self.raised_mm > 0.0)
-        raised = self.raised_mm + np.where(rises, more_mm, 0.0)
+        raised = self.raised_mm + np.where(self.rises, more_mm, 0.0)
         return self._replace(raised_mm=raised.astype(np.float32))
 
 
@@ -287,13 +291,17 @@ def balanced(levels: list[Level], surface: Surface) -> list[Level]:
     heights, last = surface.height_mm, levels[-1]
     surplus = float(heights.sum(dtype=np.float64))
     pressed = -float(np.minimum(heights, 0.0).sum(dtype=np.float64))
-    rises = np.isfinite(last.raised_mm) & (last.raised_mm > 0.0)
-    room = float(last.free[rises].sum()) * heights.size / last.free.size
+    rises, held = last.rises, last.held_mm > 0.0
+    room = float(last.free[rises].sum() + held.sum()) * heights.size / last.free.size
     if abs(surplus) < BALANCED * pressed or not room:
         return levels
     more = -surplus / room
     # Where next to nothing is free to rise, a little volume would raise a thin spire.
-    return levels if abs(more) > MOST_MORE_MM else [*levels[:-1], last.raised_by(more)]
+    if abs(more) > MOST_MORE_MM:
+        return levels
+    again = last.raised_by(more)
+    lifted = (last.held_mm + np.where(held, more, 0.0)).astype(np.float32)
+    return [*levels[:-1], again._replace(held_mm=lifted)]
 
 
 def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Floats:
@@ -431,7 +439,10 @@ def _unit_of(pattern: Pattern, prints: Prints, cells: int) -> _Unit:
     """Return the piece of pattern of which the prints are made."""
     tracks = sum(len(stage.tracks) for stage in prints.stages)
     crossing = len(pattern.grooves) > 1
-    spread_out = pattern.pits and tracks > 1
+    rings = any(g.ring_mm for g in pattern.grooves)
+    # Tracks lie beside each other round the work: pits then cross no others', and rings have
+    # but one track.
+    spread_out = crossing and tracks > 1 and (pattern.pits or rings)
     count = PIT_CELLS if spread_out else cells
     at = (np.arange(count) + 0.5) / count
 
@@ -439,7 +450,11 @@ def _unit_of(pattern: Pattern, prints: Prints, cells: int) -> _Unit:
         across = np.abs((at + phases[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope
         if not spread_out:
             return np.asarray(across)
-        return np.maximum(across[:, :, None], across[:, None, :]).reshape(len(phases), -1)
+        other = across
+        if rings:
+            other = np.abs((at[None, :] + 0.5) % 1.0 - 0.5) * pattern.slope
+        both = np.maximum if pattern.pits else np.minimum
+        return np.asarray(both(across[:, :, None], other[:, None, :]).reshape(len(phases), -1))
 
     rising = (2.0 * np.arange(count) + 1.0) / count**2
     if spread_out:
@@ -572,7 +587,10 @@ def grid_of(
         rows_a_cell = math.ceil(far / fine)
         dz = far / rows_a_cell
     else:
-        rows_a_cell, dz = 1, fine
+        rows_a_cell = 1
+        # Grooves that run round come again after whole rows, with roots and crests on rows.
+        ring = max(g.ring_mm for g in pattern.grooves) or 2.0 * fine
+        dz = ring / (2.0 * math.ceil(ring / (2.0 * fine)))
     rows = max(1, math.ceil((high - low) / dz))
     return Grid(rows, cells, high - dz / 2.0, dz, cell, rows_a_cell)
 
@@ -687,8 +705,8 @@ def _waves(grid: Grid, pattern: Pattern, track: Track) -> _Teeth:
 def _wave(grid: Grid, slope: float, track: Track, grooves: Grooves) -> Wave:
     steps = grid.rows_a_cell
     if grooves.ring_mm:
-        zs = grid.zs_mm[::-1] - track.z_mm
-        return Wave(_tips(zs / grooves.ring_mm, slope)[:, None], 0, steps)
+        rows = np.arange(grid.rows) + round(track.z_mm / grid.dz_mm)
+        return Wave(_tips(rows * (grid.dz_mm / grooves.ring_mm), slope)[:, None], 0, steps)
     lean = (grooves.lean > 0.0) - (grooves.lean < 0.0)
     more = (grid.rows // steps + 1) if lean else 0
     start = more if lean > 0 else 0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from knurlcam.blanks import CLEAN, Window
@@ -10,7 +9,17 @@ from knurlcam.imprint import Imprint
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare, show_down
 
-__all__ = ["ESTIMATE", "imprint_dict", "imprint_rows", "remarks_of", "verdict_of", "window_rows"]
+__all__ = [
+    "ESTIMATE",
+    "imprint_dict",
+    "imprint_rows",
+    "picture_facts",
+    "picture_title",
+    "remarks_of",
+    "tracking_of",
+    "verdict_of",
+    "window_rows",
+]
 
 ESTIMATE = (
     "An estimate: plain teeth, pressed straight into metal that flows evenly and keeps its volume."
@@ -50,10 +59,11 @@ def tracking_of(imprint: Imprint) -> str:
         fate = f"run in one track of {grooves} teeth"
     else:
         fate = f"run in {tracks} tracks beside each other, {grooves} grooves round the work"
+    off = f", {abs(misfit):.2f} of a tooth {'over' if misfit > 0 else 'short'}"
     return (
-        f"{natural:.2f} teeth go round this blank, {abs(misfit):.2f} of a tooth "
-        f"{'over' if misfit > 0 else 'short'}; the first turn goes {_mm(plan, first)} deep, and "
-        f"rolls fall into such a track from {reach:.2f} of a tooth: they {fate}."
+        f"{natural:.2f} teeth go round this blank{off if abs(misfit) >= 0.005 else ''}; the first "
+        f"turn goes {_mm(plan, first)} deep, and rolls fall into such a track from {reach:.2f} of "
+        f"a tooth: they {fate}."
     )
 
 
@@ -73,11 +83,12 @@ def imprint_rows(imprint: Imprint) -> list[tuple[str, str, str]]:
         same = abs(made - wanted) <= AS_PLANNED * wanted
         return "as planned" if same else f"planned {mm(wanted)}"
 
-    along = "" if mm(low) == mm(high) else f"{mm(low)} to {mm(high)} along the knurl; "
-    growth = planned(
-        found.knurled_diameter_mm - plan.blank_diameter_mm,
-        plan.knurled_diameter_mm - plan.blank_diameter_mm,
-    )
+    bare_low = show_bare(low, Kind.LENGTH, plan.job.units)
+    along = "" if mm(low) == mm(high) else f"{bare_low} to {mm(high)} along it; "
+    blank = imprint.rolling.blank_diameter_mm
+    grown = planned(found.knurled_diameter_mm - blank, plan.knurled_diameter_mm - blank)
+    if grown != "as planned":
+        grown = f"planned {mm(plan.knurled_diameter_mm)}"
     wide = found.crest_width_mm / found.pitch_mm
     rows = [
         (
@@ -94,7 +105,7 @@ def imprint_rows(imprint: Imprint) -> list[tuple[str, str, str]]:
         (
             "knurled diameter",
             mm(found.knurled_diameter_mm),
-            along + ("as planned" if growth == "as planned" else f"planned {mm(plan.knurled_diameter_mm)}"),
+            along + grown,
         ),
         (
             "tooth height",
@@ -140,7 +151,8 @@ def window_rows(plan: Plan, window: Window) -> list[tuple[str, str, str]]:
         (
             "good blanks",
             span,
-            f"+{show_down(above, units)} / -{show_down(below, units)} with this program; {handbook}",
+            f"+{show_down(above, units)} / -{show_down(below, units)} with this program; "
+            + handbook,
         )
     ]
 
@@ -194,6 +206,41 @@ def imprint_dict(imprint: Imprint, window: Window) -> dict[str, Any]:
     }
 
 
-def lines_of(rows: Sequence[tuple[str, str, str]]) -> list[tuple[str, str]]:
-    """Return rows as pairs of name and figure, remark with it."""
-    return [(name, f"{value} ({how})" if how else value) for name, value, how in rows]
+def picture_title(imprint: Imprint) -> str:
+    """Return the title of an imprint's picture.
+
+    Args:
+        imprint: What the rolls leave.
+    """
+    plan = imprint.rolling.plan
+    title = f"{plan.job.part.name}: {plan.knurl.callout}"
+    if not imprint.blank_off_mm:
+        return title
+    return f"{title}, on a blank of {_mm(plan, imprint.rolling.blank_diameter_mm)}"
+
+
+def picture_facts(imprint: Imprint, window: Window) -> dict[str, str]:
+    """Return name and figure of what stands below an imprint's picture.
+
+    Args:
+        imprint: What the rolls leave.
+        window: On which blanks the program's knurl is clean.
+    """
+    plan, found = imprint.rolling.plan, imprint.measures
+    double = found.double_impression
+    facts = {
+        "double impression": f"{double:.2f}, {verdict_of(double)}",
+        "blank": f"{_mm(plan, imprint.rolling.blank_diameter_mm)}"
+        + (f" (planned {_mm(plan, plan.blank_diameter_mm)})" if imprint.blank_off_mm else ""),
+        "good blanks": window_rows(plan, window)[0][1],
+        "teeth": f"{found.teeth} (planned {plan.teeth})",
+        "pitch, helix": f"{_mm(plan, found.pitch_mm)}, {found.helix_deg:.1f}°",
+        "evenness": f"{found.evenness:.2f}",
+    }
+    for name, made, wanted in (
+        ("knurled diameter", found.knurled_diameter_mm, plan.knurled_diameter_mm),
+        ("tooth height", found.tooth_height_mm, plan.tooth_height_mm),
+    ):
+        facts[name] = f"{_mm(plan, made)} (planned {_mm(plan, wanted)})"
+    facts["crest width"] = _mm(plan, found.crest_width_mm)
+    return facts

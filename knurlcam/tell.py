@@ -21,12 +21,22 @@ from knurlcam.quantities import Kind, Units, show, show_about, show_bare, show_d
 from knurlcam.remarks import Choice
 
 if TYPE_CHECKING:
+    from knurlcam.blanks import Window
     from knurlcam.checks import Verification
     from knurlcam.dialect import Dialect
     from knurlcam.family import Result, Summary
+    from knurlcam.imprint import Imprint
     from knurlcam.shop import RollMatch
 
-__all__ = ["FamilyTeller", "tell_blanks", "tell_dialects", "tell_findings", "tell_plan"]
+__all__ = [
+    "FamilyTeller",
+    "tell_blanks",
+    "tell_dialects",
+    "tell_findings",
+    "tell_foretold",
+    "tell_imprint",
+    "tell_plan",
+]
 
 WIDE = 100
 """Columns where the output goes to a file or a pipe."""
@@ -266,6 +276,42 @@ def _rolls(matches: Sequence[RollMatch]) -> Table:
             escape(match.why),
         )
     return table
+
+
+def tell_foretold(double_impression: float | None) -> None:
+    """Print what the program of a plan will leave."""
+    from knurlcam.imprinttext import verdict_of
+
+    console = _console()
+    if double_impression is None:
+        console.print("Imprint (estimate): not known")
+        return
+    verdict = verdict_of(double_impression)
+    style = "bold" if verdict == "clean" else "bold yellow"
+    console.print(
+        f"Imprint (estimate): [{style}]{verdict}[/], double impression {double_impression:.2f} "
+        "(0 clean, 1 fully doubled)"
+    )
+
+
+def tell_imprint(imprint: Imprint, window: Window) -> None:
+    """Print what is measured on a height map, and the window of good blanks."""
+    from knurlcam.imprinttext import (
+        ESTIMATE,
+        imprint_rows,
+        picture_title,
+        remarks_of,
+        window_rows,
+    )
+
+    console = _console()
+    console.print(f"[bold]{escape(picture_title(imprint))}[/]")
+    table = _table(("", "left"), ("about", "right"), ("", "left"), title="Imprint (estimates)")
+    for row in [*imprint_rows(imprint), *window_rows(imprint.rolling.plan, window)]:
+        table.add_row(*map(escape, row))
+    console.print(table)
+    for said in [*remarks_of(imprint), ESTIMATE]:
+        console.print(escape(said))
 
 
 def tell_findings(name: str, result: Verification) -> None:

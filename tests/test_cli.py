@@ -105,7 +105,9 @@ def test_the_same_job_gives_the_same_bytes() -> None:
 
 def test_plan_as_json_is_the_whole_plan_unrounded() -> None:
     """The keys themselves are held to the contract where the plan is tested."""
-    assert run_json("plan", FOCUS) == make_plan(Job.load(FOCUS)).to_dict()
+    told = run_json("plan", FOCUS)
+    assert 0.0 <= told.pop("double_impression") < 0.1
+    assert told == make_plan(Job.load(FOCUS)).to_dict()
 
 
 def test_blank_shows_the_handbook_example() -> None:

@@ -31,6 +31,7 @@ LAYERS = [
     ("imprint",),
     ("blanks",),
     ("imprinttext",),
+    ("imprintfiles",),
     ("review.sheets",),
     ("review.estimates",),
     ("review.views",),
