@@ -284,7 +284,8 @@ def _folded(along: Floats, spacing: float) -> list[Floats]:
     """Return the mean of all teeth in each part of a turn, one pitch long."""
     bins = max(4, int(spacing))
     found: list[Floats] = []
-    for part in np.array_split(np.arange(len(along)), ROUND_PARTS):
+    parts = max(1, min(ROUND_PARTS, int(len(along) / spacing)))
+    for part in np.array_split(np.arange(len(along)), parts):
         at = ((part / spacing) % 1.0 * bins + 1e-6).astype(np.intp) % bins
         count = np.bincount(at, minlength=bins)
         if count.all():
