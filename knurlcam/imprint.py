@@ -41,13 +41,20 @@ from knurlcam.timeline import time_line
 from knurlcam.tooth import full_tooth_height
 
 __all__ = [
+    "Grid",
     "Imprint",
+    "Level",
     "Pattern",
     "Prints",
+    "asked_of",
+    "balance",
+    "grid_of",
+    "levels_of",
     "make_imprint",
     "pattern_of",
     "prints_of",
     "profiles_of",
+    "raise_surface",
 ]
 
 Floats = NDArray[np.floating[Any]]
@@ -84,12 +91,6 @@ SOLVED_MM = 1e-7
 LEAST_FREE = 1e-6
 """The level is found by Newton's way, whose tangents never pass the root; where the teeth are
 all but full next to nothing of the metal is free to rise."""
-
-BALANCED = 4e-3
-"""Share of the metal pressed in by which volume may be off before the metal is raised anew."""
-
-MOST_MORE_MM = 0.02
-"""More than this is not made up for."""
 
 MAPS_AT_ONCE = 4
 """A map takes up to so many times its own size while it is made and measured."""
@@ -239,22 +240,10 @@ class Level(NamedTuple):
     Attributes:
         raised_mm: How much the metal between the teeth rises [mm]
         held_mm: How far the metal holds the rolls off [mm]
-        free: Share of the work that no tooth touches [-]
     """
 
     raised_mm: Heights
     held_mm: Heights
-    free: Heights
-
-    @property
-    def rises(self) -> NDArray[np.bool_]:
-        """Where the metal rises, and the teeth have room for it."""
-        return np.isfinite(self.raised_mm) & (self.raised_mm > 0.0)
-
-    def raised_by(self, more_mm: Floats | float) -> Level:
-        """Return the level with metal that rises so much more, where it rises at all."""
-        raised = self.raised_mm + np.where(self.rises, more_mm, 0.0)
-        return self._replace(raised_mm=raised.astype(np.float32))
 
 
 def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
@@ -271,37 +260,35 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
     solved = _solve(_unit_of(pattern, prints, UNIT_CELLS), prints, places.kinds)
     free = places.spread(solved.free)
     levels = [
-        Level(places.spread(raised), places.spread(held), free)
+        Level(places.spread(raised), places.spread(held))
         for raised, held in zip(solved.raised_mm, solved.held_mm, strict=True)
     ]
     # Places of one kind differ a little: what is deeper by so much raises that much more.
     more = places.rest_mm * (1.0 / np.maximum(free, LEAST_FREE) - 1.0)
-    return [*levels[:-1], levels[-1].raised_by(more)]
+    last = levels[-1].raised_mm
+    rises = np.isfinite(last) & (last > 0.0)
+    return [*levels[:-1], levels[-1]._replace(raised_mm=last + np.where(rises, more, 0.0))]
 
 
-def balanced(levels: list[Level], surface: Surface) -> list[Level]:
-    """Return the levels that keep the volume of a surface better than those that made it.
+def balance(surface: Surface, prints: Prints) -> None:
+    """Shift printed rows by what their volume is off, all alike.
 
-    A knurl seldom ends with a whole period of its pattern, and cells cut corners.
+    A knurl seldom ends with a whole period of its pattern, and cells cut corners: both come to
+    a few micrometres.
 
     Args:
-        levels: The levels with which the surface was made.
-        surface: The surface.
+        surface: The surface; changed in place.
+        prints: How deep each track is printed, in its rows.
     """
-    heights, last = surface.height_mm, levels[-1]
+    printed = np.zeros(surface.rows, dtype=bool)
+    for stage in prints.stages:
+        printed |= np.isfinite(stage.depth_mm).any(axis=(0, 2))
+    heights = surface.height_mm
+    inside = np.flatnonzero(printed)
+    rows = slice(int(inside[0]), int(inside[-1]) + 1)
     surplus = float(heights.sum(dtype=np.float64))
-    pressed = -float(np.minimum(heights, 0.0).sum(dtype=np.float64))
-    rises, held = last.rises, last.held_mm > 0.0
-    room = float(last.free[rises].sum() + held.sum()) * heights.size / last.free.size
-    if abs(surplus) < BALANCED * pressed or not room:
-        return levels
-    more = -surplus / room
-    # Where next to nothing is free to rise, a little volume would raise a thin spire.
-    if abs(more) > MOST_MORE_MM:
-        return levels
-    again = last.raised_by(more)
-    lifted = (last.held_mm + np.where(held, more, 0.0)).astype(np.float32)
-    return [*levels[:-1], again._replace(held_mm=lifted)]
+    shift = np.where(printed[rows], -surplus / (len(inside) * surface.cells), 0.0)
+    heights[rows] += shift[:, None].astype(np.float32)
 
 
 def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Floats:
@@ -803,10 +790,7 @@ def make_imprint(
     prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
     levels = levels_of(pattern, prints)
     surface = raise_surface(grid, pattern, prints, levels)
-    better = balanced(levels, surface)
-    if better is not levels:
-        del surface
-        surface = raise_surface(grid, pattern, prints, better)
+    balance(surface, prints)
     return Imprint(
         rolling=rolling,
         course=course,

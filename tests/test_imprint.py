@@ -18,7 +18,15 @@ from imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from jobs import REMOVE
 
 from knurlcam import CannotBeDoneError, InputError
-from knurlcam.imprint import Imprint
+from knurlcam.imprint import (
+    Imprint,
+    asked_of,
+    grid_of,
+    levels_of,
+    pattern_of,
+    prints_of,
+    raise_surface,
+)
 from knurlcam.stiffness import Stiffness
 
 EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
@@ -246,14 +254,36 @@ def test_volume_is_kept_on_any_blank(drawn: tuple[dict[str, Any], float]) -> Non
         assume(False)
     plan = made.plan
     blank = plan.blank_diameter_mm * (1.0 + off / plan.teeth)
-    # Fine enough that cells cut no corners, over little length.
-    imprint = made.imprint(blank_diameter_mm=blank, resolution_mm=plan.knurl.pitch_mm / 40.0)
+    # Fine enough that cells cut no corners.
+    resolution = plan.knurl.pitch_mm / 40.0
+    imprint = made.imprint(blank_diameter_mm=blank, resolution_mm=resolution)
     assert abs(surplus(imprint)) < VOLUME_KEPT
+    # Prints that drift past each other, and wipe each other out, are levelled by parts of a
+    # turn: only the sum is right.
+    if len(imprint.course.tracks) == 1:
+        assert inner_surplus(imprint, resolution) < VOLUME_KEPT
     found = imprint.measures
     assert 0.0 <= found.double_impression <= 1.0
     assert 0.0 <= found.evenness <= 1.0
-    assert found.tooth_height_mm <= plan.knurl.full_height_mm * 1.01
+    assert found.tooth_height_mm <= plan.knurl.full_height_mm * 1.05
     assert float(imprint.surface.height_mm.max()) <= plan.knurl.full_height_mm
+
+
+def inner_surplus(imprint: Imprint, resolution_mm: float) -> float:
+    """Return how far volume is off, over whole periods of the pattern, as metal was raised.
+
+    That is before the rest of a period at the ends is settled over the whole knurl.
+    """
+    rolling, course = imprint.rolling, imprint.course
+    pattern = pattern_of(rolling.plan.knurl)
+    grid = grid_of(course, pattern, rolling, resolution_mm)
+    prints = prints_of(course, grid.zs_mm, rolling.plan.job.tool.face_width)
+    heights = raise_surface(grid, pattern, prints, levels_of(pattern, prints)).height_mm
+    period = asked_of(rolling.plan.knurl, course).axial_period_mm or grid.dz_mm
+    deep = np.flatnonzero(heights.min(axis=1) < 0.1 * heights.min())
+    whole = int((deep[-1] - deep[0] + 1) * grid.dz_mm / period)
+    inside = heights[deep[0] : deep[0] + round(whole * period / grid.dz_mm)]
+    return abs(float(inside.mean()) / float(np.minimum(inside, 0.0).mean()))
 
 
 # -- the program's motion --------------------------------------------------------------------

@@ -1,0 +1,145 @@
+"""The window of good blanks, beside the handbook's tolerance and the map itself."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Any
+
+import pytest
+from imprints import PLUNGED, STRAIGHT, Made, imprint_of
+
+from knurlcam import CannotBeDoneError, Job, make_plan
+from knurlcam.blanks import CLEAN, Window, double_impression, foretell, window_of
+from knurlcam.rolling import Rolling
+
+
+@cache
+def straight(infeed: str = "0.05 mm/rev", callout: str = "DIN 82 RAA 1.0") -> Made:
+    changes = {
+        **STRAIGHT,
+        "knurl.callout": callout,
+        "part.blank_diameter": 78.0 / math.pi * float(callout.split()[-1]),
+        "process.infeed_rate": infeed,
+    }
+    return Made(changes)
+
+
+@cache
+def window(infeed: str = "0.05 mm/rev", callout: str = "DIN 82 RAA 1.0") -> Window:
+    made = straight(infeed, callout)
+    return window_of(made.plan, made.line, stiff=True)
+
+
+def test_the_planned_blank_lies_in_its_window() -> None:
+    found = window()
+    assert found.from_mm is not None
+    assert found.to_mm is not None
+    assert found.from_mm < found.planned_mm < found.to_mm
+    assert found.tolerance_mm == pytest.approx(
+        min(found.planned_mm - found.from_mm, found.to_mm - found.planned_mm)
+    )
+
+
+@pytest.mark.parametrize("pitch", ["0.5", "0.8", "1.0"])
+def test_the_tolerance_is_of_the_size_of_the_handbooks(pitch: str) -> None:
+    """Machinery's Handbook, 31st ed., p. 1059, Table 4: about 3 % of the pitch either way.
+
+    Its blanks are those of an ordinary press; ours are those of an infeed of 0.05 mm/rev.
+    """
+    found = window(callout=f"DIN 82 RAA {pitch}")
+    assert found.handbook_mm == pytest.approx(0.03 * float(pitch))
+    assert found.tolerance_mm is not None
+    assert 0.5 < found.tolerance_mm / found.handbook_mm < 4.0
+
+
+def test_a_window_ends_well_short_of_half_a_tooth() -> None:
+    found = window()
+    assert found.from_mm is not None
+    assert found.to_mm is not None
+    half = 0.5 / math.pi
+    assert found.planned_mm - found.from_mm < 0.6 * half
+    assert found.to_mm - found.planned_mm < 0.6 * half
+
+
+def test_between_two_counts_every_blank_doubles() -> None:
+    found = window()
+    middle = found.planned_mm + 0.5 / math.pi
+    near = [b for b in found.blanks if abs(b.diameter_mm - middle) < 0.03]
+    assert near
+    assert all(b.double_impression is not None and b.double_impression > 0.5 for b in near)
+
+
+def test_its_ends_are_where_the_knurl_begins_to_double() -> None:
+    found, made = window(), straight()
+    assert found.from_mm is not None
+    assert found.to_mm is not None
+    for inside, outside in (
+        (found.from_mm + 0.001, found.from_mm - 0.001),
+        (found.to_mm - 0.001, found.to_mm + 0.001),
+    ):
+        good = double_impression(Rolling(made.plan, inside, stiff=True), made.line)
+        bad = double_impression(Rolling(made.plan, outside, stiff=True), made.line)
+        assert good < CLEAN <= bad
+
+
+@pytest.mark.parametrize("off", [-0.16, -0.04, 0.0, 0.03, 0.08, 0.16])
+def test_it_says_what_the_map_says(off: float) -> None:
+    made = straight()
+    blank = made.plan.blank_diameter_mm + off
+    told = double_impression(Rolling(made.plan, blank, stiff=True), made.line)
+    seen = made.imprint(blank_diameter_mm=blank).measures.double_impression
+    assert (told < CLEAN) is (seen < CLEAN)
+    assert told == pytest.approx(seen, abs=0.2)
+
+
+def test_a_fast_infeed_takes_a_blank_that_a_slow_one_marks_twice() -> None:
+    """A deep first turn makes rolls track (handbook practice): a fifth of a tooth short."""
+    once = {**STRAIGHT, "part.blank_diameter": 78.0 / math.pi, "process.passes": 1}
+    slow, fast = (Made({**once, "process.infeed_rate": f"{r} mm/rev"}) for r in (0.05, 0.3))
+    blank = slow.plan.blank_diameter_mm - 0.2 / math.pi
+    assert double_impression(Rolling(slow.plan, blank, stiff=True), slow.line) > CLEAN
+    assert double_impression(Rolling(fast.plan, blank, stiff=True), fast.line) < 0.02
+
+
+def test_where_even_the_planned_blank_doubles_there_is_no_window() -> None:
+    made = Made({**STRAIGHT, "part.blank_diameter": 25.0})
+    found = window_of(made.plan, made.line, stiff=True)
+    assert found.from_mm is None
+    assert found.to_mm is None
+    assert found.tolerance_mm is None
+
+
+def test_a_blank_that_the_rolls_do_not_reach_says_so() -> None:
+    """Of teeth of 1.6 mm a blank that is one tooth smaller is 0.5 mm smaller."""
+    made = Made({**PLUNGED, "knurl.callout": "DIN 82 RGE 1.6", "process.fullness": 0.31})
+    found = window_of(made.plan, made.line, stiff=True, looks=9)
+    assert found.blanks[0].double_impression is None
+    assert found.blanks[-1].double_impression is not None
+
+
+def test_it_is_plain_data() -> None:
+    data: dict[str, Any] = window().to_dict()
+    assert set(data) == {"from_mm", "to_mm", "tolerance_mm", "handbook_tolerance_mm", "blanks"}
+    assert set(data["blanks"][0]) == {"diameter_mm", "double_impression"}
+
+
+def test_nobody_can_tell_of_a_program_whose_place_is_not_known() -> None:
+    made = Made({}, ("G90", "G91"))
+    with pytest.raises(CannotBeDoneError, match="place-not-known"):
+        window_of(made.plan, made.line)
+
+
+def test_a_plan_foretells_what_its_program_leaves() -> None:
+    imprint = imprint_of(None, stiff=False)
+    told = foretell(imprint.rolling.plan)
+    assert told == pytest.approx(imprint.measures.double_impression, abs=0.05)
+
+
+def test_a_plan_foretells_a_double_impression() -> None:
+    accepted = {**STRAIGHT, "part.blank_diameter": 25.0}
+    from jobs import base_job
+
+    told = foretell(make_plan(Job.model_validate(base_job(accepted))))
+    assert told is not None
+    assert told > 0.5
