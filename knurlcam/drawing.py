@@ -10,6 +10,7 @@ import base64
 import html
 import io
 import math
+import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -37,9 +38,11 @@ __all__ = [
     "Text",
     "arrow_head",
     "box",
+    "decimals_of",
     "painted",
     "png_bytes",
     "round_down",
+    "round_up",
     "scale_bar",
     "simplified",
     "svg_number",
@@ -53,7 +56,8 @@ Point: TypeAlias = tuple[float, float]
 
 # -- shapes -------------------------------------------------------------------
 
-BLACK, BLUE, VERMILLION, GREEN = "#000000", "#0072B2", "#D55E00", "#009E73"
+BLACK, BLUE, VERMILLION = "#000000", "#0072B2", "#D55E00"
+GREEN, ORANGE = "#009E73", "#E69F00"
 """Told apart by all eyes; each line has its own style besides."""
 
 PAPER = "#FFFFFF"
@@ -75,6 +79,11 @@ STROKES: Mapping[str, Stroke] = {
     "cut": Stroke(GREEN, 2.5, (12.0, 4.0, 3.0, 4.0)),
     "scale-bar": Stroke(BLACK, 3.0),
     "frame": Stroke(BLACK, 1.0),
+    "window-curve": Stroke(BLACK, 2.5),
+    "window-planned": Stroke(BLUE, 2.0, (10.0, 6.0)),
+    "window-handbook": Stroke(ORANGE, 4.0, (5.0, 2.0)),
+    "window-limit": Stroke(GREEN, 2.5, (12.0, 4.0, 3.0, 4.0)),
+    "window-clean": Stroke(VERMILLION, 1.5, (2.0, 3.0)),
 }
 """By kind, which is the class of the line in an SVG too."""
 
@@ -299,26 +308,32 @@ def text_width(text: str, size: float) -> float:
     return float(_font(size).getlength(_writable(text))) * WIDER
 
 
-def wrapped(text: str, size: float, width: float, most_lines: int) -> list[str]:
-    """Return a text in lines of at most *width*; what does not fit ends in three dots."""
+_WORD_GAP = re.compile(r"(?<!±)\s+(?!(?:mm|in)\b)")
+"""A number keeps its sign and its unit beside it."""
+
+
+def wrapped(text: str, size: float, width: float) -> list[str]:
+    """Return a text in as many lines as it needs; only a word wider than one is broken."""
     lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".lstrip()
-        if not lines[-1] or text_width(longer, size) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    if len(lines) > most_lines:
-        lines = [*lines[: most_lines - 1], " ".join(lines[most_lines - 1 :])]
-    return [_cut(line, size, width) for line in lines]
+    for word in _WORD_GAP.split(text.strip()):
+        for piece in _broken(word, size, width):
+            longer = f"{lines[-1]} {piece}".lstrip()
+            if not lines[-1] or text_width(longer, size) <= width:
+                lines[-1] = longer
+            else:
+                lines.append(piece)
+    return lines
 
 
-def _cut(line: str, size: float, width: float) -> str:
-    if text_width(line, size) <= width:
-        return line
-    while line and text_width(f"{line}…", size) > width:
-        line = line[:-1]
-    return f"{line.rstrip()}…"
+def _broken(word: str, size: float, width: float) -> Iterator[str]:
+    """Yield a word in pieces that fit a line."""
+    while len(word) > 1 and text_width(word, size) > width:
+        fits = len(word) - 1
+        while fits > 1 and text_width(word[:fits], size) > width:
+            fits -= 1
+        yield word[:fits]
+        word = word[fits:]
+    yield word
 
 
 def png_bytes(image: Image.Image, *, small: bool = False) -> bytes:
@@ -350,12 +365,11 @@ def scale_bar(x: float, y: float, scale: float, width: float, units: Units) -> I
     """
     unit_mm = parse_quantity(1.0, Kind.LENGTH, units)
     length = round_down(LONGEST_BAR * width / scale / unit_mm)
-    places = max(0, -math.floor(math.log10(length) + 1e-9))
     end = x + length * unit_mm * scale
     yield Line("scale-bar", [(x, y), (end, y)])
     yield Line("frame", [(x, y - 7), (x, y + 7)])
     yield Line("frame", [(end, y - 7), (end, y + 7)])
-    text = show(length * unit_mm, Kind.LENGTH, units, places)
+    text = show(length * unit_mm, Kind.LENGTH, units, decimals_of(length))
     yield Text("scale-text", end + 10, y + TEXT / 3, text, TEXT)
 
 
@@ -363,6 +377,19 @@ def round_down(value: float) -> float:
     """Return the greatest of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... up to *value*."""
     power = 10.0 ** math.floor(math.log10(value) + 1e-9)
     return power * max(step for step in (1.0, 2.0, 5.0) if step * power <= value * (1.0 + 1e-9))
+
+
+def round_up(value: float) -> float:
+    """Return the least of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... from *value* on."""
+    power = 10.0 ** math.floor(math.log10(value) + 1e-9)
+    return power * min(
+        step for step in (1.0, 2.0, 5.0, 10.0) if step * power >= value - 1e-9 * power
+    )
+
+
+def decimals_of(round_length: float) -> int:
+    """Return how many decimal places a round number has."""
+    return max(0, -math.floor(math.log10(round_length) + 1e-9))
 
 
 STRAIGHT = 0.1
