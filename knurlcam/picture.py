@@ -320,13 +320,13 @@ PLOT_ROWS = 4
 """Lines of text above it: what is drawn, the planned blank, the handbook's and the limits.
 Inside the plot a text would meet the curve."""
 
-PLOT_FOOT = 62.0
+PLOT_FOOT = 66.0
 """Below it, for the figures of its axis and the name [drawing units]"""
 
 BEYOND = 0.06
 """The plot goes so far beyond 0 and 1, so that the curve does not run on its frame."""
 
-MOST_TICKS = 6
+MOST_TICKS = 8
 """Steps along an axis: their figures stand apart in inch as well."""
 
 DOUBLE_STEP = 0.2
@@ -372,7 +372,7 @@ class _Plot(NamedTuple):
 
     def row(self, number: int) -> float:
         """Return where the letters of a line of text above the plot stand."""
-        return self.top - 12.0 - LINE_STEP * (PLOT_ROWS - 1 - number)
+        return self.top - 12.0 - LINE_STEP * (PLOT_ROWS - 1 - number) - (0.0 if number else 8.0)
 
 
 def window_svg(window: Window, *, units: Units = "mm") -> str:
@@ -404,7 +404,7 @@ def _plot(window: Window, top: float, width: float, units: Units) -> _Plot:
             value=f"{len(diameters)} diameters",
             expected="two or more, rising",
         )
-    first = top + PLOT_ROWS * LINE_STEP + 12.0
+    first = top + PLOT_ROWS * LINE_STEP + 20.0
     return _Plot(window, PLOT_LEFT, first, width - PLOT_RIGHT, units)
 
 

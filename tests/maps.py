@@ -35,6 +35,7 @@ def surface(kind: str, dz_mm: float = 0.05) -> Surface:
         "doubled": lambda: v_grooves(u, PITCH_MM / 2.0),
         "right-hand": lambda: v_grooves(u + lean, PITCH_MM),
         "left-hand": lambda: v_grooves(u - lean, PITCH_MM),
+        "pits": lambda: np.maximum(v_grooves(u + lean, PITCH_MM), v_grooves(u - lean, PITCH_MM)),
         "diamond": lambda: np.minimum(v_grooves(u + lean, PITCH_MM), v_grooves(u - lean, PITCH_MM)),
     }[kind]()
     return Surface((height - height.mean()).astype(np.float32), float(z[0, 0]), dz_mm, cell)

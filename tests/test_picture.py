@@ -8,6 +8,7 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from knurlcam import picture
+from knurlcam.blanks import Blank, Window
 from knurlcam.errors import InputError, KnurlcamError
 from knurlcam.surface import Surface
 
@@ -65,11 +67,39 @@ def test_a_section_holds_the_heights_of_the_row() -> None:
     assert cut.u_mm == pytest.approx(np.arange(-36, 37) * of.cell_mm)
 
 
+REPEAT_MM = PITCH_MM / math.tan(math.radians(30.0)) / 2.0
+"""After so much of its length the diamond knurl comes again."""
+
+
 def test_the_row_through_the_crests_has_the_tallest_teeth() -> None:
     of = surface("diamond")
     z = picture.crest_z_mm(of)
     tall = np.ptp(of.height_mm, axis=1)
-    assert tall[round((z - of.z_mm) / of.dz_mm)] == pytest.approx(tall.max(), rel=0.001)
+    assert tall[round((z - of.z_mm) / of.dz_mm)] == pytest.approx(tall.max(), rel=0.005)
+
+
+@pytest.mark.parametrize("kind", ["diamond", "pits"])
+def test_a_section_through_the_crests_is_amid_the_knurl_though_teeth_differ(kind: str) -> None:
+    of = surface(kind, 0.02)
+    grown = np.linspace(1.1, 0.9, of.rows, dtype=np.float32)[:, None]
+    z = picture.crest_z_mm(replace(of, height_mm=of.height_mm * grown))
+    assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
+    # Crests of both families lie on each other at whole repeats from Z0.
+    assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.011
+
+
+def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
+    of = surface("diamond", 0.02)
+    cut = picture.section(of, picture.crest_z_mm(of), teeth_mm=10.0 * PITCH_MM)
+    inner = cut.height_mm[1:-1]
+    roots = (inner < cut.height_mm[:-2] - 1e-5) & (inner <= cut.height_mm[2:] + 1e-5)
+    assert np.count_nonzero(roots) == 10
+
+
+def test_a_knurl_shorter_than_its_repeat_can_be_cut() -> None:
+    of = surface("diamond", 0.2)
+    z = picture.crest_z_mm(replace(of, height_mm=of.height_mm[:4]))
+    assert of.z_mm <= z <= of.z_mm + 0.6
 
 
 def test_of_rows_all_alike_the_middle_one_is_cut() -> None:
@@ -107,13 +137,155 @@ def test_a_section_for_a_page_has_neither_styles_nor_references() -> None:
 
 
 def test_lines_have_the_colours_that_all_eyes_tell_apart_and_a_style_each() -> None:
-    svg = drawn()
+    svg = drawn(window=WINDOW)
     lines = svg.findall(f"{SVG}polyline")
     styles = {(x.get("class"), x.get("stroke"), x.get("stroke-dasharray")) for x in lines}
     assert {colour for _, colour, _ in styles} <= OKABE_ITO
     assert {"profile", "blank", "dimension", "cut", "scale-bar"} <= {kind for kind, _, _ in styles}
     shades = {x.get("fill") for x in svg.iter(f"{SVG}polygon")} - OKABE_ITO
-    assert shades == {"#FFFFFF", "#C9CCCF"}
+    assert shades == {"#FFFFFF", "#C9CCCF", "#D5EDE5"}
+
+
+# -- the window of good blanks ------------------------------------------------
+
+
+def window(
+    double: Callable[[float], float | None],
+    ends_mm: tuple[float, float] | None = (24.5993, 24.6717),
+    planned_mm: float = 24.6260,
+) -> Window:
+    """Return a window as it is found for the base job, or one that is like it."""
+    steps = np.linspace(planned_mm - 0.276, planned_mm + 0.276, 41).tolist()
+    blanks = tuple(Blank(step, double(step)) for step in steps)
+    return Window(blanks, planned_mm, *(ends_mm or (None, None)), 0.03464)
+
+
+def sharp(diameter_mm: float) -> float:
+    return 0.0 if 24.5993 <= diameter_mm <= 24.6717 else 0.98
+
+
+WINDOW = window(sharp)
+NONE_CLEAN = window(lambda _: 0.9, None)
+ALL_CLEAN = window(lambda _: 0.0, (24.35, 24.902))
+HALF_TOUCHED = window(lambda d: None if d < 24.5 else sharp(d))
+NARROW = window(lambda d: 0.0 if abs(d - 24.626) < 0.001 else 1.0, (24.6255, 24.6264))
+
+
+def plotted(of: Window, units: str = "mm") -> ET.Element:
+    return ET.fromstring(picture.window_svg(of, units=units))
+
+
+def words_of(svg: ET.Element) -> list[str]:
+    return [str(text.text) for text in each(svg, "text")]
+
+
+def curves(svg: ET.Element) -> list[NDArray[np.float64]]:
+    return [corners(e) for e in each(svg, "polyline") if e.get("class") == "window-curve"]
+
+
+def axis(svg: ET.Element) -> Callable[[float], float]:
+    """Return what tells the place of a diameter, from the figures below the plot."""
+    marks = {
+        float(t.text): float(t.get("x"))
+        for t in each(svg, "text")
+        if re.fullmatch(r"\d+\.\d+", str(t.text)) and t.get("text-anchor") == "middle"
+    }
+    slope, start = np.polyfit(list(marks), list(marks.values()), 1)
+    return lambda diameter: float(start + slope * diameter)
+
+
+def test_a_window_says_how_far_the_blank_may_be_off_rounded_down() -> None:
+    words = words_of(plotted(WINDOW))
+    assert {"-0.026", "+0.045", "handbook ± 0.034", "planned 24.626 mm"} <= set(words)
+    assert "clean below 0.1" in words
+    assert {"-0.0010", "+0.0017", "planned 0.9695 in"} <= set(words_of(plotted(WINDOW, "inch")))
+
+
+def test_a_windows_clean_range_and_bracket_are_where_its_axis_says() -> None:
+    svg = plotted(WINDOW)
+    at = axis(svg)
+    [area] = each(svg, "polygon")
+    assert corners(area)[:, 0].min() == pytest.approx(at(24.5993), abs=0.1)
+    assert corners(area)[:, 0].max() == pytest.approx(at(24.6717), abs=0.1)
+    [bracket] = [e for e in each(svg, "polyline") if e.get("class") == "window-handbook"]
+    assert corners(bracket)[:, 0] == pytest.approx(
+        [at(24.626 - 0.03464), at(24.626 + 0.03464)], abs=0.1
+    )
+
+
+def test_the_edges_of_a_window_are_as_upright_as_they_are() -> None:
+    svg = plotted(WINDOW)
+    [curve] = curves(svg)
+    steep = np.flatnonzero(np.abs(np.diff(curve[:, 1])) > 50)
+    assert curve[steep, 0] == pytest.approx([axis(svg)(d) for d in (24.5993, 24.6717)], abs=0.1)
+    assert curve[steep, 0] == pytest.approx(curve[steep + 1, 0])
+
+
+def test_an_edge_that_rises_slowly_goes_through_the_limit() -> None:
+    slow = window(lambda d: min(1.0, abs(d - 24.626) * 4.0), (24.601, 24.651))
+    svg = plotted(slow)
+    [curve] = curves(svg)
+    [limit] = [corners(e) for e in each(svg, "polyline") if e.get("class") == "window-clean"]
+    for edge in (24.601, 24.651):
+        height = np.interp(axis(svg)(edge), curve[:, 0], curve[:, 1])
+        assert height == pytest.approx(limit[0, 1], abs=0.1)
+
+
+def test_a_window_without_a_clean_blank_says_so() -> None:
+    svg = plotted(NONE_CLEAN)
+    assert "not even the planned blank is clean" in words_of(svg)
+    assert not each(svg, "polygon")
+    assert "not even the planned blank of 24.626 mm is clean" in each(svg, "title")[0].text
+
+
+def test_a_window_that_is_clean_to_its_ends_says_at_least() -> None:
+    svg = plotted(ALL_CLEAN)
+    assert {"at least -0.276", "at least +0.276"} <= set(words_of(svg))
+    assert "at least 0.276 mm below" in each(svg, "title")[0].text
+
+
+def test_the_curve_stops_where_the_rolls_do_not_touch() -> None:
+    svg = plotted(HALF_TOUCHED)
+    assert curves(svg)[0][0, 0] >= axis(svg)(24.5)
+    assert "not touched" in words_of(svg)
+    assert "not touched" in each(svg, "desc")[0].text
+    alone = window(lambda d: 0.0 if abs(d - 24.626) < 0.001 else None, (24.626, 24.626))
+    assert np.ptp(curves(plotted(alone))[0][:, 0]) > 0
+    assert not curves(plotted(window(lambda _: None, None)))
+
+
+def test_a_window_tells_its_figures_in_words() -> None:
+    svg = plotted(WINDOW)
+    assert svg.get("role") == "img"
+    title, told = (each(svg, name)[0].text for name in ("title", "desc"))
+    assert "clean from 0.026 mm below to 0.045 mm above the planned 24.626 mm" in title
+    assert "handbook allows ± 0.034 mm" in told
+    assert "not a measurement" in told
+
+
+@pytest.mark.parametrize("units", ["mm", "inch"])
+@pytest.mark.parametrize("of", [WINDOW, NONE_CLEAN, ALL_CLEAN, HALF_TOUCHED, NARROW])
+def test_no_text_of_a_window_overlaps_another(of: Window, units: str) -> None:
+    refuse_overlaps(plotted(of, units))
+
+
+def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
+    text = picture.window_svg(WINDOW)
+    assert not re.search(r"style|href|url\(|http|\bid=|<script", text)
+
+
+def test_a_window_in_the_picture_is_the_one_alone() -> None:
+    whole, alone = drawn(window=WINDOW), plotted(WINDOW)
+    assert set(words_of(alone)) <= set(words_of(whole))
+    assert "0.026 mm below" in whole.find(f"{SVG}desc").text
+    assert float(whole.get("height")) > float(drawn().get("height")) + 200
+
+
+@pytest.mark.parametrize("diameters", [(), (25.0,), (25.0, 24.9), (25.0, math.nan)])
+def test_a_window_without_a_range_is_refused(diameters: tuple[float, ...]) -> None:
+    blanks = tuple(Blank(diameter, 0.0) for diameter in diameters)
+    with pytest.raises(InputError, match="window"):
+        picture.window_svg(Window(blanks, 25.0, None, None, 0.03))
 
 
 # -- the composed picture -----------------------------------------------------
@@ -155,10 +327,15 @@ def test_the_glass_bar_agrees_with_the_teeth_under_it() -> None:
     assert pitch / (length / float(said.split()[0])) == pytest.approx(PITCH_MM, rel=0.02)
 
 
+def each(svg: ET.Element, name: str) -> list[ET.Element]:
+    """Return elements of an SVG, whether it stands alone or in a page."""
+    return [e for e in svg.iter() if e.tag.removeprefix(SVG) == name]
+
+
 def boxes_of_texts(svg: ET.Element) -> list[tuple[float, float, float, float, str]]:
     """Return left, top, right, foot of each text, letters taken as wide as most are."""
     found = []
-    for text in svg.findall(f"{SVG}text"):
+    for text in each(svg, "text"):
         size, x, y = (float(text.get(k)) for k in ("font-size", "x", "y"))
         wide = 0.55 * size * len(text.text)
         left = x - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[text.get("text-anchor")]
@@ -169,16 +346,37 @@ def boxes_of_texts(svg: ET.Element) -> list[tuple[float, float, float, float, st
 @pytest.mark.parametrize("kind", ["straight", "diamond", "plain"])
 def test_no_text_overlaps_another_or_leaves_the_picture(kind: str) -> None:
     facts = {f"Name {i}": "a value of several words " * (1 + i % 4) for i in range(10)}
-    svg = drawn(kind, title="A very long name of a part " * 9, facts=tuple(facts.items()))
+    given = {"title": "A very long name of a part " * 9, "facts": tuple(facts.items())}
+    refuse_overlaps(drawn(kind, **given, window=WINDOW))
+
+
+def refuse_overlaps(svg: ET.Element) -> None:
+    """Fail if a text overlaps another or leaves the drawing."""
     boxes = boxes_of_texts(svg)
-    height = float(svg.get("height"))
+    width, height = (float(v) for v in svg.get("viewBox").split()[2:])
     for i, (left, top, right, foot, text) in enumerate(boxes):
         assert left >= 0, text
-        assert right <= 1200, text
+        assert right <= width, text
         assert 0 <= top < foot <= height, text
         for other in boxes[i + 1 :]:
             apart = right < other[0] or other[2] < left or foot < other[1] or other[3] < top
             assert apart, (text, other[4])
+
+
+def test_no_fact_is_cut_however_long() -> None:
+    value = " ".join(f"word{i}" for i in range(60)) + " " + "long" * 40
+    svg = drawn(title="Knob " * 60, facts=(("Fact", value), ("Other", "24.951 mm")))
+    said = [t.text for t in svg.findall(f"{SVG}text[@class='fact']")]
+    assert "".join(said).replace(" ", "") == f"Fact:{value}Other:24.951mm".replace(" ", "")
+    assert "…" not in picture_text(title="Knob " * 60, facts=(("Fact", value),))
+    refuse_overlaps(svg)
+
+
+def test_a_number_keeps_its_sign_and_its_unit_on_its_line() -> None:
+    facts = (("Fact", "± 0.034 mm or 0.001 in " * 12),)
+    lines = [t.text for t in drawn(facts=facts).findall(f"{SVG}text[@class='fact']")]
+    assert len(lines) > 2
+    assert not any(re.search(r"(±|[\d])$|^(mm|in)", line) for line in lines[:-1])
 
 
 def test_all_letters_can_be_read() -> None:
