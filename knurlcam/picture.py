@@ -320,6 +320,10 @@ PLOT_ROWS = 4
 """Lines of text above it: what is drawn, the planned blank, the handbook's and the limits.
 Inside the plot a text would meet the curve."""
 
+PLOT_GAP, HEADING_GAP = 12.0, 8.0
+"""Between the plot and the lowest of these, and below the first of them besides
+[drawing units]"""
+
 PLOT_FOOT = 66.0
 """Below it, for the figures of its axis and the name [drawing units]"""
 
@@ -372,7 +376,8 @@ class _Plot(NamedTuple):
 
     def row(self, number: int) -> float:
         """Return where the letters of a line of text above the plot stand."""
-        return self.top - 12.0 - LINE_STEP * (PLOT_ROWS - 1 - number) - (0.0 if number else 8.0)
+        heading = HEADING_GAP if number == 0 else 0.0
+        return self.top - PLOT_GAP - LINE_STEP * (PLOT_ROWS - 1 - number) - heading
 
 
 def window_svg(window: Window, *, units: Units = "mm") -> str:
@@ -404,7 +409,7 @@ def _plot(window: Window, top: float, width: float, units: Units) -> _Plot:
             value=f"{len(diameters)} diameters",
             expected="two or more, rising",
         )
-    first = top + PLOT_ROWS * LINE_STEP + 20.0
+    first = top + PLOT_ROWS * LINE_STEP + HEADING_GAP + PLOT_GAP
     return _Plot(window, PLOT_LEFT, first, width - PLOT_RIGHT, units)
 
 
@@ -474,7 +479,8 @@ def _clean_range(plot: _Plot) -> Iterator[Shape]:
         x, y = plot.along(limit.at_mm), plot.row(3)
         # Beyond the end of the plot there is no room.
         outwards = limit.side * (-1.0 if limit.open else 1.0)
-        yield Line("window-limit", [(x, y - TEXT), (x, plot.foot)])
+        if not limit.open:
+            yield Line("window-limit", [(x, y - TEXT), (x, plot.foot)])
         yield _beside(x, y, outwards, limit.label)
 
 

@@ -241,6 +241,7 @@ def test_a_window_without_a_clean_blank_says_so() -> None:
 def test_a_window_that_is_clean_to_its_ends_says_at_least() -> None:
     svg = plotted(ALL_CLEAN)
     assert {"at least -0.276", "at least +0.276"} <= set(words_of(svg))
+    assert not [e for e in each(svg, "polyline") if e.get("class") == "window-limit"]
     assert "at least 0.276 mm below" in each(svg, "title")[0].text
 
 
