@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Heights", "Surface"]
+from knurlcam.errors import InputError
+
+__all__ = ["Heights", "Reals", "Surface", "blocks_of", "refuse_unfit", "round_the_start"]
+
+Reals: TypeAlias = NDArray[np.floating[Any]]
+
+FEWEST_ROWS = 2
+FEWEST_CELLS = 12
+"""Of a map that is shown: with less it has no slopes, or is not round."""
+
+BLOCK_CELLS = 1 << 19
+"""So many cells are worked on at a time: a large map must not need many times its size."""
 
 Heights = NDArray[np.float32]
 """Heights above the blank's surface, radial [mm]"""
@@ -52,3 +64,55 @@ class Surface:
     def zs_mm(self) -> NDArray[np.floating[Any]]:
         """Z of each row [mm]."""
         return self.z_mm + self.dz_mm * np.arange(self.rows)
+
+    @property
+    def radius_mm(self) -> float:
+        """Radius of the blank [mm]."""
+        return self.blank_diameter_mm / 2.0
+
+    @property
+    def length_mm(self) -> float:
+        """Length that is mapped: each row stands for a ring one step wide [mm]."""
+        return self.rows * self.dz_mm
+
+    @property
+    def middle_mm(self) -> float:
+        """Z of the middle of that length [mm]."""
+        return self.z_mm + (self.rows - 1) * self.dz_mm / 2.0
+
+
+def refuse_unfit(surface: Surface) -> None:
+    """Refuse a map that has no slopes, holds a hole or reaches the axis."""
+    heights = surface.height_mm
+    if heights.ndim != 2 or heights.shape[0] < FEWEST_ROWS or heights.shape[1] < FEWEST_CELLS:
+        shape = " x ".join(map(str, heights.shape))
+        raise InputError(
+            f"a height map of {shape or 'one number'} cannot be shown",
+            key="surface",
+            expected=f"at least {FEWEST_ROWS} rows of {FEWEST_CELLS} cells",
+            remedy="work the map out with finer cells",
+        )
+    for name, size in (("dz_mm", surface.dz_mm), ("cell_mm", surface.cell_mm)):
+        if not (math.isfinite(size) and size > 0.0):
+            raise InputError("a cell has no size", key=name, value=size, expected="more than 0 mm")
+    if not math.isfinite(surface.z_mm):
+        raise InputError("the map stands nowhere", key="z_mm", value=surface.z_mm)
+    radius, low, high = surface.radius_mm, float(heights.min()), float(heights.max())
+    if not -radius < low <= high < radius:  # not a number is refused as well
+        raise InputError(
+            "a height is not a number, or not of this work",
+            key="height_mm",
+            expected=f"between -{radius:g} and {radius:g} mm",
+        )
+
+
+def blocks_of(rows: int, cells: int) -> Iterator[slice]:
+    """Yield *rows* in blocks that are small enough to be worked on at once."""
+    step = max(1, BLOCK_CELLS // max(cells, 1))
+    for first in range(0, rows, step):
+        yield slice(first, min(first + step, rows))
+
+
+def round_the_start(half: int) -> NDArray[np.intp]:
+    """Return the numbers of cells before and after the first one; they go round."""
+    return np.arange(-half, half + 1)
