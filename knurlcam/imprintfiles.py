@@ -10,7 +10,8 @@ from knurlcam.blanks import Window
 from knurlcam.errors import InputError, nearest
 from knurlcam.imprint import Imprint
 from knurlcam.imprinttext import imprint_dict, picture_facts, picture_title
-from knurlcam.lamp import npz_bytes, picture_png, picture_svg, stl_bytes
+from knurlcam.mapfiles import npz_bytes, stl_bytes
+from knurlcam.picture import picture_png, picture_svg
 
 __all__ = ["KINDS", "imprint_file", "kind_of"]
 
@@ -35,6 +36,7 @@ def _png(imprint: Imprint, window: Window) -> bytes:
         facts=picture_facts(imprint, window),
         pitch_mm=plan.knurl.pitch_mm,
         units=plan.job.units,
+        window=window,
     )
 
 
@@ -46,6 +48,7 @@ def _svg(imprint: Imprint, window: Window) -> bytes:
         facts=picture_facts(imprint, window),
         pitch_mm=plan.knurl.pitch_mm,
         units=plan.job.units,
+        window=window,
     ).encode()
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from knurlcam.blanks import CLEAN, Window
 from knurlcam.imprint import Imprint
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare, show_down
+from knurlcam.tracking import MM_PER_INCH
 
 __all__ = [
     "ESTIMATE",
@@ -27,6 +29,9 @@ ESTIMATE = (
 
 AS_PLANNED = 0.01
 """Share by which a figure may differ and still be as planned."""
+
+WRITTEN_MM = {"mm": 0.001, "inch": 0.0001 * MM_PER_INCH}
+"""What the last digit of a length comes to: limits are rounded towards what is good [mm]"""
 
 FULLY = 0.5
 """Double impression from which a knurl is scrap, and not only marked."""
@@ -146,7 +151,9 @@ def window_rows(plan: Plan, window: Window) -> list[tuple[str, str, str]]:
     if window.from_mm is None or window.to_mm is None:
         return [("good blanks", "none", f"not even the planned one is clean; {handbook}")]
     below, above = window.planned_mm - window.from_mm, window.to_mm - window.planned_mm
-    span = f"{show_bare(window.from_mm, Kind.LENGTH, units)} to {_mm(plan, window.to_mm)}"
+    step = WRITTEN_MM[units]
+    low, high = math.ceil(window.from_mm / step) * step, math.floor(window.to_mm / step) * step
+    span = f"{show_bare(low, Kind.LENGTH, units)} to {_mm(plan, high)}"
     return [
         (
             "good blanks",
