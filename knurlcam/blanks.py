@@ -16,7 +16,7 @@ from knurlcam.path import lay_out
 from knurlcam.plan import Plan
 from knurlcam.program import UnprovenProgramError, write_program
 from knurlcam.reader import read_program
-from knurlcam.rolling import CAPTURE, WORST_RETURN, Rolling, roll_on, stays_on_work
+from knurlcam.rolling import CAPTURE, Rolling, roll_on, stays_on_work
 from knurlcam.timeline import Timeline, time_line
 
 __all__ = ["CLEAN", "Blank", "Window", "double_impression", "foretell", "window_of"]
@@ -138,7 +138,7 @@ def window_of(
     *,
     stiff: bool = False,
     capture: float = CAPTURE,
-    return_teeth: float = WORST_RETURN,
+    return_teeth: float = 0.0,
     looks: int = LOOKS,
 ) -> Window:
     """Return on which blanks a program's knurl is clean.
@@ -151,7 +151,8 @@ def window_of(
         line: The program's motion against time.
         stiff: Whether to take the work not to give way.
         capture: See :data:`knurlcam.rolling.CAPTURE` [half widths of a mouth]
-        return_teeth: See :data:`knurlcam.rolling.WORST_RETURN` [teeth]
+        return_teeth: Teeth beside their track at which rolls come down that left the work. A
+            window tells of the blank, so they are taken to find it [teeth]
         looks: Diameters that are looked at, 3 or more [-]
 
     Raises:
