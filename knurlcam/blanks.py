@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -11,7 +12,7 @@ import numpy as np
 
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.imprint import pattern_of, prints_of, profiles_of
-from knurlcam.measures import NOTHING_LEFT, doubling
+from knurlcam.measures import NOTHING_LEFT_MM, doubling
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan
 from knurlcam.program import UnprovenProgramError, write_program
@@ -19,7 +20,15 @@ from knurlcam.reader import read_program
 from knurlcam.rolling import CAPTURE, Rolling, roll_on, stays_on_work
 from knurlcam.timeline import Timeline, time_line
 
-__all__ = ["CLEAN", "Blank", "Window", "double_impression", "foretell", "window_of"]
+__all__ = [
+    "CLEAN",
+    "Blank",
+    "Foretold",
+    "Window",
+    "double_impression",
+    "foretell",
+    "window_of",
+]
 
 CLEAN = 0.1
 """Double impression below which a knurl counts as clean: a stray line a tenth as deep as the
@@ -105,31 +114,46 @@ def double_impression(rolling: Rolling, line: Timeline) -> float:
     knurl, face = rolling.plan.knurl, rolling.plan.job.tool.face_width
     low = min(float(stay.left_mm.min()) for stay in course.stays)
     high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face, 0.0)
-    half = face / ROWS_A_FACE / 2.0
-    zs = np.arange(low + half, high, 2.0 * half)
+    rows = max(ROWS_A_FACE, math.ceil((high - low) / face * ROWS_A_FACE))
+    zs = low + (high - low) * (np.arange(rows) + 0.5) / rows
     pattern = pattern_of(knurl)
-    profiles = profiles_of(pattern, prints_of(course, zs, face, SECTORS), CELLS)
-    least = NOTHING_LEFT * knurl.full_height_mm
+    found = profiles_of(pattern, prints_of(course, zs, face, SECTORS), CELLS)
     # Where nothing was printed there is nothing to double.
-    printed = profiles[profiles.min(axis=1) < 0.0]
-    return max(min(1.0, doubling(profile, least)) for profile in printed)
+    each = [doubling(h) if h.min() < -NOTHING_LEFT_MM else 0.0 for h in found.height_mm]
+    return min(1.0, float(np.array(each)[found.kind].mean(axis=1).max()))
 
 
-def foretell(plan: Plan) -> float | None:
-    """Return the double impression that the program of a plan will leave, where it is worst.
+class Foretold(NamedTuple):
+    """What the program of a plan will leave, where it is worst.
+
+    Attributes:
+        double_impression: 0 clean to 1 fully doubled [-]
+        found_track: The same where rolls that leave the work and come back find their track
+            again [-]
+    """
+
+    double_impression: float
+    found_track: float
+
+
+def foretell(plan: Plan) -> Foretold | None:
+    """Return the double impression that the program of a plan will leave.
 
     Args:
         plan: The plan.
 
     Returns:
-        0 clean to 1 fully doubled; None where it cannot be told [-]
+        What it will leave; None where it cannot be told.
     """
     try:
-        text = write_program(lay_out(plan))
-        line = time_line(read_program(text), plan)
-        return double_impression(Rolling(plan, plan.blank_diameter_mm), line)
+        line = time_line(read_program(write_program(lay_out(plan))), plan)
+        rolling = Rolling(plan, plan.blank_diameter_mm)
+        worst = found = double_impression(rolling, line)
+        if plan.trial is not None:
+            found = double_impression(replace(rolling, return_teeth=0.0), line)
     except (CannotBeDoneError, UnprovenProgramError):
         return None
+    return Foretold(worst, found)
 
 
 def window_of(

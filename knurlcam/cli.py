@@ -266,8 +266,9 @@ def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
         made = make_plan(loaded)
         from knurlcam.blanks import foretell
 
-        double = foretell(made)
+        foretold = foretell(made)
         if as_json:
+            double = None if foretold is None else foretold.double_impression
             print(json.dumps({**made.to_dict(), "double_impression": double}, indent=2))
             return
         from knurlcam.shop import find_shop
@@ -275,7 +276,7 @@ def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
 
         kept = find_shop(job, shop)
         tell_plan(made, kept.rolls_for(loaded) if kept is not None else ())
-        tell_foretold(double)
+        tell_foretold(foretold)
         print(_imprint_hint(job))
         print(_review_hint(job))
 

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from knurlcam.errors import InputError
 from knurlcam.measures import Asked, Measures, measure
 from knurlcam.plan import KnurlGeometry, Plan
-from knurlcam.quantities import Kind, show
+from knurlcam.quantities import Kind, show, show_down
 from knurlcam.reader import Motion
 from knurlcam.rolling import (
     CAPTURE,
@@ -46,6 +46,7 @@ __all__ = [
     "Level",
     "Pattern",
     "Prints",
+    "Profiles",
     "asked_of",
     "balance",
     "grid_of",
@@ -61,10 +62,14 @@ Floats = NDArray[np.floating[Any]]
 
 CELLS_A_PITCH = 50.0
 """Of a map whose resolution is not given: a crest is then seen to about a hundredth of the
-pitch..."""
+pitch; ..."""
 
+FEW_CELLS_A_PITCH = 12.0
 MOST_CELLS = 8e6
-"""... unless the map would have more cells than so."""
+"""... but if the map would have more cells than so, as few as that."""
+
+FEWEST_CELLS_A_PITCH = 8.0
+"""A coarser map does not show two prints in one pitch."""
 
 SECTORS = 48
 """Parts of a turn in which the slide counts as standing still: at 0.5 mm/rev it moves 0.01 mm."""
@@ -291,20 +296,31 @@ def balance(surface: Surface, prints: Prints) -> None:
     heights[rows] += shift[:, None].astype(np.float32)
 
 
-def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Floats:
+class Profiles(NamedTuple):
+    """Heights across the teeth, without a map.
+
+    Attributes:
+        height_mm: Mean height along the teeth over one pitch, of each kind of place; shape
+            (kinds, cells) [mm]
+        kind: Which kind each place is; shape (rows, sectors), or (rows, 1) where all sectors
+            are alike.
+    """
+
+    height_mm: Floats
+    kind: NDArray[np.intp]
+
+
+def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Profiles:
     """Return the mean height along the teeth over one pitch, of each kind of place.
 
     Args:
         pattern: What the rolls print.
         prints: How deep each track is printed.
         cells: Cells to a pitch [-]
-
-    Returns:
-        Heights above the blank's surface; shape (kinds, cells) [mm]
     """
-    teeth = _unit_of(pattern, prints, cells)
-    heights = _solve(teeth, prints, _places(prints).kinds, keep=True).height_mm
-    return teeth.along(heights)
+    unit, places = _unit_of(pattern, prints, cells), _places(prints)
+    heights = _solve(unit, prints, places.kinds, keep=True).height_mm
+    return Profiles(unit.along(heights), places.kind.reshape(places.rest_mm.shape))
 
 
 class _Places(NamedTuple):
@@ -562,7 +578,9 @@ def grid_of(
     high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face + margin, 0.0)
     fine = resolution_mm
     if fine is None:
-        fine = max(pitch / CELLS_A_PITCH, math.sqrt(around * (high - low) / MOST_CELLS))
+        coarse = math.sqrt(around * (high - low) / MOST_CELLS)
+        fine = max(pitch / CELLS_A_PITCH, min(coarse, pitch / FEW_CELLS_A_PITCH))
+    _refuse_too_coarse(fine, rolling.plan)
     _refuse_too_fine(around * (high - low), fine, resolution_mm)
     teeth = max(1, course.closing_teeth)
     cells = teeth * 2 * math.ceil(around / (2.0 * teeth * fine))
@@ -580,6 +598,20 @@ def grid_of(
         dz = ring / (2.0 * math.ceil(ring / (2.0 * fine)))
     rows = max(1, math.ceil((high - low) / dz))
     return Grid(rows, cells, high - dz / 2.0, dz, cell, rows_a_cell)
+
+
+def _refuse_too_coarse(resolution: float, plan: Plan) -> None:
+    """Refuse a map that does not show the teeth."""
+    most = plan.knurl.pitch_mm / FEWEST_CELLS_A_PITCH
+    if resolution > most * (1.0 + 1e-9):
+        units = plan.job.units
+        raise InputError(
+            "is too coarse to see the teeth",
+            key="resolution",
+            value=show(resolution, Kind.LENGTH, units),
+            expected=f"{show_down(most, units)} or finer, an eighth of the pitch",
+            remedy="choose a finer one",
+        )
 
 
 def _refuse_too_fine(area: float, fine: float, asked: float | None) -> None:
@@ -819,6 +851,5 @@ def asked_of(knurl: KnurlGeometry, course: Course) -> Asked:
         period,
         knurl.pitch_mm,
         knurl.profile_deg,
-        knurl.full_height_mm,
         tuple(g.lean for g in pattern.grooves if not g.ring_mm),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from knurlcam.blanks import CLEAN, Window
+from knurlcam.blanks import CLEAN, Foretold, Window
 from knurlcam.imprint import Imprint
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show, show_bare, show_down
@@ -13,6 +13,7 @@ from knurlcam.tracking import MM_PER_INCH
 
 __all__ = [
     "ESTIMATE",
+    "foretold_text",
     "imprint_dict",
     "imprint_rows",
     "picture_facts",
@@ -46,6 +47,22 @@ def verdict_of(double_impression: float) -> str:
     if double_impression < CLEAN:
         return "clean"
     return "marked twice" if double_impression < FULLY else "double impression"
+
+
+def foretold_text(foretold: Foretold) -> str:
+    """Return what the program of a plan will leave, in a few words.
+
+    Args:
+        foretold: What it will leave.
+    """
+    worst, found = foretold
+    said = f"{verdict_of(worst)}, double impression {worst:.2f}"
+    if verdict_of(worst) == verdict_of(found):
+        return f"{said} (0 clean, 1 fully doubled)"
+    return (
+        f"{verdict_of(found)} if the rolls find their track again after the trial strip, at worst "
+        + said
+    )
 
 
 def _mm(plan: Plan, value: float) -> str:

@@ -19,8 +19,9 @@ from knurlcam.tooth import Family
 __all__ = ["Asked", "Measures", "doubling", "measure"]
 
 Floats = NDArray[np.floating[Any]]
+Waves = NDArray[np.complexfloating[Any, Any]]
 
-KNURLED_SHARE = 0.25
+KNURLED_SHARE = 0.05
 """A row whose roots are at least so deep, of the deepest, belongs to the knurl."""
 
 CREST_SHARE = 0.02
@@ -39,14 +40,17 @@ ROUND_PARTS = 8
 LINE_PARTS = 48
 """Parts of a turn in which it is looked how far the knurl reaches."""
 
-NOTHING_LEFT = 0.02
-"""Teeth lower than such a share of the full height are none: prints wiped each other out."""
+NOTHING_LEFT_MM = 0.0003
+"""Teeth lower than this are none: prints wiped each other out, or nothing was printed."""
 
-PADDED = 8
-"""Times that the rows are padded to find the helix; the peak is then refined."""
+LEANS_LOOKED_AT = (0.4, 2.5, 160)
+"""Least and largest lean that is looked at, over that asked for, and how many."""
 
-REFINEMENTS = 40
-"""Halvings of the interval about that peak, far below any angle that matters."""
+REFINEMENTS = 24
+"""Thirds cut off the interval about the best of them: far below any angle that matters."""
+
+LEAST_PART = 1e-6
+"""Waves that differ by less are one: a knurl may be shorter than its pattern's period."""
 
 
 class Asked(NamedTuple):
@@ -59,7 +63,6 @@ class Asked(NamedTuple):
             goes along the axis [mm]
         pitch_mm: Pitch of the rolls [mm]
         profile_deg: Profile angle [deg]
-        full_height_mm: Tooth height of the full profile [mm]
         leans: Transverse shift of each family for a millimetre along the axis, in pitches;
             none of grooves that run round [1/mm]
     """
@@ -69,7 +72,6 @@ class Asked(NamedTuple):
     axial_period_mm: float
     pitch_mm: float
     profile_deg: float
-    full_height_mm: float
     leans: tuple[float, ...]
 
 
@@ -80,7 +82,8 @@ class Measures:
     Attributes:
         teeth: Teeth counted round the work [-]
         pitch_mm: Pitch across the teeth, on the blank's circle [mm]
-        helix_deg: Helix angle [deg]
+        helix_deg: Helix angle; of a knurl that is shorter than the lead from one tooth to the
+            next, too short to measure it, the one asked for [deg]
         tooth_height_mm: From root to crest, the median along the knurl [mm]
         knurled_diameter_mm: Over the crests, the median along the knurl [mm]
         knurled_range_mm: ... its least and its largest [mm]
@@ -165,44 +168,61 @@ def _teeth_and_lean(heights: Heights, surface: Surface, asked: Asked) -> tuple[i
     Returns:
         Teeth [-] and the size of their shift for a millimetre along the axis [teeth/mm]
     """
-    slants = [abs(lean) for lean in asked.leans if lean]
-    longest = PERIODS_LOOKED_AT / slants[0] if slants else math.inf
-    tall = min(len(heights), max(2, math.ceil(min(longest, 1e9) / surface.dz_mm)))
+    slants = sorted({lean for lean in asked.leans if lean})
+    tall = len(heights)
+    if slants:
+        tall = min(tall, max(2, math.ceil(PERIODS_LOOKED_AT / abs(slants[0]) / surface.dz_mm)))
     first, every = (len(heights) - tall) // 2, -(-tall // ROWS_LOOKED_AT)
     waves = np.fft.rfft(heights[first : first + tall : every], axis=1)
-    rows, dz = len(waves), surface.dz_mm * every
-    window = np.hanning(rows + 2)[1:-1]
-    # A wave longer than half a turn is no tooth; one shorter than four cells is not seen.
-    upto = max(3, heights.shape[1] // 4)
-    windowed = waves[:, :upto] * window[:, None].astype(np.float32)
-    teeth = int(_powers(windowed, slanting=bool(slants)).argmax())
+    # Teeth that are not four cells wide are not seen.
+    waves = waves[:, : max(3, heights.shape[1] // 4)]
+    zs = surface.dz_mm * every * np.arange(len(waves))
+    power = np.max([_along_grooves(waves, zs, lean, asked) for lean in asked.leans], axis=0)
+    power[:2] = 0.0
+    teeth = int(power.argmax())
     if not slants:
         return teeth, 0.0
-    padded = np.abs(np.fft.fft(windowed[:, teeth], n=PADDED * rows))
-    peak = float(np.fft.fftfreq(PADDED * rows, dz)[int(padded.argmax())])
-    return teeth, abs(_refined(windowed[:, teeth], dz, peak))
+    lean = teeth / asked.natural_teeth * abs(slants[0])
+    if len(heights) * surface.dz_mm * lean < 1.0:
+        return teeth, lean
+    near = zs <= PERIODS_LOOKED_AT / lean
+    crossing = len(slants) > 1
+    own = np.conj(waves[near, teeth]) if slants[0] < 0.0 else waves[near, teeth]
+    return teeth, _best_lean(own, zs[near], lean, crossing=crossing)
 
 
-def _powers(waves: NDArray[np.complexfloating[Any, Any]], *, slanting: bool) -> Floats:
-    """Return how strong each number of teeth is, at the slant at which it is strongest."""
-    spectrum = np.fft.fft(waves, axis=0) if slanting else waves.sum(axis=0, keepdims=True)
-    power = np.abs(spectrum).max(axis=0)
-    power[:2] = 0.0
-    return np.asarray(power, dtype=np.float64)
+def _along_grooves(waves: Waves, zs: Floats, lean: float, asked: Asked) -> Floats:
+    """Return how strong each number of teeth is along grooves that lean as asked."""
+    each = np.arange(waves.shape[1]) / asked.natural_teeth
+    back = np.exp(-2j * math.pi * lean * zs[:, None] * each)
+    return np.asarray(np.abs((waves * back).sum(axis=0)), dtype=np.float64)
 
 
-def _refined(wave: NDArray[np.complexfloating[Any, Any]], dz: float, peak: float) -> float:
-    """Return the frequency near a peak at which a wave is strongest [1/mm]."""
-    zs = dz * np.arange(len(wave))
-    half = 1.0 / (PADDED * len(wave) * dz)
+def _best_lean(wave: Waves, zs: Floats, asked: float, *, crossing: bool) -> float:
+    """Return the lean at which waves along the grooves leave least of a wave unexplained.
 
-    def strength(frequency: float) -> float:
-        return float(np.abs((wave * np.exp(-2j * math.pi * frequency * zs)).sum()))
+    Grooves that cross each other's make waves of three times their lean besides.
 
-    low, high = peak - half, peak + half
+    Args:
+        wave: The wave of the teeth, row by row.
+        zs: Z of the rows [mm]
+        asked: Lean that was asked for [teeth/mm]
+        crossing: Whether two families cross.
+    """
+    parts = np.array([1.0, -1.0, 3.0, -3.0] if crossing else [1.0])
+
+    def left(lean: float) -> float:
+        grooves = np.exp(2j * math.pi * lean * zs[:, None] * parts)
+        found = np.linalg.lstsq(grooves, wave, rcond=LEAST_PART)[0]
+        return float(np.square(np.abs(wave - grooves @ found)).sum())
+
+    looks = asked * np.linspace(*LEANS_LOOKED_AT)
+    step = float(looks[1] - looks[0])
+    low = float(looks[int(np.argmin([left(look) for look in looks]))]) - step
+    high = low + 2.0 * step
     for _ in range(REFINEMENTS):
         third = (high - low) / 3.0
-        if strength(low + third) < strength(high - third):
+        if left(low + third) > left(high - third):
             low += third
         else:
             high -= third
@@ -230,21 +250,20 @@ def _crest_width(
     return max(0.0, wide * pitch - flanks)
 
 
-def doubling(profile: Floats, least_mm: float) -> float:
+def doubling(profile: Floats) -> float:
     """Return how far stray grooves divide the tooth of a profile one pitch long.
 
     The height of the lower tooth beside the second deepest groove, over that of the tooth.
 
     Args:
         profile: Heights over one pitch, evenly spaced [mm]
-        least_mm: Teeth lower than this are none, and fully doubled [mm]
 
     Returns:
-        0 for a single groove to 1 for two as deep as each other [-]
+        0 for a single groove to 1 for two as deep as each other, or where there is none [-]
     """
     from_root = np.roll(profile, -int(profile.argmin()))
     tooth = float(from_root.max() - from_root[0])
-    if tooth < least_mm:
+    if tooth < NOTHING_LEFT_MM:
         return 1.0
     up = np.maximum.accumulate(from_root)
     down = np.maximum.accumulate(from_root[::-1])[::-1]
@@ -259,12 +278,11 @@ def _double_impression(
     prints = max(1, round(teeth / asked.natural_teeth))
     spacing = surface.cells * prints / teeth
     looked_at = bands[:: -(-len(bands) // PLACES_LOOKED_AT)]
-    least = NOTHING_LEFT * asked.full_height_mm
     worst = 0.0
     for lean in asked.leans:
         for band in looked_at:
             along = _along(heights[band], lean * surface.dz_mm * spacing)
-            found = [doubling(tooth, least) for tooth in _folded(along, spacing)]
+            found = [doubling(tooth) for tooth in _folded(along, spacing)]
             worst = max(worst, float(np.mean(found)))
     return min(1.0, worst)
 
@@ -282,7 +300,7 @@ def _along(rows: Heights, shift: float) -> Floats:
 
 def _folded(along: Floats, spacing: float) -> list[Floats]:
     """Return the mean of all teeth in each part of a turn, one pitch long."""
-    bins = max(4, int(spacing))
+    bins = max(4, int(spacing + 1e-6))
     found: list[Floats] = []
     parts = max(1, min(ROUND_PARTS, int(len(along) / spacing)))
     for part in np.array_split(np.arange(len(along)), parts):

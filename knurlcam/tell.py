@@ -21,7 +21,7 @@ from knurlcam.quantities import Kind, Units, show, show_about, show_bare, show_d
 from knurlcam.remarks import Choice
 
 if TYPE_CHECKING:
-    from knurlcam.blanks import Window
+    from knurlcam.blanks import Foretold, Window
     from knurlcam.checks import Verification
     from knurlcam.dialect import Dialect
     from knurlcam.family import Result, Summary
@@ -278,20 +278,16 @@ def _rolls(matches: Sequence[RollMatch]) -> Table:
     return table
 
 
-def tell_foretold(double_impression: float | None) -> None:
+def tell_foretold(foretold: Foretold | None) -> None:
     """Print what the program of a plan will leave."""
-    from knurlcam.imprinttext import verdict_of
+    from knurlcam.imprinttext import foretold_text, verdict_of
 
     console = _console()
-    if double_impression is None:
+    if foretold is None:
         console.print("Imprint (estimate): not known")
         return
-    verdict = verdict_of(double_impression)
-    style = "bold" if verdict == "clean" else "bold yellow"
-    console.print(
-        f"Imprint (estimate): [{style}]{verdict}[/], double impression {double_impression:.2f} "
-        "(0 clean, 1 fully doubled)"
-    )
+    style = "bold" if verdict_of(foretold.double_impression) == "clean" else "bold yellow"
+    console.print(f"Imprint (estimate): [{style}]{escape(foretold_text(foretold))}[/]")
 
 
 def tell_imprint(imprint: Imprint, window: Window) -> None:

@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 from imprints import PLUNGED, STRAIGHT, Made, imprint_of
+from jobs import base_job
 
 from knurlcam import CannotBeDoneError, Job, make_plan
 from knurlcam.blanks import CLEAN, Window, double_impression, foretell, window_of
+from knurlcam.imprinttext import foretold_text
 from knurlcam.rolling import Rolling
 
 
@@ -133,13 +135,26 @@ def test_nobody_can_tell_of_a_program_whose_place_is_not_known() -> None:
 def test_a_plan_foretells_what_its_program_leaves() -> None:
     imprint = imprint_of(None, stiff=False)
     told = foretell(imprint.rolling.plan)
-    assert told == pytest.approx(imprint.measures.double_impression, abs=0.05)
+    assert told is not None
+    seen = imprint.measures.double_impression
+    assert told.double_impression == pytest.approx(seen, abs=0.05)
+    assert told.found_track == told.double_impression
+
+
+def test_a_plan_foretells_the_worst_and_the_best_of_a_trial_strip() -> None:
+    strip = {"process.trial_strip": True, "knurl.length": 30.0, "part.length": 80.0}
+    told = foretell(make_plan(Job.model_validate(base_job(strip))))
+    assert told is not None
+    assert told.found_track < 0.02 < told.double_impression
+    told = told._replace(double_impression=0.3)
+    assert foretold_text(told) == (
+        "clean if the rolls find their track again after the trial strip, at worst marked twice, "
+        "double impression 0.30"
+    )
 
 
 def test_a_plan_foretells_a_double_impression() -> None:
     accepted = {**STRAIGHT, "part.blank_diameter": 25.0}
-    from jobs import base_job
-
     told = foretell(make_plan(Job.model_validate(base_job(accepted))))
     assert told is not None
-    assert told > 0.5
+    assert told.double_impression > 0.5

@@ -412,6 +412,15 @@ def test_a_map_that_does_not_fit_in_memory_is_refused_with_one_that_fits() -> No
     assert 1e-5 < fits < 0.02
 
 
+def test_a_map_too_coarse_to_see_the_teeth_is_refused() -> None:
+    made = Made({})
+    with pytest.raises(InputError, match="too coarse") as caught:
+        made.imprint(resolution_mm=0.13)
+    assert caught.value.expected is not None
+    assert caught.value.expected.startswith("0.125 mm")
+    assert made.imprint(resolution_mm=0.125).measures.teeth == 67
+
+
 def test_the_resolution_that_is_offered_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("knurlcam.imprint._memory_bytes", lambda: 200_000_000)
     made = Made({})
@@ -429,7 +438,7 @@ def test_memory_stays_below_four_maps() -> None:
         from imprints import Made
         import knurlcam.measures
         made = Made({"knurl.length": 40.0, "part.length": 100.0})
-        made.imprint(resolution_mm=0.2)
+        made.imprint(resolution_mm=0.12)
         def peak():
             return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
         before = peak()
