@@ -193,20 +193,61 @@ def test_right_hand_grooves_lean_down_to_the_right_as_a_screws_do(form: str) -> 
     assert bool(back < forth) is (form == "RBR")
 
 
+@pytest.mark.parametrize("form", ["RBL", "RGE"])
+@pytest.mark.parametrize("helix", [5.0, 15.0, 45.0, 59.0])
+def test_the_helix_measured_is_the_helix_asked_for(form: str, helix: float) -> None:
+    blank = 60.0 / math.cos(math.radians(helix)) / math.pi
+    found = imprint_of(
+        {
+            "knurl.callout": f"DIN 82 {form} 1.0",
+            "knurl.helix": helix,
+            "part.knurled_diameter": REMOVE,
+            "part.blank_diameter": blank,
+            "part.length": 60.0,
+        }
+    ).measures
+    assert found.helix_deg == pytest.approx(helix, abs=0.5)
+    assert found.teeth == 60
+    assert found.double_impression < 0.05
+
+
 def of_hand(form: str, blank: float) -> Imprint:
     """Return the imprint of diagonal grooves of one hand."""
     changes = {**STRAIGHT, "knurl.callout": f"DIN 82 {form} 1.0", "part.blank_diameter": blank}
     return imprint_of(changes)
 
 
-@pytest.mark.parametrize("blank", [67 * 1.0 / math.cos(math.pi / 6) / math.pi, 24.61])
-def test_the_other_hand_is_the_mirror_image(blank: float) -> None:
+@settings(max_examples=60 if EXPLORING else 8, deadline=None)
+@given(
+    st.integers(30, 80),
+    st.sampled_from([0.8, 1.0, 1.6]),
+    st.sampled_from([20.0, 30.0, 40.0]),
+    st.floats(-0.03, 0.03),
+)
+def test_the_other_hand_is_the_mirror_image(
+    teeth: int, pitch: float, helix: float, misfit: float
+) -> None:
     """But for its ends, where the last turn leaves off at one place round the work."""
-    surface = of_hand("RBL", blank).surface
-    inside = (surface.zs_mm > -19.0) & (surface.zs_mm < -1.0)
-    left, right = surface.height_mm, of_hand("RBR", blank).surface.height_mm
-    apart = np.abs(left - np.roll(right[:, ::-1], 1, axis=1))[inside]
-    assert float(apart.max()) < 1e-4
+
+    def made(form: str) -> Imprint:
+        changes = {
+            **STRAIGHT,
+            "knurl.callout": f"DIN 82 {form} {pitch}",
+            "knurl.helix": helix,
+            "knurl.length": 12.0,
+            "holding.centre_diameter": REMOVE,
+            "part.blank_diameter": (teeth + misfit)
+            * pitch
+            / math.cos(math.radians(helix))
+            / math.pi,
+        }
+        return Made(changes).imprint(resolution_mm=pitch / 20.0)
+
+    left, right = made("RBL"), made("RBR")
+    inside = (left.surface.zs_mm > -11.0) & (left.surface.zs_mm < -1.0)
+    mirrored = np.roll(right.surface.height_mm[:, ::-1], 1, axis=1)
+    assert float(np.abs(left.surface.height_mm - mirrored)[inside].max()) < 1e-4
+    assert left.measures.teeth == right.measures.teeth == teeth
 
 
 @pytest.mark.parametrize("blank", [24.7, 24.81, 24.9])
