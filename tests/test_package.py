@@ -32,7 +32,7 @@ LAYERS = [
     ("blanks",),
     ("imprinttext",),
     ("review.sheets",),
-    ("review.estimates",),
+    ("review.estimates", "review.imprints"),
     ("review.views",),
     ("review.page",),
     ("review",),
