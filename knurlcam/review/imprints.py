@@ -10,12 +10,12 @@ import base64
 import io
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from knurlcam.blanks import CLEAN, Window, window_of
-from knurlcam.errors import CannotBeDoneError, InputError
+from knurlcam.errors import CannotBeDoneError, InputError, OutOfRangeError
 from knurlcam.imprint import Grid, Imprint, grid_of, make_imprint, pattern_of
 from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_of, window_rows
 from knurlcam.lamp import crest_z_mm, part_image, patch_png, section_svg
@@ -24,6 +24,7 @@ from knurlcam.quantities import Kind, show
 from knurlcam.reader import Motion
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
+from knurlcam.surface import Surface
 from knurlcam.timeline import Timeline
 
 __all__ = ["Impression", "Picture", "impression_of"]
@@ -55,6 +56,13 @@ MOST_WINDOW_TURNS = 600
 """Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
 of microseconds a turn."""
 
+BAND_PITCHES = 3.0
+"""About the middle of the knurl, in which the row through the crests is cut: where the work
+gives way the teeth at the ends are no fair sample."""
+
+FLAT_MM = 0.0005
+"""Teeth lower than this are none."""
+
 GLASS_PITCHES = 8.0
 """Pitches across the close-up: single prints are seen, and that they come again."""
 
@@ -62,8 +70,9 @@ GLASS_PX = 440
 PART_WIDE_PX, PART_HIGH_PX = 440, 300
 """Size of the two pictures; the part keeps its proportions within."""
 
-PART_GREYS = 16
-"""Of the part's picture: so it takes a third of the bytes and still looks round."""
+PART_QUALITY = 70
+"""Of the part as JPEG: it is full of fine teeth, and a PNG that looks as round is half as
+large again. The close-up stays a PNG, which is sharp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +148,8 @@ def impression_of(
         return _shown(plan, imprint, _window(plan, line, turns) if sound else None, sound), ""
     except CannotBeDoneError as error:
         return None, _cannot(error.refusals[0].message)
+    except OutOfRangeError:
+        return None, _cannot("the program takes the rolls beyond the work")
     except InputError as error:
         return None, _cannot(error.sentence())
     except _TooMuchError as error:
@@ -204,7 +215,7 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
     surface, units = imprint.surface, plan.job.units
     double = imprint.measures.double_impression
     clean = double < CLEAN
-    z = crest_z_mm(surface)
+    z = _middle_crest_mm(plan, surface)
     section = section_svg(surface, z_mm=z, pitch_mm=plan.knurl.transverse_pitch_mm, units=units)
     return Impression(
         verdict=verdict_of(double),
@@ -216,9 +227,21 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
         section_title=f"Section through the teeth at Z {show(z, Kind.LENGTH, units)}, unrolled",
         window=None if window is None else _window_plot(window, plan),
         measures=_sheet("As it would be measured (estimate)", imprint_rows(imprint)),
-        blanks=_sheet("Blanks on which it is clean (estimate)", _blank_rows(plan, window, clean, sound)),
+        blanks=_sheet(
+            "Blanks on which it is clean (estimate)", _blank_rows(plan, window, clean, sound)
+        ),
         said=(*remarks_of(imprint), ESTIMATE),
     )
+
+
+def _middle_crest_mm(plan: Plan, surface: Surface) -> float:
+    """Return the Z of a row through the crests near the middle of the knurl [mm]."""
+    half = math.ceil(BAND_PITCHES / 2.0 * plan.knurl.pitch_mm / surface.dz_mm)
+    first = max(0, surface.rows // 2 - half)
+    heights = surface.height_mm[first : surface.rows // 2 + half + 1]
+    if len(heights) < 2 or float(heights.max() - heights.min()) < FLAT_MM:
+        return crest_z_mm(surface)  # a program that was edited may leave the middle plain
+    return crest_z_mm(replace(surface, height_mm=heights, z_mm=float(surface.zs_mm[first])))
 
 
 def _sheet(title: str, rows: Sequence[tuple[str, str, str]]) -> Sheet:
@@ -265,7 +288,7 @@ def _glass(plan: Plan, imprint: Imprint, z_mm: float, clean: bool) -> Picture:
         f"The surface of the knurl close up, unrolled: {show(span, Kind.LENGTH, units)} each way, "
         f"the chuck on the left, lit from the upper left; {seen}."
     )
-    return Picture(_uri(data), told, GLASS_PX, GLASS_PX)
+    return Picture(_uri(data, "png"), told, GLASS_PX, GLASS_PX)
 
 
 def _part(plan: Plan, imprint: Imprint) -> Picture:
@@ -277,13 +300,13 @@ def _part(plan: Plan, imprint: Imprint) -> Picture:
     height = min(PART_HIGH_PX, max(1, round(width / long)))
     image = part_image(surface, width=width, height=height)
     out = io.BytesIO()
-    image.quantize(PART_GREYS).save(out, format="PNG", optimize=True)
+    image.save(out, format="JPEG", quality=PART_QUALITY, optimize=True)
     told = (
         f"The knurled part from the side, the chuck on the left, lit from the upper left: "
         f"{show(across, Kind.LENGTH, plan.job.units)} over the crests."
     )
-    return Picture(_uri(out.getvalue()), told, width, height)
+    return Picture(_uri(out.getvalue(), "jpeg"), told, width, height)
 
 
-def _uri(png: bytes) -> str:
-    return f"data:image/png;base64,{base64.b64encode(png).decode('ascii')}"
+def _uri(data: bytes, kind: str) -> str:
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
