@@ -188,7 +188,7 @@ def _affordable(plan: Plan, line: Timeline) -> tuple[float, float]:
 
 
 def _area_mm2(plan: Plan, stays: Sequence[Stay]) -> float:
-    """Return about how much of the work's surface a map shows [mm2]"""
+    """Return about how much of the work's surface a map shows, in mm2."""
     low = min(float(stay.left_mm.min()) for stay in stays)
     high = max(float(stay.left_mm.max()) for stay in stays) + plan.job.tool.face_width
     length = min(high, 0.0) - low + 2.0 * plan.knurl.pitch_mm
