@@ -51,7 +51,7 @@ FEW_LOOKS = 11
 """Blanks that the window looks at, and where the program turns the work often: odd, so that
 the planned one is among them."""
 
-QUICK_TURNS = 250
+QUICK_TURNS = 130
 MOST_WINDOW_TURNS = 600
 """Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
 of microseconds a turn."""
