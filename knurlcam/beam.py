@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import accumulate, pairwise
 from typing import Literal, NamedTuple
 
@@ -31,6 +32,10 @@ __all__ = [
 
 Support = Literal["simply supported", "fixed and supported", "fixed and free"]
 """Between centres; in a chuck with a centre; in a chuck alone."""
+
+MOST_KEPT = 20_000
+"""Deflections of stepped work that are kept, some megabytes: the same places along it are
+asked for again for each blank, each look at a program, and each picture of it."""
 
 
 class Piece(NamedTuple):
@@ -323,6 +328,10 @@ class Beam:
         if len(self.pieces) == 1:
             flexure = self.flexures_n_mm2[0]
             return plain_deflection_mm_per_n(self.support, self.length_mm, flexure, push_mm, at_mm)
+        return _stepped_deflection_mm_per_n(self, push_mm, at_mm)
+
+    def _stepped_mm_per_n(self, push_mm: float, at_mm: float) -> float:
+        """Return what :meth:`deflection_mm_per_n` does, of stepped work."""
         if self.support == "simply supported":
             return self._integral(self._across(push_mm), self._across(at_mm))
         free = self._integral(_lever(push_mm), _lever(at_mm))
@@ -409,6 +418,11 @@ class Beam:
             piece = min(bisect_right(ends, middle), len(ends) - 1)
             total += products * (end - begin) / 6.0 / flexures[piece]
         return total
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _stepped_deflection_mm_per_n(beam: Beam, push_mm: float, at_mm: float) -> float:
+    return beam._stepped_mm_per_n(push_mm, at_mm)
 
 
 class _Moment(NamedTuple):

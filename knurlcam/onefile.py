@@ -39,11 +39,18 @@ def own_text(file: Path) -> str:
     return "\n".join(line.strip() for line in text.splitlines() if line.strip()) + "\n"
 
 
-def content_policy(styles: str, script: str) -> str:
-    """Return the content security policy that lets one style and one script be, by hash."""
+def content_policy(styles: str, script: str, *, images: bool = False) -> str:
+    """Return the content security policy that lets one style and one script be, by hash.
+
+    Args:
+        styles: The style.
+        script: The script.
+        images: Whether pictures may stand in the page itself; none may be fetched.
+    """
     return (
         "default-src 'none'; base-uri 'none'; form-action 'none'; "
         f"style-src '{_hash(styles)}'; script-src '{_hash(script)}'"
+        + ("; img-src data:" if images else "")
     )
 
 

@@ -34,7 +34,7 @@ LAYERS = [
     ("imprinttext",),
     ("imprintfiles",),
     ("review.sheets",),
-    ("review.estimates",),
+    ("review.estimates", "review.imprints"),
     ("review.views",),
     ("review.page",),
     ("review",),

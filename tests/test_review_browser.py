@@ -529,7 +529,7 @@ def packed(text: str) -> str:
     return re.sub(r"\s+", "", unicodedata.normalize("NFKC", text))
 
 
-def test_a_sample_prints_whole_on_three_sheets_the_last_for_loads(
+def test_a_sample_prints_whole_on_four_sheets_the_last_for_loads_and_imprint(
     each: tuple[Plan, Path], browser: Browser, tmp_path: Path
 ) -> None:
     plan, file = each
@@ -539,7 +539,7 @@ def test_a_sample_prints_whole_on_three_sheets_the_last_for_loads(
         "all => all.map((r) => [...r.cells].filter((c) => !c.querySelector('.unseen'))"
         ".map((c) => c.innerText))",
     )
-    wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 3", "3 of 3"]
+    wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 4", "4 of 4"]
     wanted += [c.text for c in cautions()] + list(proving())
     wanted += [word for cells in rows for cell in cells for word in cell.split()]
     # Letter is the shorter one; on A4 the fullest pages are printed as well.
@@ -547,9 +547,13 @@ def test_a_sample_prints_whole_on_three_sheets_the_last_for_loads(
     for paper in ("A4", "Letter") if full else ("Letter",):
         shown.page.pdf(path=tmp_path / "page.pdf", format=paper)
         sheets = contents(tmp_path / "page.pdf")
-        assert len(sheets) == 3, paper
-        title = packed("Loads and deflection (estimates)")
-        assert [title in sheet for sheet in sheets] == [False, False, True], paper
+        assert len(sheets) == 4, paper
+        for place, title in [
+            (2, "Loads and deflection (estimates)"),
+            (3, "What the rolls leave (estimate)"),
+        ]:
+            found = [i for i, sheet in enumerate(sheets) if packed(title) in sheet]
+            assert found == [place], paper
         told = " ".join(sheets)
         assert [text for text in wanted if packed(text) not in told] == [], paper
     # Less the margins A4 is 192 mm wide and Letter 198 mm: 726 and 748 px.
@@ -577,6 +581,49 @@ def test_fifty_passes_still_print_whole(browser: Browser, folder: Path, tmp_path
     assert len(plan.passes) == 25
     for p in plan.passes:
         assert f"{p.x_diameter_mm:.3f}" in told
+    shown.page.close()
+
+
+DOUBLED: dict[str, Any] = {
+    "part.knurled_diameter": None,
+    "part.blank_diameter": 25.0,
+    "knurl.callout": "DIN 82 RAA 1.0",
+    "tool.style": "single roll",
+    "tool.roll_spacing": REMOVE,
+    "process.accept": ["does-not-track"],
+}
+
+
+def test_a_double_impression_is_seen_before_anything_is_scrolled_and_on_paper(
+    browser: Browser, folder: Path, tmp_path: Path
+) -> None:
+    shown = Played(browser, page_of(Job.model_validate(base_job(DOUBLED)), folder, "doubled"))
+    band = shown.page.locator(".doubled").first
+    box = band.bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < 500
+    assert "Warning: double impression." in band.inner_text()
+    assert band.locator("svg").is_visible(), "a shape besides the word"
+    shown.page.pdf(path=tmp_path / "page.pdf", format="A4")
+    sheets = contents(tmp_path / "page.pdf")
+    told = [packed("Warning: double impression.") in sheet for sheet in sheets]
+    assert told == [True, False, False, True]
+    shown.page.close()
+
+
+def test_the_pictures_of_the_knurl_are_let_by_and_drawn(browser: Browser, folder: Path) -> None:
+    _, file = sample("focus-knob", folder)
+    shown = Played(browser, file)
+    sizes = shown.page.eval_on_selector_all(
+        ".print img",
+        "all => all.map((e) => [e.complete && e.naturalWidth, e.getBoundingClientRect().width])",
+    )
+    assert len(sizes) == 2
+    assert all(natural > 100 and seen > 100 for natural, seen in sizes)
+    assert shown.requests == [file.as_uri()] or all(
+        r.startswith("data:") for r in shown.requests if r != file.as_uri()
+    )
+    assert shown.complaints == []
     shown.page.close()
 
 
@@ -681,7 +728,7 @@ def test_a_program_with_errors_says_so_before_anything_else(
     assert box["width"] > 0.9 * (width - 40)
     shown.page.pdf(path=tmp_path / "page.pdf", format="A4")
     sheets = contents(tmp_path / "page.pdf")
-    assert len(sheets) == 3
+    assert len(sheets) == 4
     assert packed("Do not run this program.") in sheets[0]
     for sheet in sheets:
         assert packed("DO NOT RUN THIS PROGRAM") in sheet
@@ -693,6 +740,7 @@ def test_a_program_with_errors_says_so_before_anything_else(
     [
         ("focus-knob", 1280, "light"),
         ("tension-nut", 390, "light"),
+        ("doubled", 820, "light"),
         ("followed", 390, "dark"),
         ("broken", 820, "dark"),
     ],
@@ -706,6 +754,8 @@ def test_the_accessibility_check_finds_nothing_serious(
         file = page_of(good_job("diamond"), folder, "broken", str(text), post="iso6983")
     elif name == "followed":
         file = page_of(Job.model_validate(base_job(ODD[name])), folder, name)
+    elif name == "doubled":
+        file = page_of(Job.model_validate(base_job(DOUBLED)), folder, name)
     else:
         _, file = sample(name, folder)
     shown = Played(browser, file, width, color_scheme=scheme)

@@ -21,6 +21,7 @@ from knurlcam.plan import Plan, make_plan
 from knurlcam.program import write_program
 from knurlcam.reader import Motion, State, read_program
 from knurlcam.review import estimates, sheets
+from knurlcam.review.imprints import impression_of
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.tables import cautions, proving
 from knurlcam.timeline import PHASES, Timeline, time_line
@@ -105,6 +106,7 @@ def review_page(
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
     given = estimates.giving_way(plan, line)
     said = estimates.said_of(plan, line, given)
+    left, not_shown = impression_of(plan, motion, line, sound=result.ok)
     found = sheets.remarks(plan, result, motion)
     place = {block.line: i for i, block in enumerate(motion.blocks)}
     wrong = {place[f.line] for f in result.findings if f.severity == "error" and f.line in place}
@@ -155,9 +157,11 @@ def review_page(
             left_out_passes=estimates.left_out(plan),
             loads=estimates.loads_sheet(plan),
             fit=estimates.fit_sheet(plan),
+            left=left,
+            not_shown=not_shown,
             styles=Markup(styles),
             script=Markup(script),
-            policy=content_policy(styles, script),
+            policy=content_policy(styles, script, images=True),
         )
     )
     return Review(html, text, result)

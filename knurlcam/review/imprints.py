@@ -1,0 +1,312 @@
+"""What the rolls leave, for the setter's page: pictures, figures, and whether it is clean.
+
+Pages are made by the thousand: the map is coarser than that of the command, and what would
+take too long is left out and said. All of it are estimates.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from markupsafe import Markup
+
+from knurlcam.blanks import CLEAN, Window, window_of
+from knurlcam.errors import CannotBeDoneError, InputError, OutOfRangeError
+from knurlcam.imprint import Grid, Imprint, grid_of, make_imprint, pattern_of
+from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_of, window_rows
+from knurlcam.lamp import crest_z_mm, part_image, patch_png, section_svg
+from knurlcam.plan import Plan
+from knurlcam.quantities import Kind, show
+from knurlcam.reader import Motion
+from knurlcam.review.sheets import Row, Sheet
+from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
+from knurlcam.surface import Surface
+from knurlcam.timeline import Timeline
+
+__all__ = ["Impression", "Picture", "impression_of"]
+
+CELLS_A_PITCH = 25.0
+MOST_CELLS = 1.5e6
+"""A page's map has so many cells to a pitch, or fewer where it would have more than these..."""
+
+FEWEST_CELLS_A_PITCH = 10.0
+"""... but not so few that teeth are no longer measured."""
+
+MOST_PRINTED = 2e7
+"""Cells, each counted once for every track that is printed: about a second. Rolls that never
+fall into a track cut a new one each turn."""
+
+MOST_SPANS = 3_000
+"""Stretches of motion with the rolls on the work; planned programs have some hundred."""
+
+MOST_TURNS = 3_000
+"""Turns of the work that are followed: three times those of the longest sample."""
+
+LOOKS = 21
+FEW_LOOKS = 11
+"""Blanks that the window looks at, and where the program turns the work often: odd, so that
+the planned one is among them."""
+
+QUICK_TURNS = 130
+MOST_WINDOW_TURNS = 600
+"""Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
+of microseconds a turn."""
+
+BAND_PITCHES = 3.0
+"""About the middle of the knurl, in which the row through the crests is cut: where the work
+gives way the teeth at the ends are no fair sample."""
+
+FLAT_MM = 0.0005
+"""Teeth lower than this are none."""
+
+GLASS_PITCHES = 8.0
+"""Pitches across the close-up: single prints are seen, and that they come again."""
+
+GLASS_PX = 440
+PART_WIDE_PX, PART_HIGH_PX = 440, 300
+"""Size of the two pictures; the part keeps its proportions within."""
+
+PART_QUALITY = 70
+"""Of the part as JPEG: it is full of fine teeth, and a PNG that looks as round is half as
+large again. The close-up stays a PNG, which is sharp."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture that stands in the page itself.
+
+    Attributes:
+        uri: Its bytes as a ``data:`` address.
+        told: What it shows, in words.
+        width: [pixels]
+        height: [pixels]
+    """
+
+    uri: str
+    told: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Impression:
+    """What the rolls leave, as the page shows it.
+
+    Attributes:
+        verdict: ``clean``, or what the double impression comes to.
+        double: The double impression, 0 to 1, as text.
+        clean: Whether no trained eye would mind.
+        glass: The surface close up.
+        part: The knurled part.
+        section: The section through the teeth, an SVG.
+        section_title: What it is.
+        window: Plot of the window of good blanks, an SVG; None where there is none.
+        measures: What is measured on the map.
+        blanks: The window of good blanks.
+        said: What a reader must know of it, in sentences.
+    """
+
+    verdict: str
+    double: str
+    clean: bool
+    glass: Picture
+    part: Picture
+    section: Markup
+    section_title: str
+    window: Markup | None
+    measures: Sheet
+    blanks: Sheet
+    said: tuple[str, ...]
+
+
+class _TooMuchError(Exception):
+    """What a page has no time for, as a sentence part."""
+
+
+def impression_of(
+    plan: Plan, motion: Motion, line: Timeline, *, sound: bool = True
+) -> tuple[Impression | None, str]:
+    """Return what the rolls leave, or why that cannot be told.
+
+    Args:
+        plan: The plan.
+        motion: The motion that was read.
+        line: ... and against time.
+        sound: Whether no error was found in the program: one that must not be run has no
+            good blanks.
+
+    Returns:
+        What the page shows and an empty text, or None and a sentence.
+    """
+    try:
+        turns, resolution = _affordable(plan, line)
+        imprint = make_imprint(plan, motion, resolution_mm=resolution)
+        return _shown(plan, imprint, _window(plan, line, turns) if sound else None, sound), ""
+    except CannotBeDoneError as error:
+        return None, _cannot(error.refusals[0].message)
+    except OutOfRangeError:
+        return None, _cannot("the program takes the rolls beyond the work")
+    except InputError as error:
+        return None, _cannot(error.sentence())
+    except _TooMuchError as error:
+        return None, _cannot(str(error))
+
+
+def _cannot(why: str) -> str:
+    return f"What the rolls leave cannot be shown: {why}."
+
+
+# -- what a page has time for --------------------------------------------------
+
+
+def _affordable(plan: Plan, line: Timeline) -> tuple[float, float]:
+    """Return turns of the work under the rolls, and a resolution that a page can afford [mm].
+
+    Raises:
+        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
+        _TooMuchError: if no resolution is affordable.
+    """
+    if len(line.spans) > MOST_SPANS:
+        raise _TooMuchError("the program has too many blocks to follow for a page")
+    rolling = Rolling(plan, plan.blank_diameter_mm)
+    stays = stays_on_work(rolling, line)
+    turns = sum(float(stay.turns[-1]) for stay in stays)
+    if turns > MOST_TURNS:
+        raise _TooMuchError(
+            f"the work turns {turns:.0f} times under the rolls, too often to follow for a page"
+        )
+    course = roll_on(rolling, stays)
+    pitch = plan.knurl.pitch_mm
+    resolution = max(pitch / CELLS_A_PITCH, math.sqrt(_area_mm2(plan, stays) / MOST_CELLS))
+    resolution = min(resolution, pitch / FEWEST_CELLS_A_PITCH)
+    _refuse_too_large(grid_of(course, pattern_of(plan.knurl), rolling, resolution), course)
+    return turns, resolution
+
+
+def _area_mm2(plan: Plan, stays: Sequence[Stay]) -> float:
+    """Return about how much of the work's surface a map shows, in mm2."""
+    low = min(float(stay.left_mm.min()) for stay in stays)
+    high = max(float(stay.left_mm.max()) for stay in stays) + plan.job.tool.face_width
+    length = min(high, 0.0) - low + 2.0 * plan.knurl.pitch_mm
+    return math.pi * plan.blank_diameter_mm * length
+
+
+def _refuse_too_large(grid: Grid, course: Course) -> None:
+    """Refuse a map that takes too long."""
+    if grid.rows * grid.cells * len(course.tracks) > MOST_PRINTED:
+        raise _TooMuchError("the rolls cut too many tracks, or too far, to follow for a page")
+
+
+def _window(plan: Plan, line: Timeline, turns: float) -> Window | None:
+    """Return the window of good blanks; None where that takes too long."""
+    if turns > MOST_WINDOW_TURNS:
+        return None
+    return window_of(plan, line, looks=LOOKS if turns <= QUICK_TURNS else FEW_LOOKS)
+
+
+# -- what is shown -------------------------------------------------------------
+
+
+def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> Impression:
+    surface, units = imprint.surface, plan.job.units
+    double = imprint.measures.double_impression
+    clean = double < CLEAN
+    z = _middle_crest_mm(plan, surface)
+    section = section_svg(surface, z_mm=z, pitch_mm=plan.knurl.transverse_pitch_mm, units=units)
+    return Impression(
+        verdict=verdict_of(double),
+        double=f"{double:.2f}",
+        clean=clean,
+        glass=_glass(plan, imprint, z, clean),
+        part=_part(plan, imprint),
+        section=Markup(section),  # markup of our own, its words escaped
+        section_title=f"Section through the teeth at Z {show(z, Kind.LENGTH, units)}, unrolled",
+        window=None if window is None else _window_plot(window, plan),
+        measures=_sheet("As it would be measured (estimate)", imprint_rows(imprint)),
+        blanks=_sheet(
+            "Blanks on which it is clean (estimate)", _blank_rows(plan, window, clean, sound)
+        ),
+        said=(*remarks_of(imprint), ESTIMATE),
+    )
+
+
+def _middle_crest_mm(plan: Plan, surface: Surface) -> float:
+    """Return the Z of a row through the crests near the middle of the knurl [mm]."""
+    half = math.ceil(BAND_PITCHES / 2.0 * plan.knurl.pitch_mm / surface.dz_mm)
+    first = max(0, surface.rows // 2 - half)
+    heights = surface.height_mm[first : surface.rows // 2 + half + 1]
+    if len(heights) < 2 or float(heights.max() - heights.min()) < FLAT_MM:
+        return crest_z_mm(surface)  # a program that was edited may leave the middle plain
+    return crest_z_mm(replace(surface, height_mm=heights, z_mm=float(surface.zs_mm[first])))
+
+
+def _sheet(title: str, rows: Sequence[tuple[str, str, str]]) -> Sheet:
+    return Sheet(title, tuple(Row(name[:1].upper() + name[1:], *rest) for name, *rest in rows))
+
+
+def _blank_rows(
+    plan: Plan, window: Window | None, clean: bool, sound: bool
+) -> list[tuple[str, str, str]]:
+    """Return the rows of the window; what stands for it where there is none."""
+    if window is None:
+        why = (
+            "too many turns of the work to try other blanks for a page"
+            if sound
+            else "a program with errors has none"
+        )
+        return [("good blanks", "not told", why)]
+    if clean and window.from_mm is None:
+        # The map is measured at other places than the window: at the border they may differ.
+        return [
+            (
+                "good blanks",
+                "at the border",
+                "the planned one is just clean, and hardly another; the handbook allows "
+                f"{plan.blank_tolerance_text}",
+            )
+        ]
+    return window_rows(plan, window)
+
+
+def _window_plot(window: Window, plan: Plan) -> Markup | None:
+    """Return the plot of the window: what becomes of which blank."""
+    return None
+
+
+def _glass(plan: Plan, imprint: Imprint, z_mm: float, clean: bool) -> Picture:
+    """Return the surface close up."""
+    surface, units = imprint.surface, plan.job.units
+    around, length = surface.cells * surface.cell_mm, surface.rows * surface.dz_mm
+    span = min(GLASS_PITCHES * plan.knurl.transverse_pitch_mm, around, length)
+    data = patch_png(surface, centre_z_mm=z_mm, span_mm=span, width=GLASS_PX, height=GLASS_PX)
+    seen = "each tooth printed once" if clean else "stray prints between the teeth"
+    told = (
+        f"The surface of the knurl close up, unrolled: {show(span, Kind.LENGTH, units)} each way, "
+        f"the chuck on the left, lit from the upper left; {seen}."
+    )
+    return Picture(_uri(data, "png"), told, GLASS_PX, GLASS_PX)
+
+
+def _part(plan: Plan, imprint: Imprint) -> Picture:
+    """Return the knurled part from the side, without the empty ground beside it."""
+    surface = imprint.surface
+    across = surface.blank_diameter_mm + 2.0 * max(float(surface.height_mm.max()), 0.0)
+    long = surface.rows * surface.dz_mm / across
+    width = min(PART_WIDE_PX, max(1, round(PART_HIGH_PX * long)))
+    height = min(PART_HIGH_PX, max(1, round(width / long)))
+    image = part_image(surface, width=width, height=height)
+    out = io.BytesIO()
+    image.save(out, format="JPEG", quality=PART_QUALITY, optimize=True)
+    told = (
+        f"The knurled part from the side, the chuck on the left, lit from the upper left: "
+        f"{show(across, Kind.LENGTH, plan.job.units)} over the crests."
+    )
+    return Picture(_uri(out.getvalue(), "jpeg"), told, width, height)
+
+
+def _uri(data: bytes, kind: str) -> str:
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
