@@ -20,7 +20,7 @@ import numpy as np
 from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
-from knurlcam.errors import InputError
+from knurlcam.errors import CannotBeDoneError, InputError, Refusal
 from knurlcam.measures import Asked, Measures, measure
 from knurlcam.plan import KnurlGeometry, Plan
 from knurlcam.quantities import Kind, show, show_down
@@ -73,6 +73,14 @@ FEWEST_CELLS_A_PITCH = 8.0
 
 SECTORS = 48
 """Parts of a turn in which the slide counts as standing still: at 0.5 mm/rev it moves 0.01 mm."""
+
+FEWEST_SECTORS = 4
+MOST_DEPTHS = 1e7
+"""There are fewer parts of a turn where rolls that fall into no track cut very many: more than
+so many depths, of all tracks, rows and parts of a turn, are not kept."""
+
+NARROWEST_MM = 1e-3
+"""A face that is on the work by less prints nothing that is seen."""
 
 FLAT_MARGIN = 1.5
 """Plain work that a map shows beyond the knurl [pitches]"""
@@ -197,43 +205,113 @@ def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECT
         face_mm: Face width of the rolls [mm]
         sectors: Parts of a turn in which the slide counts as standing still [-]
     """
+    sectors = _sectors(len(course.tracks), len(zs_mm), sectors)
+    pressed = _Pressed.of(course, face_mm, sectors)
     stages: list[Stage] = []
-    touched = 0
-    for turns in _stages(course.turns):
-        tracks = tuple(sorted({turn.track for turn in turns}))
+    touched, first = 0, 0
+    for last in _stage_ends(course.turns):
+        here = np.array([turn.track for turn in course.turns[first:last]])
+        tracks = tuple(int(t) for t in np.unique(here))
         depth = np.full((len(tracks), len(zs_mm), sectors), -np.inf, dtype=np.float32)
-        for turn in turns:
-            touched += _press(depth[tracks.index(turn.track)], course, turn, zs_mm, face_mm)
+        for track, deep in zip(tracks, depth, strict=True):
+            touched += pressed.into(deep, first + np.flatnonzero(here == track), zs_mm)
         stages.append(Stage(tracks, depth))
+        first = last
     return Prints(course, tuple(stages), zs_mm, touched)
 
 
-def _stages(turns: Sequence[Turn]) -> Iterator[Sequence[Turn]]:
-    """Yield runs of turns whose tracks no other run prints in."""
+def _sectors(tracks: int, rows: int, wanted: int) -> int:
+    """Return in how many parts of a turn depths can be kept.
+
+    Raises:
+        CannotBeDoneError: if there are too many tracks to keep any.
+    """
+    fit = int(MOST_DEPTHS // (tracks * rows))
+    if fit < FEWEST_SECTORS:
+        raise CannotBeDoneError(
+            [
+                Refusal(
+                    "too-many-tracks",
+                    f"the rolls fall into no track and cut {tracks:,} of them: too many to follow; "
+                    "press deeper in the first turn, or turn a blank that closes",
+                    "program",
+                )
+            ]
+        )
+    return min(wanted, fit)
+
+
+def _stage_ends(turns: Sequence[Turn]) -> Iterator[int]:
+    """Yield where runs of turns end whose tracks no other run prints in."""
     last = {turn.track: place for place, turn in enumerate(turns)}
-    first = until = 0
+    until = 0
     for place, turn in enumerate(turns):
         until = max(until, last[turn.track])
         if place == until:
-            yield turns[first : place + 1]
-            first = place + 1
+            yield place + 1
 
 
-def _press(depth: Heights, course: Course, turn: Turn, zs: Floats, face: float) -> int:
-    """Press one turn into the depths of its track; return how many rows it touched."""
-    stay, sectors = course.stays[turn.stay], depth.shape[1]
-    at = turn.number + (np.arange(sectors) + 0.5) / sectors
-    left, at_left, at_right = (
-        np.interp(at, stay.turns, values).astype(np.float32)
-        for values in (stay.left_mm, stay.at_left_mm, stay.at_right_mm)
-    )
-    first, last = np.searchsorted(zs, (left.min(), left.max() + face))
-    on_work = np.minimum(face, np.maximum(-left, np.finfo(np.float32).tiny))
-    share = (zs[first:last, None].astype(np.float32) - left) / on_work
-    pressed = at_left + (at_right - at_left) * share
-    pressed[(share < 0.0) | (share * on_work > face) | (at > stay.turns[-1])] = -np.inf
-    np.maximum(depth[first:last], pressed, out=depth[first:last])
-    return int(last - first)
+class _Pressed(NamedTuple):
+    """Where the rolls stand in each sector of each turn; shape (turns, sectors) each.
+
+    Attributes:
+        left_mm: Z of their left edge [mm]
+        at_left_mm: Penetration there, minus infinity after they have left the work [mm]
+        lean: How much deeper they stand for each millimetre to the right [-]
+        face_mm: Face width [mm]
+    """
+
+    left_mm: Heights
+    at_left_mm: Heights
+    lean: Heights
+    face_mm: float
+
+    @classmethod
+    def of(cls, course: Course, face_mm: float, sectors: int) -> _Pressed:
+        """Return where the rolls of a course stand."""
+        within = (np.arange(sectors) + 0.5) / sectors
+        lefts, deep, leans = [], [], []
+        for place, stay in enumerate(course.stays):
+            numbers = [turn.number for turn in course.turns if turn.stay == place]
+            at = np.array(numbers)[:, None] + within
+            left = np.interp(at, stay.turns, stay.left_mm)
+            at_left = np.interp(at, stay.turns, stay.at_left_mm)
+            at_right = np.interp(at, stay.turns, stay.at_right_mm)
+            on_work = np.clip(-left, NARROWEST_MM, face_mm)
+            lefts.append(left)
+            deep.append(np.where(at > stay.turns[-1], -np.inf, at_left))
+            leans.append((at_right - at_left) / on_work)
+        left_mm, at_left_mm, lean = (
+            np.concatenate(values).astype(np.float32) for values in (lefts, deep, leans)
+        )
+        return cls(left_mm, at_left_mm, lean, face_mm)
+
+    def into(self, depth: Heights, turns: NDArray[np.intp], zs: Floats) -> int:
+        """Press turns into the depths of their track, where they are on the work.
+
+        Args:
+            depth: Deepest print so far; shape (rows, sectors); changed in place [mm]
+            turns: Places of the turns.
+            zs: Z of the rows [mm]
+
+        Returns:
+            How many rows they touched, each turn counted by itself.
+        """
+        lows = np.searchsorted(zs, self.left_mm[turns].min(axis=1))
+        highs = np.searchsorted(zs, self.left_mm[turns].max(axis=1) + self.face_mm)
+        rows = zs.astype(np.float32)[:, None]
+        some = max(1, BLOCK_CELLS // max(1, int((highs - lows).max()) * depth.shape[1]))
+        for first in range(0, len(turns), some):
+            here = turns[first : first + some]
+            low, high = (
+                int(lows[first : first + some].min()),
+                int(highs[first : first + some].max()),
+            )
+            off = rows[low:high] - self.left_mm[here, None]
+            deep = self.at_left_mm[here, None] + self.lean[here, None] * off
+            deep[(off < 0.0) | (off > self.face_mm)] = -np.inf
+            np.maximum(depth[low:high], deep.max(axis=0), out=depth[low:high])
+        return int((highs - lows).sum())
 
 
 # -- levels: where the metal between the teeth stands --------------------------

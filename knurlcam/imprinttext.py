@@ -74,7 +74,7 @@ def tracking_of(imprint: Imprint) -> str:
     course, rolling, plan = imprint.course, imprint.rolling, imprint.rolling.plan
     natural = course.natural_teeth
     misfit = natural - round(natural)
-    first = course.stays[0].deepest_mm(min(1.0, float(course.stays[0].turns[-1])))
+    first = course.stays[0].first_turn_mm
     reach = rolling.reach_per_mm * first / plan.knurl.pitch_mm
     grooves, tracks = course.closing_teeth, len(course.last_tracks)
     if tracks == 1:

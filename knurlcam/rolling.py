@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -21,6 +22,7 @@ from knurlcam.contact import Contact
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.loads import wedge_width
 from knurlcam.plan import Plan
+from knurlcam.quantities import Kind, show
 from knurlcam.timeline import Span, Timeline
 from knurlcam.tracking import teeth_around
 
@@ -82,10 +84,15 @@ class Stay(NamedTuple):
     at_left_mm: Floats
     at_right_mm: Floats
 
-    def deepest_mm(self, turn: float) -> float:
+    def deepest_mm(self, turns: Floats) -> Floats:
         """Return how deep the rolls stand after so many turns [mm]."""
-        left = np.interp(turn, self.turns, self.at_left_mm)
-        return float(max(left, np.interp(turn, self.turns, self.at_right_mm)))
+        left = np.interp(turns, self.turns, self.at_left_mm)
+        return np.maximum(left, np.interp(turns, self.turns, self.at_right_mm))
+
+    @property
+    def first_turn_mm(self) -> float:
+        """Depth to which the first turn presses [mm]."""
+        return float(self.deepest_mm(np.minimum(self.turns[-1:], 1.0))[0])
 
 
 class Track(NamedTuple):
@@ -217,8 +224,10 @@ class Rolling:
             stiff = depth(2.0 * across)
             if work is None or stiff <= 0.0 or left >= 0.0:
                 return stiff, stiff
-            # A blank that is wider by so much is met as much sooner.
-            return work.edges_mm(_sooner(across, wider, contact.half_spacing_mm), left)
+            # A blank that is wider by so much is met as much sooner. A program that is wrong may
+            # take the rolls past the chuck: there the work is as at its end.
+            inside = max(left, -work.beam.length_mm)
+            return work.edges_mm(_sooner(across, wider, contact.half_spacing_mm), inside)
 
         return edges
 
@@ -329,14 +338,15 @@ def roll_on(rolling: Rolling, stays: Sequence[Stay]) -> Course:
     Raises:
         CannotBeDoneError: if the rolls never touch the work.
     """
+    blank, units = rolling.blank_diameter_mm, rolling.plan.job.units
     if not stays:
         raise _refused(
             "never-touches",
             "the rolls never touch the work, or only while it stands still: there is no knurl "
-            f"on a blank of {rolling.blank_diameter_mm:.3f} mm; check program and blank",
+            f"on a blank of {show(blank, Kind.LENGTH, units)}; check program and blank",
         )
     knurl = rolling.plan.knurl
-    natural = teeth_around(rolling.blank_diameter_mm, knurl.transverse_pitch_mm)
+    natural = teeth_around(blank, knurl.transverse_pitch_mm)
     walk = _Walk(rolling, natural)
     for place, stay in enumerate(stays):
         walk.stay(place, stay)
@@ -358,6 +368,10 @@ class _Walk:
     def __init__(self, rolling: Rolling, natural: float) -> None:
         self.rolling = rolling
         self.natural = natural
+        self.screws = rolling.screws
+        self.face = rolling.plan.job.tool.face_width
+        self.pitch = rolling.plan.knurl.pitch_mm
+        self.reach_per_mm = rolling.reach_per_mm
         self.turns: list[Turn] = []
         self.tracks: list[Track] = []
         self.places: dict[tuple[float, float, float], int] = {}
@@ -366,18 +380,19 @@ class _Walk:
 
     def stay(self, place: int, stay: Stay) -> None:
         fell_in = False
-        face = self.rolling.plan.job.tool.face_width
+        face = self.face
         if place:
             self.phase, fell_in = self.fall(self.phase + self.rolling.return_teeth, stay.left_mm[0])
-        for number in range(math.ceil(stay.turns[-1])):
-            start, end = self.phase, min(number + 1.0, stay.turns[-1])
-            lefts = np.interp((number, end), stay.turns, stay.left_mm)
-            low, high = float(lefts.min()), float(lefts.max()) + face
-            self.print(start, stay.deepest_mm(end), low, high)
-            self.phase, next_fell_in = self.fall(start + self.natural, float(lefts[1]))
+        ends = np.minimum(np.arange(math.ceil(stay.turns[-1]) + 1.0), stay.turns[-1])
+        lefts = np.interp(ends, stay.turns, stay.left_mm).tolist()
+        depths = stay.deepest_mm(ends).tolist()
+        for number, (here, there) in enumerate(pairwise(lefts)):
+            start = self.phase
+            self.print(start, depths[number + 1], min(here, there), max(here, there) + face)
+            self.phase, next_fell_in = self.fall(start + self.natural, there)
             # What it falls in by is spread over the turn: the rolls creep.
             creep = _apart(self.phase, start + self.natural)
-            z = 0.0 if self.rolling.screws else round(float(lefts.mean()), 2)
+            z = 0.0 if self.screws else round((here + there) / 2.0, 2)
             track = self.track(Track(start, self.natural + creep, z))
             self.turns.append(Turn(place, number, track, fell_in))
             fell_in = next_fell_in
@@ -391,14 +406,13 @@ class _Walk:
 
     def fall(self, phase: float, left: float) -> tuple[float, bool]:
         """Return the phase at which the next turn starts, and whether it falls into a track."""
-        rolling = self.rolling
-        pitch, face = rolling.plan.knurl.pitch_mm, rolling.plan.job.tool.face_width
+        pitch, face = self.pitch, self.face
         best, where = 1.0, None
         for met in self.met.values():
             if met.low_mm >= left + face or met.high_mm <= left:
                 continue
             off = abs(_apart(met.phase, phase)) * pitch
-            reach = rolling.reach_per_mm * met.depth_mm
+            reach = self.reach_per_mm * met.depth_mm
             share = off / reach if reach > 0.0 else math.inf
             if share <= best:
                 best, where = share, met.phase

@@ -10,7 +10,7 @@ import base64
 import io
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
@@ -18,13 +18,13 @@ from knurlcam.blanks import CLEAN, Window, window_of
 from knurlcam.errors import CannotBeDoneError, InputError, OutOfRangeError
 from knurlcam.imprint import Grid, Imprint, grid_of, make_imprint, pattern_of
 from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_of, window_rows
-from knurlcam.lamp import crest_z_mm, part_image, patch_png, section_svg
+from knurlcam.lamp import part_image, patch_png
+from knurlcam.picture import crest_z_mm, section_svg, window_svg
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show
 from knurlcam.reader import Motion
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
-from knurlcam.surface import Surface
 from knurlcam.timeline import Timeline
 
 __all__ = ["Impression", "Picture", "impression_of"]
@@ -55,13 +55,6 @@ QUICK_TURNS = 130
 MOST_WINDOW_TURNS = 600
 """Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
 of microseconds a turn."""
-
-BAND_PITCHES = 3.0
-"""About the middle of the knurl, in which the row through the crests is cut: where the work
-gives way the teeth at the ends are no fair sample."""
-
-FLAT_MM = 0.0005
-"""Teeth lower than this are none."""
 
 GLASS_PITCHES = 8.0
 """Pitches across the close-up: single prints are seen, and that they come again."""
@@ -215,7 +208,7 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
     surface, units = imprint.surface, plan.job.units
     double = imprint.measures.double_impression
     clean = double < CLEAN
-    z = _middle_crest_mm(plan, surface)
+    z = crest_z_mm(surface)
     section = section_svg(surface, z_mm=z, pitch_mm=plan.knurl.transverse_pitch_mm, units=units)
     return Impression(
         verdict=verdict_of(double),
@@ -223,25 +216,16 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
         clean=clean,
         glass=_glass(plan, imprint, z, clean),
         part=_part(plan, imprint),
-        section=Markup(section),  # markup of our own, its words escaped
+        section=Markup(section),
         section_title=f"Section through the teeth at Z {show(z, Kind.LENGTH, units)}, unrolled",
-        window=None if window is None else _window_plot(window, plan),
+        # Markup of our own, its words escaped.
+        window=None if window is None else Markup(window_svg(window, units=units)),
         measures=_sheet("As it would be measured (estimate)", imprint_rows(imprint)),
         blanks=_sheet(
             "Blanks on which it is clean (estimate)", _blank_rows(plan, window, clean, sound)
         ),
         said=(*remarks_of(imprint), ESTIMATE),
     )
-
-
-def _middle_crest_mm(plan: Plan, surface: Surface) -> float:
-    """Return the Z of a row through the crests near the middle of the knurl [mm]."""
-    half = math.ceil(BAND_PITCHES / 2.0 * plan.knurl.pitch_mm / surface.dz_mm)
-    first = max(0, surface.rows // 2 - half)
-    heights = surface.height_mm[first : surface.rows // 2 + half + 1]
-    if len(heights) < 2 or float(heights.max() - heights.min()) < FLAT_MM:
-        return crest_z_mm(surface)  # a program that was edited may leave the middle plain
-    return crest_z_mm(replace(surface, height_mm=heights, z_mm=float(surface.zs_mm[first])))
 
 
 def _sheet(title: str, rows: Sequence[tuple[str, str, str]]) -> Sheet:
@@ -270,11 +254,6 @@ def _blank_rows(
             )
         ]
     return window_rows(plan, window)
-
-
-def _window_plot(window: Window, plan: Plan) -> Markup | None:
-    """Return the plot of the window: what becomes of which blank."""
-    return None
 
 
 def _glass(plan: Plan, imprint: Imprint, z_mm: float, clean: bool) -> Picture:
