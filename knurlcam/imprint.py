@@ -94,7 +94,9 @@ MOST_LEVELS = 200
 the level of the metal between the teeth is sought; the rest is made up for."""
 
 UNIT_CELLS = 960
-"""Cells across a tooth from which the level of the metal is found."""
+FEW_UNIT_CELLS = 240
+"""Cells across a tooth from which the level of the metal is found; fewer where prints of several
+tracks lie beside each other, for there are then many kinds of places."""
 
 PIT_CELLS = 64
 """Cells each way of a piece of pattern whose prints of several tracks cross."""
@@ -340,7 +342,8 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
         prints: How deep each track is printed.
     """
     places = _places(prints)
-    solved = _solve(_unit_of(pattern, prints, UNIT_CELLS), prints, places.kinds)
+    cells = UNIT_CELLS if len(prints.course.tracks) == 1 else FEW_UNIT_CELLS
+    solved = _solve(_unit_of(pattern, prints, cells), prints, places.kinds)
     free = places.spread(solved.free)
     levels = [
         Level(places.spread(raised), places.spread(held))

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from knurlcam.blanks import CLEAN, Window, window_of
-from knurlcam.errors import CannotBeDoneError, InputError, OutOfRangeError
+from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.imprint import Grid, Imprint, grid_of, make_imprint, pattern_of
 from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_of, window_rows
 from knurlcam.lamp import part_image, patch_png
@@ -141,8 +141,6 @@ def impression_of(
         return _shown(plan, imprint, _window(plan, line, turns) if sound else None, sound), ""
     except CannotBeDoneError as error:
         return None, _cannot(error.refusals[0].message)
-    except OutOfRangeError:
-        return None, _cannot("the program takes the rolls beyond the work")
     except InputError as error:
         return None, _cannot(error.sentence())
     except _TooMuchError as error:
