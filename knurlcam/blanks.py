@@ -45,7 +45,7 @@ EDGE_MM = 0.0005
 
 ROWS_A_FACE = 8
 SECTORS = 4
-CELLS = 192
+CELLS = 128
 """A double impression is the same all along a print: a few places tell it."""
 
 

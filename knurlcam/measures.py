@@ -31,7 +31,7 @@ PERIODS_LOOKED_AT = 16
 ROWS_LOOKED_AT = 256
 """Axial periods and rows, about the middle of the knurl, in which teeth and helix are found."""
 
-PLACES_LOOKED_AT = 24
+PLACES_LOOKED_AT = 16
 """Axial periods, spread over the knurl, in which a double impression is looked for."""
 
 ROUND_PARTS = 8

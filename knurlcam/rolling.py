@@ -61,9 +61,9 @@ MOST_TURNS = 20_000
 """Of the work with the rolls on it: far above any program's, an hour at 300 rev/min."""
 
 LOOK_TURNS = 0.25
-LOOK_MM = 1.0
-"""A block is cut at every quarter turn while it goes in, and at every millimetre along the
-work: what the work gives way by runs straight in between."""
+LOOK_MM = 2.0
+"""A block is cut at every quarter turn while it goes in, and at every other millimetre along
+the work: what the work gives way by runs straight in between."""
 
 SAME_PHASE = 1e-9
 """Two tracks nearer than this are one [teeth]"""
@@ -396,6 +396,13 @@ class _Walk:
             track = self.track(Track(start, self.natural + creep, z))
             self.turns.append(Turn(place, number, track, fell_in))
             fell_in = next_fell_in
+            if fell_in and self.screws and self.phase == start:
+                # The track closes: the rolls stay in it, for they print it on under themselves.
+                rest = range(number + 1, len(lefts) - 1)
+                low, high = min(lefts[number:]), max(lefts[number:]) + face
+                self.print(start, max(depths[number:]), low, high)
+                self.turns += [Turn(place, later, track, True) for later in rest]
+                return
 
     def print(self, phase: float, depth: float, low: float, high: float) -> None:
         """Note that a track was printed from a phase on, so deep and so far."""

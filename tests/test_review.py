@@ -1061,7 +1061,7 @@ def test_an_unknown_dialect_is_named() -> None:
 
 
 @given(data=st.data())
-@settings(max_examples=40)  # each makes a height map
+@settings(max_examples=25)  # each makes a height map
 def test_no_edit_of_a_program_breaks_the_page(data: st.DataObject) -> None:
     name = data.draw(st.sampled_from(sorted(JOBS)))
     post = data.draw(st.sampled_from(POSTS))

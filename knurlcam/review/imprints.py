@@ -46,7 +46,7 @@ MOST_SPANS = 3_000
 MOST_TURNS = 3_000
 """Turns of the work that are followed: three times those of the longest sample."""
 
-LOOKS = 21
+LOOKS = 15
 FEW_LOOKS = 11
 """Blanks that the window looks at, and where the program turns the work often: odd, so that
 the planned one is among them."""
