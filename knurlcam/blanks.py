@@ -40,7 +40,7 @@ TEETH_EITHER_WAY = 0.75
 LOOKS = 41
 """Diameters that a window looks at; its edges are then halved in."""
 
-EDGE_MM = 0.0005
+EDGE_MM = 0.0001
 """How near an edge of the window is told, on the diameter."""
 
 ROWS_A_FACE = 8

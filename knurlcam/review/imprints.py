@@ -15,13 +15,14 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from knurlcam.blanks import CLEAN, Window, window_of
+from knurlcam.drawing import scale_bar, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.imprint import Grid, Imprint, grid_of, make_imprint, pattern_of
 from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_of, window_rows
-from knurlcam.lamp import part_image, patch_png
+from knurlcam.lamp import part_image, part_scale, patch_png
 from knurlcam.picture import crest_z_mm, section_svg, window_svg
 from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show
+from knurlcam.quantities import Kind, Units, show
 from knurlcam.reader import Motion
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
@@ -63,6 +64,9 @@ GLASS_PX = 440
 PART_WIDE_PX, PART_HIGH_PX = 440, 300
 """Size of the two pictures; the part keeps its proportions within."""
 
+BAR_PX = 26
+"""Height of the scale below them."""
+
 PART_QUALITY = 70
 """Of the part as JPEG: it is full of fine teeth, and a PNG that looks as round is half as
 large again. The close-up stays a PNG, which is sharp."""
@@ -77,12 +81,14 @@ class Picture:
         told: What it shows, in words.
         width: [pixels]
         height: [pixels]
+        bar: A bar of a round length, drawn as wide as the picture, an SVG.
     """
 
     uri: str
     told: str
     width: int
     height: int
+    bar: Markup
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +271,8 @@ def _glass(plan: Plan, imprint: Imprint, z_mm: float, clean: bool) -> Picture:
         f"The surface of the knurl close up, unrolled: {show(span, Kind.LENGTH, units)} each way, "
         f"the chuck on the left, lit from the upper left; {seen}."
     )
-    return Picture(_uri(data, "png"), told, GLASS_PX, GLASS_PX)
+    bar = _bar(GLASS_PX / span, GLASS_PX, units)
+    return Picture(_uri(data, "png"), told, GLASS_PX, GLASS_PX, bar)
 
 
 def _part(plan: Plan, imprint: Imprint) -> Picture:
@@ -282,7 +289,17 @@ def _part(plan: Plan, imprint: Imprint) -> Picture:
         f"The knurled part from the side, the chuck on the left, lit from the upper left: "
         f"{show(across, Kind.LENGTH, plan.job.units)} over the crests."
     )
-    return Picture(_uri(out.getvalue(), "jpeg"), told, width, height)
+    bar = _bar(part_scale(surface, width, height), width, plan.job.units)
+    return Picture(_uri(out.getvalue(), "jpeg"), told, width, height, bar)
+
+
+def _bar(px_a_mm: float, width: int, units: Units) -> Markup:
+    """Return a bar of a round length for a picture so wide, with its length beside it."""
+    shapes = scale_bar(2.0, BAR_PX / 2.0, px_a_mm, width, units)
+    told = "A bar of the length written beside it."
+    # Markup of our own, its words escaped.
+    size = {"class": "section", "width": str(width), "height": str(BAR_PX)}
+    return Markup(svg_text(shapes, width, BAR_PX, "Scale", told, size))
 
 
 def _uri(data: bytes, kind: str) -> str:
