@@ -12,7 +12,7 @@ import numpy as np
 
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.imprint import pattern_of, prints_of, profiles_of
-from knurlcam.measures import NOTHING_LEFT_MM, doubling
+from knurlcam.measures import doubling
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan
 from knurlcam.program import UnprovenProgramError, write_program
@@ -118,9 +118,10 @@ def double_impression(rolling: Rolling, line: Timeline) -> float:
     zs = low + (high - low) * (np.arange(rows) + 0.5) / rows
     pattern = pattern_of(knurl)
     found = profiles_of(pattern, prints_of(course, zs, face, SECTORS), CELLS)
-    # Where nothing was printed there is nothing to double.
-    each = [doubling(h) if h.min() < -NOTHING_LEFT_MM else 0.0 for h in found.height_mm]
-    return min(1.0, float(np.array(each)[found.kind].mean(axis=1).max()))
+    each = np.zeros(len(found.printed))
+    for kind in np.flatnonzero(found.printed):
+        each[kind] = max(doubling(heights[kind]) for heights in found.height_mm)
+    return min(1.0, float(each[found.kind].mean(axis=1).max()))
 
 
 class Foretold(NamedTuple):

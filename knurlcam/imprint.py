@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -48,7 +48,6 @@ __all__ = [
     "Prints",
     "Profiles",
     "asked_of",
-    "balance",
     "grid_of",
     "levels_of",
     "make_imprint",
@@ -56,6 +55,9 @@ __all__ = [
     "prints_of",
     "profiles_of",
     "raise_surface",
+    "settle",
+    "settled_surface",
+    "surplus_of",
 ]
 
 Floats = NDArray[np.floating[Any]]
@@ -106,6 +108,13 @@ SOLVED_MM = 1e-7
 LEAST_FREE = 1e-6
 """The level is found by Newton's way, whose tangents never pass the root; where the teeth are
 all but full next to nothing of the metal is free to rise."""
+
+EVEN = 4e-3
+"""Share of the metal pressed in by which volume may be off before the pattern is taken to begin
+elsewhere along the work."""
+
+PHASES_TRIED = 8
+"""Beginnings that are tried, before halving between two that are off either way."""
 
 MAPS_AT_ONCE = 4
 """A map takes up to so many times its own size while it is made and measured."""
@@ -341,7 +350,7 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
         pattern: What the rolls print.
         prints: How deep each track is printed.
     """
-    places = _places(prints)
+    places = _places(pattern, prints)
     cells = UNIT_CELLS if len(prints.course.tracks) == 1 else FEW_UNIT_CELLS
     solved = _solve(_unit_of(pattern, prints, cells), prints, places.kinds)
     free = places.spread(solved.free)
@@ -356,60 +365,43 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
     return [*levels[:-1], levels[-1]._replace(raised_mm=last + np.where(rises, more, 0.0))]
 
 
-def balance(surface: Surface, prints: Prints) -> None:
-    """Shift printed rows by what their volume is off, all alike.
-
-    A knurl seldom ends with a whole period of its pattern, and cells cut corners: both come to
-    a few micrometres.
-
-    Args:
-        surface: The surface; changed in place.
-        prints: How deep each track is printed, in its rows.
-    """
-    printed = np.zeros(surface.rows, dtype=bool)
-    for stage in prints.stages:
-        printed |= np.isfinite(stage.depth_mm).any(axis=(0, 2))
-    heights = surface.height_mm
-    inside = np.flatnonzero(printed)
-    rows = slice(int(inside[0]), int(inside[-1]) + 1)
-    surplus = float(heights.sum(dtype=np.float64))
-    shift = np.where(printed[rows], -surplus / (len(inside) * surface.cells), 0.0)
-    heights[rows] += shift[:, None].astype(np.float32)
-
-
 class Profiles(NamedTuple):
     """Heights across the teeth, without a map.
 
     Attributes:
-        height_mm: Mean height along the teeth over one pitch, of each kind of place; shape
-            (kinds, cells) [mm]
+        height_mm: Height over one pitch of each kind of place: round the work, and where a
+            second family has tracks of its own, across that too; shape (kinds, cells) each [mm]
+        printed: Whether anything was printed in each kind of place.
         kind: Which kind each place is; shape (rows, sectors), or (rows, 1) where all sectors
             are alike.
     """
 
-    height_mm: Floats
+    height_mm: tuple[Floats, ...]
+    printed: NDArray[np.bool_]
     kind: NDArray[np.intp]
 
 
 def profiles_of(pattern: Pattern, prints: Prints, cells: int = UNIT_CELLS) -> Profiles:
-    """Return the mean height along the teeth over one pitch, of each kind of place.
+    """Return the height over one pitch of each kind of place: along ridges, or through pits.
 
     Args:
         pattern: What the rolls print.
         prints: How deep each track is printed.
         cells: Cells to a pitch [-]
     """
-    unit, places = _unit_of(pattern, prints, cells), _places(prints)
+    unit, places = _unit_of(pattern, prints, cells), _places(pattern, prints)
     heights = _solve(unit, prints, places.kinds, keep=True).height_mm
-    return Profiles(unit.along(heights), places.kind.reshape(places.rest_mm.shape))
+    tracks = sum(len(stage.tracks) for stage in prints.stages)
+    printed = np.asarray(np.isfinite(places.kinds[:, :tracks]).any(axis=1))
+    return Profiles(unit.across(heights), printed, places.kind.reshape(places.rest_mm.shape))
 
 
 class _Places(NamedTuple):
     """The different kinds of places on the work, and where each is.
 
     Attributes:
-        kinds: For each kind the depths of all tracks, then their phases; shape
-            (kinds, 2 tracks) [mm, teeth]
+        kinds: For each kind the depths of all tracks, then how they lie in each family of
+            grooves; shape (kinds, tracks x (1 + families)) [mm, teeth]
         kind: The kind of each row and sector, one after the other.
         rest_mm: How much deeper each is printed than its kind; shape (rows, sectors), or
             (rows, 1) where all sectors are alike [mm]
@@ -424,26 +416,34 @@ class _Places(NamedTuple):
         return values[self.kind].reshape(self.rest_mm.shape).astype(np.float32)
 
 
-def _places(prints: Prints) -> _Places:
+def _places(pattern: Pattern, prints: Prints) -> _Places:
     """Return the kinds of places: how deep which tracks are printed, and how they lie."""
     depths = np.concatenate([stage.depth_mm for stage in prints.stages])
     tracks = [prints.course.tracks[t] for stage in prints.stages for t in stage.tracks]
     if _alike(depths) and len({track.teeth for track in tracks}) == 1:
         depths = depths[:, :, :1]
     count, _, sectors = depths.shape
-    middle = (np.arange(sectors) + 0.5) / sectors
-    phases = np.array([track.phase + track.teeth * middle for track in tracks])
-    phases = np.round((phases - phases[-1]) % 1.0, 6)[:, None, :]
     printed = np.isfinite(depths)
+    middle = (np.arange(sectors) + 0.5) / sectors
+    phases = [_phases_of(grooves, tracks, middle) for grooves in pattern.grooves]
     # Where a track is not printed, its phase says nothing.
-    phases = np.where(printed, phases, 0.0)
+    beside = [np.where(printed, phase[:, None, :], 0.0) for phase in phases]
     step = max(LEVEL_STEP_MM, float(np.max(depths, where=printed, initial=0.0)) / MOST_LEVELS)
     rounded = np.round(depths / step) * step
     with np.errstate(invalid="ignore"):
         rest = np.max(depths - rounded, axis=0, where=printed, initial=-step)
-    columns = np.concatenate([rounded, phases]).reshape(2 * count, -1).T
+    columns = np.concatenate([rounded, *beside]).reshape((1 + len(beside)) * count, -1).T
     kinds, kind = np.unique(columns, axis=0, return_inverse=True)
     return _Places(kinds, kind.reshape(-1), np.where(printed.any(axis=0), rest, 0.0))
+
+
+def _phases_of(grooves: Grooves, tracks: Sequence[Track], middle: Floats) -> Floats:
+    """Return how far the teeth of each track lie beside those of the last; (tracks, sectors)."""
+    if grooves.ring_mm:
+        lie = np.array([[-track.z_mm / grooves.ring_mm] * len(middle) for track in tracks])
+    else:
+        lie = np.array([t.phase - grooves.lean * t.z_mm + t.teeth * middle for t in tracks])
+    return np.asarray(np.round((lie - lie[-1]) % 1.0, 6))
 
 
 def _alike(depths: Heights) -> bool:
@@ -477,14 +477,16 @@ class _Unit:
     follow from one tooth, its heights sorted and weighed.
 
     Attributes:
-        tips_mm: From phases of a track to its teeth, tips at 0.
+        tips_mm: From the phases of a track in each family to its teeth, tips at 0.
         weights: Of heights in rising order; shape (cells,) [-]
-        kind: How families cross.
+        kind: How families cross; spread out where their tracks do not go together.
+        pattern: What it is a piece of.
     """
 
-    tips_mm: Callable[[Floats], Floats]
+    tips_mm: Callable[[Sequence[Floats]], Floats]
     weights: Floats
     kind: Literal["alone", "lower", "higher", "spread out"]
+    pattern: Pattern
 
     def means(self, values: Floats) -> Floats:
         """Return the mean over the pattern of heights across a tooth; shape (kinds,)."""
@@ -499,60 +501,71 @@ class _Unit:
         order = np.argsort(values, axis=1)
         return np.asarray(np.take_along_axis(holds, order, axis=1) @ self.weights)
 
-    def along(self, heights: Floats) -> Floats:
-        """Return the mean heights along the teeth, across a tooth; shape (kinds, cells)."""
+    def across(self, heights: Floats) -> tuple[Floats, ...]:
+        """Return heights across teeth: the mean along ridges, or cut through pits."""
         count = heights.shape[1]
-        if self.kind == "alone":
-            return heights
+        if self.kind in ("alone", "higher"):
+            # Pits are deepest where those of the other family are: there it is the tooth itself.
+            return (heights,)
         if self.kind == "spread out":
-            side = math.isqrt(count)
-            return np.asarray(heights.reshape(-1, side, side).mean(axis=2))
+            return self._across_both(heights)
         order = np.argsort(heights, axis=1)
         rising = np.take_along_axis(heights, order, axis=1)
         below, rank = np.cumsum(rising, axis=1), np.arange(1, count + 1)
-        if self.kind == "lower":
-            mean = (below + rising * (count - rank)) / count
-        else:
-            mean = (rising * rank + below[:, -1:] - below) / count
+        mean = (below + rising * (count - rank)) / count
         along = np.empty_like(heights)
         np.put_along_axis(along, order, mean, axis=1)
-        return along
+        return (along,)
+
+    def _across_both(self, heights: Floats) -> tuple[Floats, ...]:
+        side = math.isqrt(heights.shape[1])
+        both = heights.reshape(-1, side, side)
+        rings = any(g.ring_mm for g in self.pattern.grooves)
+        if not self.pattern.pits:
+            return both.mean(axis=2), both.mean(axis=1)
+        if rings:
+            return both[:, :, 0], both[:, 0, :]
+        each = np.arange(side)
+        # Round the work both families go on alike.
+        return (both[:, each, each],)
 
 
 def _unit_of(pattern: Pattern, prints: Prints, cells: int) -> _Unit:
     """Return the piece of pattern of which the prints are made."""
-    tracks = sum(len(stage.tracks) for stage in prints.stages)
+    tracks = [prints.course.tracks[t] for stage in prints.stages for t in stage.tracks]
     crossing = len(pattern.grooves) > 1
     rings = any(g.ring_mm for g in pattern.grooves)
-    # Tracks lie beside each other round the work: pits then cross no others', and rings have
-    # but one track.
-    spread_out = crossing and tracks > 1 and (pattern.pits or rings)
+    moves = len({track.z_mm for track in tracks}) > 1
+    # Tracks lie beside each other round the work: pits then cross no others', rings have but
+    # one track, and a pattern that was dragged along lies anyhow.
+    spread_out = crossing and len(tracks) > 1 and (pattern.pits or rings or moves)
     count = PIT_CELLS if spread_out else cells
     at = (np.arange(count) + 0.5) / count
+    both = np.maximum if pattern.pits else np.minimum
 
-    def tips(phases: Floats) -> Floats:
-        across = np.abs((at + phases[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope
+    def tips(phases: Sequence[Floats]) -> Floats:
+        families = [
+            np.abs((at + phase[:, None] + 0.5) % 1.0 - 0.5) * pattern.slope for phase in phases
+        ]
         if not spread_out:
-            return np.asarray(across)
-        other = across
-        if rings:
-            other = np.abs((at[None, :] + 0.5) % 1.0 - 0.5) * pattern.slope
-        both = np.maximum if pattern.pits else np.minimum
-        return np.asarray(both(across[:, :, None], other[:, None, :]).reshape(len(phases), -1))
+            return np.asarray(families[0])
+        spread = both(families[0][:, :, None], families[1][:, None, :])
+        return np.asarray(spread.reshape(len(spread), -1))
 
     rising = (2.0 * np.arange(count) + 1.0) / count**2
     if spread_out:
-        return _Unit(tips, rising, "spread out")
+        return _Unit(tips, rising, "spread out", pattern)
     if not crossing:
-        return _Unit(tips, rising, "alone")
+        return _Unit(tips, rising, "alone", pattern)
     if pattern.pits:
-        return _Unit(tips, rising, "higher")
-    return _Unit(tips, rising[::-1].copy(), "lower")
+        return _Unit(tips, rising, "higher", pattern)
+    return _Unit(tips, rising[::-1].copy(), "lower", pattern)
 
 
 def _solve(unit: _Unit, prints: Prints, kinds: Floats, *, keep: bool = False) -> _Solved:
     """Return how the metal answers on each kind of place, some of them at a time."""
-    size = unit.tips_mm(np.zeros(1)).shape[1]
+    families = len(unit.pattern.grooves)
+    size = unit.tips_mm([np.zeros(1)] * families).shape[1]
     some = max(1, BLOCK_CELLS // size)
     parts = [
         _solve_some(unit, prints, kinds[first : first + some])
@@ -568,14 +581,16 @@ def _solve(unit: _Unit, prints: Prints, kinds: Floats, *, keep: bool = False) ->
 
 
 def _solve_some(unit: _Unit, prints: Prints, kinds: Floats) -> _Solved:
-    count = kinds.shape[1] // 2
+    families = len(unit.pattern.grooves)
+    count = kinds.shape[1] // (1 + families)
     height: Floats = np.zeros((1, 1))
     free: Floats = np.ones(len(kinds))
     all_raised, all_held, place = [], [], 0
     for stage in prints.stages:
         teeth: Floats = np.full((1, 1), np.inf)
         for at in range(place, place + len(stage.tracks)):
-            teeth = np.minimum(teeth, unit.tips_mm(kinds[:, count + at]) - kinds[:, at, None])
+            lie = [kinds[:, count * (1 + family) + at] for family in range(families)]
+            teeth = np.minimum(teeth, unit.tips_mm(lie) - kinds[:, at, None])
         place += len(stage.tracks)
         height = np.broadcast_to(height, teeth.shape)
         raised, held = _keep_volume(unit, height, teeth)
@@ -621,6 +636,8 @@ class Grid:
         dz_mm: Distance of two rows [mm]
         cell_mm: Distance of two cells round the blank [mm]
         rows_a_cell: Rows along which slanting teeth move by one cell.
+        first_step: Steps of so many rows by which the row nearest to the tailstock lies within
+            the pattern.
     """
 
     rows: int
@@ -629,6 +646,7 @@ class Grid:
     dz_mm: float
     cell_mm: float
     rows_a_cell: int
+    first_step: int = 0
 
     @property
     def zs_mm(self) -> Floats:
@@ -663,7 +681,11 @@ def grid_of(
         fine = max(pitch / CELLS_A_PITCH, min(coarse, pitch / FEW_CELLS_A_PITCH))
     _refuse_too_coarse(fine, rolling.plan)
     _refuse_too_fine(around * (high - low), fine, resolution_mm)
+    # The grooves of a few tracks beside each other have whole cells; of very many they would
+    # make the map far finer than it is to be.
     teeth = max(1, course.closing_teeth)
+    if teeth * 2.0 * fine > around:
+        teeth = max(1, round(course.natural_teeth))
     cells = teeth * 2 * math.ceil(around / (2.0 * teeth * fine))
     cell = around / cells
     lean = max(abs(g.lean) for g in pattern.grooves)
@@ -756,6 +778,82 @@ def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence
     return Surface(heights, grid.top_mm - grid.dz_mm * (grid.rows - 1), grid.dz_mm, grid.cell_mm)
 
 
+def settled_surface(
+    grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence[Level]
+) -> Surface:
+    """Return the surface, its pattern so along the work that no metal is missing at the ends.
+
+    A knurl seldom ends with a whole period of its pattern, and what is left of one may be more
+    crest than root. Where along the work the pattern begins nobody knows: that depends on how
+    the rolls were turned to each other. So it is taken to begin where metal comes out even.
+
+    Args:
+        grid: Where its cells lie.
+        pattern: What the rolls print.
+        prints: How deep each track is printed, in the rows of the grid.
+        levels: How the metal answers each stage.
+    """
+
+    def made(step: int) -> tuple[float, Surface]:
+        surface = raise_surface(replace(grid, first_step=step), pattern, prints, levels)
+        return surplus_of(surface), surface
+
+    off, surface = made(0)
+    if len(pattern.grooves) == 1 or abs(off) < EVEN:
+        return surface
+    ring = max(g.ring_mm for g in pattern.grooves)
+    around = grid.cells / prints.course.tracks[prints.course.last_tracks[-1]].teeth / 2.0
+    period = max(2, round(ring / grid.dz_mm if ring else around))
+    best = off, 0, surface
+    before, low = off, 0
+    for high in sorted({round(period * i / PHASES_TRIED) for i in range(1, PHASES_TRIED + 1)}):
+        here, surface = made(high)
+        best = min(best, (here, high, surface), key=lambda found: abs(found[0]))
+        if (before < 0.0) != (here < 0.0):
+            break
+        before, low = here, high
+    while high - low > 1 and abs(best[0]) >= EVEN:
+        middle = (low + high) // 2
+        here, surface = made(middle)
+        best = min(best, (here, middle, surface), key=lambda found: abs(found[0]))
+        low, high = (middle, high) if (here < 0.0) == (before < 0.0) else (low, middle)
+    return best[2]
+
+
+def surplus_of(surface: Surface) -> float:
+    """Return what stands above the blank less what is missing below it, over the latter [-].
+
+    Args:
+        surface: The surface.
+    """
+    heights = surface.height_mm
+    pressed = -float(np.minimum(heights, 0.0).sum(dtype=np.float64))
+    return float(heights.sum(dtype=np.float64)) / pressed if pressed else 0.0
+
+
+def settle(surface: Surface, prints: Prints) -> float:
+    """Shift printed rows by what their volume is still off, all alike.
+
+    Cells cut corners, and prints that drift past each other are levelled by parts of a turn:
+    it comes to a micrometre or so.
+
+    Args:
+        surface: The surface; changed in place.
+        prints: How deep each track is printed, in its rows.
+
+    Returns:
+        By how much [mm]
+    """
+    printed = np.zeros(surface.rows, dtype=bool)
+    for stage in prints.stages:
+        printed |= np.isfinite(stage.depth_mm).any(axis=(0, 2))
+    heights, count = surface.height_mm, int(printed.sum())
+    shift = -float(heights.sum(dtype=np.float64)) / (count * surface.cells)
+    for row in np.flatnonzero(printed):
+        heights[row] += np.float32(shift)
+    return shift
+
+
 def _spread(values: Heights, cells: int) -> Heights:
     """Return what stands in sectors for each cell, or one column where all are alike."""
     if (values == values[:, :1]).all():
@@ -793,22 +891,23 @@ class _Teeth(NamedTuple):
 
     waves: tuple[Wave, ...]
     pits: bool
-    rows_a_cell: int
+    grid: Grid
 
 
 def _waves(grid: Grid, pattern: Pattern, track: Track) -> _Teeth:
     """Return the teeth of a track on the whole of a grid."""
     made = tuple(_wave(grid, pattern.slope, track, g) for g in pattern.grooves)
-    return _Teeth(made, pattern.pits, grid.rows_a_cell)
+    return _Teeth(made, pattern.pits, grid)
 
 
 def _wave(grid: Grid, slope: float, track: Track, grooves: Grooves) -> Wave:
     steps = grid.rows_a_cell
     if grooves.ring_mm:
-        rows = np.arange(grid.rows) + round(track.z_mm / grid.dz_mm)
+        # Rings move up and down the work with the rolls; steps are of one row.
+        rows = np.arange(grid.rows + grid.first_step) + round(track.z_mm / grid.dz_mm)
         return Wave(_tips(rows * (grid.dz_mm / grooves.ring_mm), slope)[:, None], 0, steps)
     lean = (grooves.lean > 0.0) - (grooves.lean < 0.0)
-    more = (grid.rows // steps + 1) if lean else 0
+    more = (grid.rows // steps + 1 + grid.first_step) if lean else 0
     start = more if lean > 0 else 0
     cells = np.arange(-start, grid.cells + more - start)
     back = lean * np.arange(steps)[:, None] / steps
@@ -827,12 +926,13 @@ def _tips(phases: Floats, slope: float) -> Heights:
 
 def _cut(block: Heights, teeth: _Teeth, first: int, depth: Heights, spare: Heights) -> None:
     """Cut a block down to the teeth of one track, which stand so deep."""
-    cells, steps = block.shape[1], teeth.rows_a_cell
+    cells, steps = block.shape[1], teeth.grid.rows_a_cell
+    step = first // steps + teeth.grid.first_step
     for within in range(min(steps, len(block))):
         part = block[within::steps]
         count, deep = len(part), depth[within::steps]
         out = spare[:count]
-        rows = [w.rows(first // steps, count, within, cells) for w in teeth.waves]
+        rows = [w.rows(step, count, within, cells) for w in teeth.waves]
         if teeth.pits:
             np.maximum(rows[0], rows[1], out=out)
             rows = [out]
@@ -854,7 +954,7 @@ class Imprint:
         surface: The height map.
         measures: What is measured on it.
         held_off_mm: How far metal that fills the teeth of the rolls holds them off, at most [mm]
-        touched_cells: Cells that the rolls touched, each turn and each roll counted by itself.
+        shifted_mm: How far the map was shifted to make up for what volume was off [mm]
     """
 
     rolling: Rolling
@@ -862,7 +962,7 @@ class Imprint:
     surface: Surface
     measures: Measures
     held_off_mm: float
-    touched_cells: int
+    shifted_mm: float
 
     @property
     def blank_off_mm(self) -> float:
@@ -902,15 +1002,15 @@ def make_imprint(
     grid = grid_of(course, pattern, rolling, resolution_mm)
     prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
     levels = levels_of(pattern, prints)
-    surface = raise_surface(grid, pattern, prints, levels)
-    balance(surface, prints)
+    surface = settled_surface(grid, pattern, prints, levels)
+    shifted = settle(surface, prints)
     return Imprint(
         rolling=rolling,
         course=course,
         surface=surface,
         measures=measure(surface, asked_of(plan.knurl, course)),
         held_off_mm=max(float(level.held_mm.max()) for level in levels),
-        touched_cells=prints.row_turns * grid.cells * len(pattern.grooves),
+        shifted_mm=shifted,
     )
 
 
@@ -933,4 +1033,5 @@ def asked_of(knurl: KnurlGeometry, course: Course) -> Asked:
         knurl.pitch_mm,
         knurl.profile_deg,
         tuple(g.lean for g in pattern.grooves if not g.ring_mm),
+        max(rings, default=0.0),
     )

@@ -21,8 +21,11 @@ __all__ = ["Asked", "Measures", "doubling", "measure"]
 Floats = NDArray[np.floating[Any]]
 Waves = NDArray[np.complexfloating[Any, Any]]
 
-KNURLED_SHARE = 0.05
-"""A row whose roots are at least so deep, of the deepest, belongs to the knurl."""
+KNURLED_SHARE = 0.5
+"""A row of which so much is touched or raised belongs to the knurl."""
+
+ROWS_AT_ONCE = 256
+"""Rows that are looked at at once, so that little memory is taken."""
 
 CREST_SHARE = 0.02
 """What stands within so much of the tooth height of the highest belongs to the crest."""
@@ -37,14 +40,21 @@ PLACES_LOOKED_AT = 16
 ROUND_PARTS = 8
 """Parts of a turn in which it is looked for: of a print that walks round, each looks another."""
 
+RINGS_TOGETHER = 3
+"""Grooves that run round are looked at so many at a time."""
+
 LINE_PARTS = 48
 """Parts of a turn in which it is looked how far the knurl reaches."""
 
 NOTHING_LEFT_MM = 0.0003
 """Teeth lower than this are none: prints wiped each other out, or nothing was printed."""
 
-LEANS_LOOKED_AT = (0.4, 2.5, 160)
-"""Least and largest lean that is looked at, over that asked for, and how many."""
+LEFT_OUT = 0.3
+"""A tooth whose root is not so deep, of the deepest, was left out."""
+
+LEANS_LOOKED_AT = (0.75, 1.3, 64)
+"""Least and largest lean that is looked at, over that asked for, and how many: rolls that are a
+few degrees askew are seen, and no wave of another origin."""
 
 REFINEMENTS = 24
 """Thirds cut off the interval about the best of them: far below any angle that matters."""
@@ -65,6 +75,7 @@ class Asked(NamedTuple):
         profile_deg: Profile angle [deg]
         leans: Transverse shift of each family for a millimetre along the axis, in pitches;
             none of grooves that run round [1/mm]
+        ring_mm: Pitch along the axis of grooves that run round the work; 0 without [mm]
     """
 
     family: Family
@@ -73,6 +84,7 @@ class Asked(NamedTuple):
     pitch_mm: float
     profile_deg: float
     leans: tuple[float, ...]
+    ring_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,9 +162,15 @@ def measure(surface: Surface, asked: Asked) -> Measures:
 
 
 def _knurled(surface: Surface) -> slice:
-    """Return the rows that belong to the knurl."""
-    roots = -surface.height_mm.min(axis=1)
-    inside = np.flatnonzero(roots >= KNURLED_SHARE * roots.max())
+    """Return the rows that belong to the knurl: touched or raised by half, round the work."""
+    touched = [
+        np.abs(surface.height_mm[part : part + ROWS_AT_ONCE]) > NOTHING_LEFT_MM
+        for part in range(0, surface.rows, ROWS_AT_ONCE)
+    ]
+    share = np.concatenate([part.mean(axis=1) for part in touched])
+    inside = np.flatnonzero(share >= KNURLED_SHARE)
+    if not len(inside):
+        inside = np.flatnonzero(share == share.max())
     return slice(int(inside[0]), int(inside[-1]) + 1)
 
 
@@ -175,9 +193,13 @@ def _teeth_and_lean(heights: Heights, surface: Surface, asked: Asked) -> tuple[i
     first, every = (len(heights) - tall) // 2, -(-tall // ROWS_LOOKED_AT)
     waves = np.fft.rfft(heights[first : first + tall : every], axis=1)
     # Teeth that are not four cells wide are not seen.
-    waves = waves[:, : max(3, heights.shape[1] // 4)]
+    waves = waves[:, : max(3, heights.shape[1] // 4 + 1)]
     zs = surface.dz_mm * every * np.arange(len(waves))
-    power = np.max([_along_grooves(waves, zs, lean, asked) for lean in asked.leans], axis=0)
+    if asked.family == "indented":
+        # Pits are counted in a row that goes through them, as with a glass.
+        power = np.abs(waves[int(heights[first : first + tall : every].min(axis=1).argmin())])
+    else:
+        power = np.max([_along_grooves(waves, zs, lean, asked) for lean in asked.leans], axis=0)
     power[:2] = 0.0
     teeth = int(power.argmax())
     if not slants:
@@ -186,7 +208,8 @@ def _teeth_and_lean(heights: Heights, surface: Surface, asked: Asked) -> tuple[i
     if len(heights) * surface.dz_mm * lean < 1.0:
         return teeth, lean
     near = zs <= PERIODS_LOOKED_AT / lean
-    crossing = len(slants) > 1
+    # Of prints that lie beside each other waves of all slants come together: but one is looked at.
+    crossing = len(slants) > 1 and teeth == round(asked.natural_teeth)
     own = np.conj(waves[near, teeth]) if slants[0] < 0.0 else waves[near, teeth]
     return teeth, _best_lean(own, zs[near], lean, crossing=crossing)
 
@@ -278,13 +301,34 @@ def _double_impression(
     prints = max(1, round(teeth / asked.natural_teeth))
     spacing = surface.cells * prints / teeth
     looked_at = bands[:: -(-len(bands) // PLACES_LOOKED_AT)]
-    worst = 0.0
+    worst = _along_the_axis(heights, surface.dz_mm, asked)
     for lean in asked.leans:
         for band in looked_at:
-            along = _along(heights[band], lean * surface.dz_mm * spacing)
-            found = [doubling(tooth) for tooth in _folded(along, spacing)]
-            worst = max(worst, float(np.mean(found)))
+            shift = lean * surface.dz_mm * spacing
+            across = _through_pits if asked.family == "indented" else _along
+            found = [doubling(tooth) for tooth in _folded(across(heights[band], shift), spacing)]
+            worst = max(worst, float(np.mean(found)) if found else 0.0)
     return min(1.0, worst)
+
+
+def _along_the_axis(heights: Heights, dz: float, asked: Asked) -> float:
+    """Return the double impression of grooves that run round the work."""
+    rows = asked.ring_mm / dz if asked.ring_mm else 0.0
+    if not rows or len(heights) < rows:
+        return 0.0
+    if asked.family == "indented":
+        cut: Floats = heights[:, int(heights.min(axis=0).argmin())].astype(np.float64)
+    else:
+        cut = heights.mean(axis=1, dtype=np.float64)
+    count = int(len(cut) / rows)
+    whole = cut[: int(count * rows)]
+    parts = max(1, count // RINGS_TOGETHER)
+    return max((doubling(tooth) for tooth in _folded(whole, rows, parts)), default=0.0)
+
+
+def _through_pits(rows: Heights, _shift: float) -> Floats:
+    """Return the row that goes through the pits, which stand in rows round the work."""
+    return np.asarray(rows[int(rows.min(axis=1).argmin())], dtype=np.float64)
 
 
 def _along(rows: Heights, shift: float) -> Floats:
@@ -298,17 +342,25 @@ def _along(rows: Heights, shift: float) -> Floats:
     return total / len(rows)
 
 
-def _folded(along: Floats, spacing: float) -> list[Floats]:
-    """Return the mean of all teeth in each part of a turn, one pitch long."""
+def _folded(along: Floats, spacing: float, parts: int = ROUND_PARTS) -> list[Floats]:
+    """Return the mean of the teeth in each part of a turn, one pitch long.
+
+    Teeth that the rolls left out, where they touched a part of a turn only, do not count.
+    """
     bins = max(4, int(spacing + 1e-6))
     found: list[Floats] = []
-    parts = max(1, min(ROUND_PARTS, int(len(along) / spacing)))
-    for part in np.array_split(np.arange(len(along)), parts):
-        at = ((part / spacing) % 1.0 * bins + 1e-6).astype(np.intp) % bins
-        count = np.bincount(at, minlength=bins)
-        if count.all():
-            found.append(np.bincount(at, weights=along[part], minlength=bins) / count)
-    return found or [along]
+    for part in np.array_split(
+        np.arange(len(along)), max(1, min(parts, int(len(along) / spacing)))
+    ):
+        tooth = (part / spacing).astype(np.intp)
+        deepest = np.full(int(tooth[-1]) + 1, np.inf)
+        np.minimum.at(deepest, tooth, along[part])
+        here = part[deepest[tooth] <= LEFT_OUT * min(0.0, float(along[part].min()))]
+        at = ((here / spacing) % 1.0 * bins + 1e-6).astype(np.intp) % bins
+        many = np.bincount(at, minlength=bins)
+        if many.all():
+            found.append(np.bincount(at, weights=along[here], minlength=bins) / many)
+    return found
 
 
 def _runout(surface: Surface, asked: Asked) -> float:

@@ -144,13 +144,13 @@ class Course:
 
     @property
     def last_tracks(self) -> tuple[int, ...]:
-        """Places of the tracks that the rolls run in at the end, in order."""
+        """Places of the tracks that the rolls run in at the end, in order.
+
+        One where the teeth close; all of the last stay where they fall into none.
+        """
         last = [t.track for t in self.turns if t.stay == self.turns[-1].stay]
-        # What comes again from the end backwards: one track when the teeth close.
-        for count in range(1, min(len(last) // 2, 400) + 1):
-            if last[-count:] == last[-2 * count : -count]:
-                return tuple(last[-count:])
-        return (last[-1],)
+        before = [i for i, track in enumerate(last[:-1]) if track == last[-1]]
+        return tuple(last[before[-1] + 1 :]) if before else tuple(dict.fromkeys(last))
 
     @property
     def settled(self) -> int | None:
@@ -301,7 +301,8 @@ def _looks(rolling: Rolling, span: Span) -> Iterator[tuple[float, float, float, 
     for share in _shares(span, turns * (last - first), first, last):
         x = span.x0 + (span.x1 - span.x0) * share
         z = span.z0 + (span.z1 - span.z0) * share
-        at_left, at_right = edges(x, z)
+        # Beyond the end of the work there is nothing to press on.
+        at_left, at_right = edges(x, z) if z < shift else (0.0, 0.0)
         yield turns * (share - first), z - shift, max(0.0, at_left), max(0.0, at_right)
 
 

@@ -8,12 +8,13 @@ from typing import Any
 
 import pytest
 from imprints import PLUNGED, STRAIGHT, Made, imprint_of
-from jobs import base_job
+from jobs import REMOVE, base_job
 
-from knurlcam import CannotBeDoneError, Job, make_plan
+from knurlcam import CannotBeDoneError, Job, make_imprint, make_plan, read_program
 from knurlcam.blanks import CLEAN, Window, double_impression, foretell, window_of
 from knurlcam.imprinttext import foretold_text
 from knurlcam.rolling import Rolling
+from knurlcam.timeline import time_line
 
 
 @cache
@@ -85,14 +86,54 @@ def test_its_ends_are_where_the_knurl_begins_to_double() -> None:
         assert good < CLEAN <= bad
 
 
-@pytest.mark.parametrize("off", [-0.16, -0.04, 0.0, 0.03, 0.08, 0.16])
-def test_it_says_what_the_map_says(off: float) -> None:
-    made = straight()
-    blank = made.plan.blank_diameter_mm + off
+@cache
+def of_form(form: str) -> Made:
+    """Return the job of a form on a blank that closes; forms of points are plunged."""
+    helical = form in ("RBL", "RBR", "RGE", "RGV")
+    closes = 67.0 / math.cos(math.pi / 6 if helical else 0.0) / math.pi
+    return Made(
+        {
+            **(PLUNGED if form in ("RGV", "RKE", "RKV") else STRAIGHT),
+            "knurl.callout": f"DIN 82 {form} 1.0",
+            "part.knurled_diameter": REMOVE,
+            "part.blank_diameter": closes,
+            "process.fullness": 0.7,
+        }
+    )
+
+
+@pytest.mark.parametrize("misfit", [-0.5, -0.33, 0.0, 0.45, 0.5])
+@pytest.mark.parametrize("form", ["RAA", "RBR", "RGE", "RGV", "RKE", "RKV"])
+def test_it_says_what_the_map_says(form: str, misfit: float) -> None:
+    """Of prints in each other's gaps both see that there are more than the rolls have teeth."""
+    made = of_form(form)
+    blank = made.plan.blank_diameter_mm * (1.0 + misfit / made.plan.teeth)
     told = double_impression(Rolling(made.plan, blank, stiff=True), made.line)
-    seen = made.imprint(blank_diameter_mm=blank).measures.double_impression
-    assert (told < CLEAN) is (seen < CLEAN)
-    assert told == pytest.approx(seen, abs=0.2)
+    imprint = made.imprint(blank_diameter_mm=blank)
+    seen = imprint.measures.double_impression
+    if misfit == 0.0:
+        assert max(told, seen) < 0.02
+        assert imprint.measures.teeth == 67
+    else:
+        assert min(told, seen) > 0.2
+        assert told == pytest.approx(seen, abs=0.35)
+    if abs(misfit) > 0.4:
+        assert min(told, seen) > 0.5
+
+
+@pytest.mark.parametrize("form", ["RGV", "RKV"])
+def test_a_pattern_that_is_dragged_along_the_work_is_not_clean(form: str) -> None:
+    """Points cannot screw along: each turn prints beside the one before, along the axis."""
+    made = of_form(form)
+    retract = made.text.index(f"X{made.plan.clearance_x_mm:.3f}", made.text.index("G04"))
+    block = made.text.rindex("\n", 0, retract) + 1
+    dragged = made.text[:block] + "N999 G01 Z-14. F0.3\n" + made.text[block:]
+    motion = read_program(dragged)
+    line = time_line(motion, made.plan)
+    blank = made.plan.blank_diameter_mm
+    told = double_impression(Rolling(made.plan, blank, stiff=True), line)
+    seen = make_imprint(made.plan, motion, stiff=True).measures.double_impression
+    assert min(told, seen) > CLEAN
 
 
 def test_a_fast_infeed_takes_a_blank_that_a_slow_one_marks_twice() -> None:

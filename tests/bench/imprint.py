@@ -26,13 +26,13 @@ import numpy as np  # noqa: E402
 from imprints import Made  # noqa: E402
 
 from knurlcam.imprint import (  # noqa: E402
-    balance,
     grid_of,
     levels_of,
     make_imprint,
     pattern_of,
     prints_of,
-    raise_surface,
+    settle,
+    settled_surface,
 )
 from knurlcam.rolling import Rolling, roll_on, stays_on_work  # noqa: E402
 
@@ -71,8 +71,8 @@ def made_of(made: Made, blank_mm: float, *, stiff: bool) -> tuple[int, int]:
     pattern = pattern_of(plan.knurl)
     grid = grid_of(course, pattern, rolling, RESOLUTION_MM)
     prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
-    surface = raise_surface(grid, pattern, prints, levels_of(pattern, prints))
-    balance(surface, prints)
+    surface = settled_surface(grid, pattern, prints, levels_of(pattern, prints))
+    settle(surface, prints)
     touched = prints.row_turns * grid.cells * len(pattern.grooves)
     return touched, surface.height_mm.nbytes
 
