@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from knurlcam.surface import Heights, Surface
 from knurlcam.tooth import Family
 
-__all__ = ["Asked", "Measures", "doubling", "measure"]
+__all__ = ["Asked", "Measures", "doubling", "knurled_rows", "measure"]
 
 Floats = NDArray[np.floating[Any]]
 Waves = NDArray[np.complexfloating[Any, Any]]
@@ -95,7 +95,7 @@ class Measures:
         teeth: Teeth counted round the work [-]
         pitch_mm: Pitch across the teeth, on the blank's circle [mm]
         helix_deg: Helix angle; of a knurl that is shorter than the lead from one tooth to the
-            next, too short to measure it, the one asked for [deg]
+            next, or doubled, the one asked for [deg]
         tooth_height_mm: From root to crest, the median along the knurl [mm]
         knurled_diameter_mm: Over the crests, the median along the knurl [mm]
         knurled_range_mm: ... its least and its largest [mm]
@@ -135,7 +135,7 @@ def measure(surface: Surface, asked: Asked) -> Measures:
     Returns:
         Its figures.
     """
-    knurl = _knurled(surface)
+    knurl = knurled_rows(surface)
     heights = surface.height_mm[knurl]
     bands = _bands(len(heights), surface.dz_mm, asked.axial_period_mm or asked.pitch_mm)
     crests = np.array([float(heights[band].max()) for band in bands])
@@ -161,8 +161,12 @@ def measure(surface: Surface, asked: Asked) -> Measures:
     )
 
 
-def _knurled(surface: Surface) -> slice:
-    """Return the rows that belong to the knurl: touched or raised by half, round the work."""
+def knurled_rows(surface: Surface) -> slice:
+    """Return the rows that belong to the knurl: touched or raised by half, round the work.
+
+    Args:
+        surface: The height map.
+    """
     touched = [
         np.abs(surface.height_mm[part : part + ROWS_AT_ONCE]) > NOTHING_LEFT_MM
         for part in range(0, surface.rows, ROWS_AT_ONCE)
@@ -205,11 +209,12 @@ def _teeth_and_lean(heights: Heights, surface: Surface, asked: Asked) -> tuple[i
     if not slants:
         return teeth, 0.0
     lean = teeth / asked.natural_teeth * abs(slants[0])
-    if len(heights) * surface.dz_mm * lean < 1.0:
+    # Of prints beside each other waves of all slants come together: their slant is the rolls'.
+    doubled = teeth != round(asked.natural_teeth)
+    if doubled or len(heights) * surface.dz_mm * lean < 1.0:
         return teeth, lean
     near = zs <= PERIODS_LOOKED_AT / lean
-    # Of prints that lie beside each other waves of all slants come together: but one is looked at.
-    crossing = len(slants) > 1 and teeth == round(asked.natural_teeth)
+    crossing = len(slants) > 1
     own = np.conj(waves[near, teeth]) if slants[0] < 0.0 else waves[near, teeth]
     return teeth, _best_lean(own, zs[near], lean, crossing=crossing)
 
