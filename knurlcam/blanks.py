@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from knurlcam.errors import CannotBeDoneError
-from knurlcam.imprint import pattern_of, prints_of, profiles_of
-from knurlcam.measures import doubling
+from knurlcam.levels import double_impression_of
 from knurlcam.path import lay_out
 from knurlcam.plan import Plan
 from knurlcam.program import UnprovenProgramError, write_program
@@ -35,18 +31,13 @@ CLEAN = 0.1
 teeth is seen with a glass only."""
 
 TEETH_EITHER_WAY = 0.75
-"""How far a window looks: to the next diameter that closes, and beyond it [teeth]"""
+"""How far a window looks: past the middle between two diameters that close [teeth]"""
 
 LOOKS = 41
 """Diameters that a window looks at; its edges are then halved in."""
 
 EDGE_MM = 0.0001
 """How near an edge of the window is told, on the diameter."""
-
-ROWS_A_FACE = 8
-SECTORS = 4
-CELLS = 128
-"""A double impression is the same all along a print: a few places tell it."""
 
 
 class Blank(NamedTuple):
@@ -71,6 +62,8 @@ class Window:
         from_mm: Smallest clean diameter about the planned one; None where that is not [mm]
         to_mm: Largest [mm]
         handbook_mm: Half width of the tolerance that the handbook allows [mm]
+        comes_back: Whether the rolls leave the work and come back, and are taken to find their
+            track again.
     """
 
     blanks: tuple[Blank, ...]
@@ -78,6 +71,7 @@ class Window:
     from_mm: float | None
     to_mm: float | None
     handbook_mm: float
+    comes_back: bool = False
 
     @property
     def tolerance_mm(self) -> float | None:
@@ -93,6 +87,7 @@ class Window:
             "to_mm": self.to_mm,
             "tolerance_mm": self.tolerance_mm,
             "handbook_tolerance_mm": self.handbook_mm,
+            "if_track_is_found": self.comes_back,
             "blanks": [blank._asdict() for blank in self.blanks],
         }
 
@@ -110,18 +105,7 @@ def double_impression(rolling: Rolling, line: Timeline) -> float:
     Raises:
         CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
     """
-    course = roll_on(rolling, stays_on_work(rolling, line))
-    knurl, face = rolling.plan.knurl, rolling.plan.job.tool.face_width
-    low = min(float(stay.left_mm.min()) for stay in course.stays)
-    high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face, 0.0)
-    rows = max(ROWS_A_FACE, math.ceil((high - low) / face * ROWS_A_FACE))
-    zs = low + (high - low) * (np.arange(rows) + 0.5) / rows
-    pattern = pattern_of(knurl)
-    found = profiles_of(pattern, prints_of(course, zs, face, SECTORS), CELLS)
-    each = np.zeros(len(found.printed))
-    for kind in np.flatnonzero(found.printed):
-        each[kind] = max(doubling(heights[kind]) for heights in found.height_mm)
-    return min(1.0, float(each[found.kind].mean(axis=1).max()))
+    return double_impression_of(rolling, roll_on(rolling, stays_on_work(rolling, line)))
 
 
 class Foretold(NamedTuple):
@@ -195,6 +179,7 @@ def window_of(
             return None
 
     planned = plan.blank_diameter_mm
+    stays = stays_on_work(Rolling(plan, planned, stiff), line)
     reach = TEETH_EITHER_WAY * plan.blank_diameter_mm / (plan.teeth + plan.misfit_teeth)
     steps = [planned + reach * (2.0 * i / (looks - 1) - 1.0) for i in range(looks)]
     blanks = tuple(Blank(d, double(d)) for d in steps)
@@ -203,6 +188,7 @@ def window_of(
         planned,
         *_clean_about(planned, steps, double),
         plan.blank_tolerance_mm,
+        len(stays) > 1,
     )
 
 

@@ -14,6 +14,7 @@ import shlex
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple, NoReturn
 
@@ -27,7 +28,6 @@ from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shorte
 
 if TYPE_CHECKING:
     from knurlcam.blanks import Window
-    from knurlcam.checks import Verification
     from knurlcam.imprint import Imprint
     from knurlcam.job import Job
 
@@ -341,14 +341,18 @@ def _refuse_what_is_no_page(output: Path) -> None:
         raise _in_the_way(output, "is there already, and is no page")
 
 
-def _refuse_another_kind(output: Path, begins: bytes) -> None:
-    """Refuse to write over a file that is none of the kind that its name says."""
+MARKED_WITHIN = 512
+"""Bytes at the beginning of a file of an imprint among which its mark stands."""
+
+
+def _refuse_another_kind(output: Path, mark: bytes) -> None:
+    """Refuse to write over a file that is none of an imprint."""
     if not output.is_file():
         return
     with output.open("rb") as stream:
-        start = stream.read(len(begins))
-    if start and start != begins:
-        raise _in_the_way(output, f"is there already, and is no {output.suffix} file of an imprint")
+        start = stream.read(MARKED_WITHIN)
+    if start and mark not in start:
+        raise _in_the_way(output, "is there already, and was not made by this command")
 
 
 def _in_the_way(output: Path, problem: str) -> InputError:
@@ -466,7 +470,7 @@ def imprint(
         loaded = _load(job, shop)
         if output is not None:
             _refuse_to_overwrite(output, job=job, program=program)
-            _refuse_another_kind(output, kind_of(output).begins)
+            _refuse_another_kind(output, kind_of(output).mark)
         text = None if program is None else read_text(program, what="a program")
         made = _imprint_of(
             loaded,
@@ -474,40 +478,42 @@ def imprint(
             post,
             posts or (),
             None if form is None else form.value,
+            program,
             blank_mm=_given_length(blank, "--blank", loaded),
             resolution_mm=_given_length(resolution, "--resolution", loaded),
             stiff=stiff,
         )
-        if output is not None:
-            write_whole(output, imprint_file(output, made.imprint, made.window))
-        errors = sum(f.severity == "error" for f in made.verification.findings)
+        content = None if output is None else imprint_file(output, made.imprint, made.window)
+        # Told before it is written, so that a full disk or a closed pipe leaves no file behind.
         if as_json:
             from knurlcam.imprinttext import imprint_dict
 
-            data = {**imprint_dict(made.imprint, made.window), "errors": errors}
-            print(json.dumps(data, indent=2))
+            data = {**imprint_dict(made.imprint, made.window), "errors": made.errors}
+            print(json.dumps(data, indent=2), flush=True)
         else:
             from knurlcam.tell import tell_imprint
 
             tell_imprint(made.imprint, made.window)
-        if output is not None:
+            sys.stdout.flush()
+        if output is not None and content is not None:
+            write_whole(output, content)
             print(f"{output}: what {program or job} leaves, an estimate", file=sys.stderr)
-        if errors:
-            print(
-                f"knurlcam: NOT SAFE: this program has {errors} error(s); "
-                "knurlcam verify says which",
-                file=sys.stderr,
-            )
-    if errors:
+        if made.errors:
+            print(f"knurlcam: NOT SAFE: {_errors_of(made.errors)}", file=sys.stderr)
+    if made.errors:
         raise typer.Exit(1)
 
 
+def _errors_of(count: int) -> str:
+    return f"this program has {count} error{'s' if count > 1 else ''}; knurlcam verify says which"
+
+
 class _Made(NamedTuple):
-    """An imprint, its window, and what verification said of the program."""
+    """An imprint, its window, and how many errors verification found in the program."""
 
     imprint: Imprint
     window: Window
-    verification: Verification
+    errors: int
 
 
 def _imprint_of(
@@ -516,6 +522,7 @@ def _imprint_of(
     post: str | None,
     posts: Iterable[Path],
     form: Literal["program", "subprogram", "blocks"] | None,
+    program: Path | None,
     *,
     blank_mm: float | None,
     resolution_mm: float | None,
@@ -536,11 +543,29 @@ def _imprint_of(
     if text is None:
         text = write_program(lay_out(made), dialect, form=form or "program")
     motion = read_program(text, dialect)
-    left = make_imprint(
-        made, motion, blank_diameter_mm=blank_mm, resolution_mm=resolution_mm, stiff=stiff
-    )
-    window = window_of(made, time_line(motion, made), stiff=stiff)
-    return _Made(left, window, verify_motion(motion, text, made, form))
+    verdict = verify_motion(motion, text, made, form)
+    errors = sum(f.severity == "error" for f in verdict.findings)
+    try:
+        left = make_imprint(
+            made, motion, blank_diameter_mm=blank_mm, resolution_mm=resolution_mm, stiff=stiff
+        )
+        window = window_of(made, time_line(motion, made), stiff=stiff)
+    except CannotBeDoneError as error:
+        if not errors:
+            raise
+        more = [replace(r, message=f"{r.message}; {_errors_of(errors)}") for r in error.refusals]
+        raise CannotBeDoneError(more, None if program is None else str(program)) from None
+    except InputError as error:
+        if error.key != "resolution":
+            raise
+        raise InputError(
+            error.problem,
+            key="--resolution",
+            value=error.value,
+            expected=error.expected,
+            remedy=error.remedy,
+        ) from None
+    return _Made(left, window, errors)
 
 
 def _given_length(text: str | None, option: str, job: Job) -> float | None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from knurlcam.blanks import Window
-from knurlcam.errors import InputError, nearest
+from knurlcam.errors import InputError
 from knurlcam.imprint import Imprint
 from knurlcam.imprinttext import imprint_dict, picture_facts, picture_title
 from knurlcam.mapfiles import npz_bytes, stl_bytes
@@ -21,50 +21,33 @@ class Kind(NamedTuple):
 
     Attributes:
         made: From an imprint and its window to the file.
-        begins: What such a file begins with; one that begins otherwise is not written over.
+        mark: What stands near the beginning of such a file of ours; one without it is not
+            written over.
     """
 
     made: Callable[[Imprint, Window], bytes]
-    begins: bytes
+    mark: bytes
 
 
-def _png(imprint: Imprint, window: Window) -> bytes:
-    plan = imprint.rolling.plan
-    return picture_png(
-        imprint.surface,
-        title=picture_title(imprint),
-        facts=picture_facts(imprint, window),
-        pitch_mm=plan.knurl.pitch_mm,
-        units=plan.job.units,
-        window=window,
-    )
-
-
-def _svg(imprint: Imprint, window: Window) -> bytes:
-    plan = imprint.rolling.plan
-    return picture_svg(
-        imprint.surface,
-        title=picture_title(imprint),
-        facts=picture_facts(imprint, window),
-        pitch_mm=plan.knurl.pitch_mm,
-        units=plan.job.units,
-        window=window,
-    ).encode()
-
-
-def _npz(imprint: Imprint, window: Window) -> bytes:
-    return npz_bytes(imprint.surface, imprint_dict(imprint, window))
-
-
-def _stl(imprint: Imprint, window: Window) -> bytes:
-    return stl_bytes(imprint.surface)
+def _drawn(imprint: Imprint, window: Window) -> dict[str, Any]:
+    """Return what a picture of an imprint is made from."""
+    plan, blank = imprint.rolling.plan, imprint.rolling.blank_diameter_mm
+    return {
+        "surface": imprint.surface,
+        "title": picture_title(imprint),
+        "facts": picture_facts(imprint, window),
+        "pitch_mm": plan.knurl.pitch_mm,
+        "units": plan.job.units,
+        "window": window,
+        "at_mm": blank if imprint.blank_off_mm else None,
+    }
 
 
 KINDS: Mapping[str, Kind] = {
-    ".png": Kind(_png, b"\x89PNG"),
-    ".svg": Kind(_svg, b"<svg"),
-    ".npz": Kind(_npz, b"PK"),
-    ".stl": Kind(_stl, b"knurl"),
+    ".png": Kind(lambda i, w: picture_png(**_drawn(i, w)), b"knurlcam imprint"),
+    ".svg": Kind(lambda i, w: picture_svg(**_drawn(i, w)).encode(), b"knurlcam imprint"),
+    ".npz": Kind(lambda i, w: npz_bytes(i.surface, imprint_dict(i, w)), b"height_mm.npy"),
+    ".stl": Kind(lambda i, w: stl_bytes(i.surface), b"knurlcam"),
 }
 """Kinds of files by the ending of their name."""
 
@@ -86,7 +69,7 @@ def kind_of(file: Path) -> Kind:
             key="--output",
             value=ending or file.name,
             expected=f"a name that ends in {', '.join(KINDS)}",
-            remedy=nearest(ending, list(KINDS)),
+            remedy="give it one of these endings",
         )
     return KINDS[ending]
 

@@ -21,6 +21,7 @@ __all__ = [
     "remarks_of",
     "tracking_of",
     "verdict_of",
+    "verdict_on",
     "window_rows",
 ]
 
@@ -33,6 +34,13 @@ AS_PLANNED = 0.01
 
 WRITTEN_MM = {"mm": 0.001, "inch": 0.0001 * MM_PER_INCH}
 """What the last digit of a length comes to: limits are rounded towards what is good [mm]"""
+
+OVERFULL = 0.1
+"""Share of the full tooth height by which rolls may be held off; pressed deeper they stall,
+break, or bend the work."""
+
+SHALLOW = 0.75
+"""Share of the planned tooth height below which a knurl is called shallow."""
 
 FULLY = 0.5
 """Double impression from which a knurl is scrap, and not only marked."""
@@ -47,6 +55,22 @@ def verdict_of(double_impression: float) -> str:
     if double_impression < CLEAN:
         return "clean"
     return "marked twice" if double_impression < FULLY else "double impression"
+
+
+def verdict_on(imprint: Imprint) -> str:
+    """Return in a few words what an imprint comes to; only one of them is ``clean``.
+
+    Args:
+        imprint: What the rolls leave.
+    """
+    plan, found = imprint.rolling.plan, imprint.measures
+    if found.double_impression >= CLEAN:
+        return verdict_of(found.double_impression)
+    if imprint.held_off_mm > OVERFULL * plan.knurl.full_height_mm:
+        return "pressed too deep"
+    if found.tooth_height_mm < SHALLOW * plan.tooth_height_mm:
+        return "single prints, but shallow"
+    return verdict_of(found.double_impression)
 
 
 def foretold_text(foretold: Foretold) -> str:
@@ -70,14 +94,20 @@ def _mm(plan: Plan, value: float) -> str:
 
 
 def tracking_of(imprint: Imprint) -> str:
-    """Return whether the rolls track, and why, in one sentence."""
+    """Return whether the rolls track, and why, in one sentence.
+
+    Args:
+        imprint: What the rolls leave.
+    """
     course, rolling, plan = imprint.course, imprint.rolling, imprint.rolling.plan
     natural = course.natural_teeth
     misfit = natural - round(natural)
     first = course.stays[0].first_turn_mm
     reach = rolling.reach_per_mm * first / plan.knurl.pitch_mm
     grooves, tracks = course.closing_teeth, len(course.last_tracks)
-    if tracks == 1:
+    if course.settled is None and len(course.turns) > 1:
+        fate = f"fall into none, and cut {tracks} beside each other"
+    elif tracks == 1:
         fate = f"run in one track of {grooves} teeth"
     else:
         fate = f"run in {tracks} tracks beside each other, {grooves} grooves round the work"
@@ -116,7 +146,7 @@ def imprint_rows(imprint: Imprint) -> list[tuple[str, str, str]]:
         (
             "double impression",
             f"{found.double_impression:.2f}",
-            f"{verdict_of(found.double_impression)}; 0 clean, 1 fully doubled",
+            f"{verdict_on(imprint)}; 0 clean, 1 fully doubled",
         ),
         (
             "teeth",
@@ -135,7 +165,7 @@ def imprint_rows(imprint: Imprint) -> list[tuple[str, str, str]]:
             planned(found.tooth_height_mm, plan.tooth_height_mm),
         ),
         ("crest width", mm(found.crest_width_mm), f"{wide:.2f} of the pitch"),
-        ("length", mm(found.length_mm), _end_of(imprint)),
+        ("length", mm(found.length_mm), _ends_of(imprint)),
         ("evenness", f"{found.evenness:.2f}", "least over largest depth of the roots along it"),
     ]
     if imprint.held_off_mm > 0.0:
@@ -149,11 +179,16 @@ def imprint_rows(imprint: Imprint) -> list[tuple[str, str, str]]:
     return rows
 
 
-def _end_of(imprint: Imprint) -> str:
-    runout = imprint.measures.runout_mm
-    if runout < 2.0 * imprint.surface.dz_mm:
-        return "ends evenly at the line"
-    return f"ends unevenly at the line, by {_mm(imprint.rolling.plan, runout)} round the work"
+def _ends_of(imprint: Imprint) -> str:
+    """Return how long a knurl is against the plan, and how it ends at the line."""
+    plan, found = imprint.rolling.plan, imprint.measures
+    runout = found.runout_mm
+    ends = "ends evenly" if runout < 2.0 * imprint.surface.dz_mm else "ends unevenly"
+    if ends == "ends unevenly":
+        ends += f", by {_mm(plan, runout)} round the work"
+    wanted = plan.job.knurl.length
+    same = abs(found.length_mm - wanted) <= max(AS_PLANNED * wanted, plan.knurl.pitch_mm / 2.0)
+    return f"{'as planned' if same else f'planned {_mm(plan, wanted)}'}; {ends}"
 
 
 def window_rows(plan: Plan, window: Window) -> list[tuple[str, str, str]]:
@@ -165,6 +200,8 @@ def window_rows(plan: Plan, window: Window) -> list[tuple[str, str, str]]:
     """
     units = plan.job.units
     handbook = f"the handbook allows {plan.blank_tolerance_text}"
+    if window.comes_back:
+        handbook = f"if the rolls find their track again; {handbook}"
     if window.from_mm is None or window.to_mm is None:
         return [("good blanks", "none", f"not even the planned one is clean; {handbook}")]
     below, above = window.planned_mm - window.from_mm, window.to_mm - window.planned_mm
@@ -196,6 +233,17 @@ def remarks_of(imprint: Imprint) -> list[str]:
             f"knows: {off:.2f} of a tooth beside their track is taken"
             f"{', the worst' if off == 0.5 else ''}."
         )
+    verdict = verdict_on(imprint)
+    if verdict == "pressed too deep":
+        said.append(
+            f"The rolls are pressed {_mm(plan, imprint.held_off_mm)} deeper than their teeth have "
+            "room for metal: they would stall, break, or bend the work."
+        )
+    if verdict == "single prints, but shallow":
+        said.append(
+            f"The teeth come out {_mm(plan, imprint.measures.tooth_height_mm)} high, of planned "
+            f"{_mm(plan, plan.tooth_height_mm)}."
+        )
     if not rolling.stiff:
         stiffness = plan.stiffness
         if stiffness is None or stiffness.work is None:
@@ -217,11 +265,13 @@ def imprint_dict(imprint: Imprint, window: Window) -> dict[str, Any]:
     course, surface = imprint.course, imprint.surface
     return {
         **imprint.measures.to_dict(),
-        "clean": imprint.measures.double_impression < CLEAN,
+        "clean": verdict_on(imprint) == "clean",
+        "verdict": verdict_on(imprint),
         "blank_diameter_mm": imprint.rolling.blank_diameter_mm,
         "planned_blank_diameter_mm": imprint.rolling.plan.blank_diameter_mm,
         "natural_teeth": course.natural_teeth,
         "tracks": len(course.last_tracks),
+        "settled_after_turns": course.settled,
         "held_off_mm": imprint.held_off_mm,
         "stiff": imprint.rolling.stiff,
         "resolution_mm": [surface.dz_mm, surface.cell_mm],
@@ -251,9 +301,8 @@ def picture_facts(imprint: Imprint, window: Window) -> dict[str, str]:
         window: On which blanks the program's knurl is clean.
     """
     plan, found = imprint.rolling.plan, imprint.measures
-    double = found.double_impression
     facts = {
-        "double impression": f"{double:.2f}, {verdict_of(double)}",
+        "double impression": f"{found.double_impression:.2f}, {verdict_on(imprint)}",
         "blank": f"{_mm(plan, imprint.rolling.blank_diameter_mm)}"
         + (f" (planned {_mm(plan, plan.blank_diameter_mm)})" if imprint.blank_off_mm else ""),
         "good blanks": window_rows(plan, window)[0][1],

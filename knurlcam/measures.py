@@ -1,7 +1,7 @@
 """What can be measured on the height map of a knurl, as an inspector would on the part.
 
 Nothing here knows the program: teeth, pitch and helix are found in the map itself, by
-Fourier's way; the rest with gauges of one axial period of the pattern.
+its spectrum; the rest with gauges of one axial period of the pattern.
 """
 
 from __future__ import annotations

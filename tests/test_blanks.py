@@ -4,17 +4,30 @@ from __future__ import annotations
 
 import math
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pytest
 from imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from jobs import REMOVE, base_job
 
-from knurlcam import CannotBeDoneError, Job, make_imprint, make_plan, read_program
+from knurlcam import (
+    CannotBeDoneError,
+    Job,
+    lay_out,
+    make_imprint,
+    make_plan,
+    read_program,
+    write_program,
+)
 from knurlcam.blanks import CLEAN, Window, double_impression, foretell, window_of
+from knurlcam.imprint import asked_of
 from knurlcam.imprinttext import foretold_text
+from knurlcam.measures import measure
 from knurlcam.rolling import Rolling
 from knurlcam.timeline import time_line
+
+JOBS = sorted((Path(__file__).resolve().parents[1] / "samples").glob("*.toml"))
 
 
 @cache
@@ -110,7 +123,8 @@ def test_it_says_what_the_map_says(form: str, misfit: float) -> None:
     blank = made.plan.blank_diameter_mm * (1.0 + misfit / made.plan.teeth)
     told = double_impression(Rolling(made.plan, blank, stiff=True), made.line)
     imprint = made.imprint(blank_diameter_mm=blank)
-    seen = imprint.measures.double_impression
+    assert imprint.measures.double_impression == told
+    seen = measure(imprint.surface, asked_of(made.plan.knurl, imprint.course)).double_impression
     if misfit == 0.0:
         assert max(told, seen) < 0.02
         assert imprint.measures.teeth == 67
@@ -132,7 +146,8 @@ def test_a_pattern_that_is_dragged_along_the_work_is_not_clean(form: str) -> Non
     line = time_line(motion, made.plan)
     blank = made.plan.blank_diameter_mm
     told = double_impression(Rolling(made.plan, blank, stiff=True), line)
-    seen = make_imprint(made.plan, motion, stiff=True).measures.double_impression
+    imprint = make_imprint(made.plan, motion, stiff=True)
+    seen = measure(imprint.surface, asked_of(made.plan.knurl, imprint.course)).double_impression
     assert min(told, seen) > CLEAN
 
 
@@ -161,9 +176,26 @@ def test_a_blank_that_the_rolls_do_not_reach_says_so() -> None:
     assert found.blanks[-1].double_impression is not None
 
 
+@pytest.mark.parametrize("job", JOBS, ids=lambda path: path.stem)
+def test_a_samples_planned_blank_is_in_its_window_if_and_only_if_it_is_clean(job: Path) -> None:
+    plan = make_plan(Job.load(job))
+    line = time_line(read_program(write_program(lay_out(plan))), plan)
+    found = window_of(plan, line, looks=3)
+    rolling = Rolling(plan, plan.blank_diameter_mm, return_teeth=0.0)
+    assert (found.from_mm is not None) is (double_impression(rolling, line) < CLEAN)
+    assert found.comes_back is (plan.trial is not None)
+
+
 def test_it_is_plain_data() -> None:
     data: dict[str, Any] = window().to_dict()
-    assert set(data) == {"from_mm", "to_mm", "tolerance_mm", "handbook_tolerance_mm", "blanks"}
+    assert set(data) == {
+        "from_mm",
+        "to_mm",
+        "tolerance_mm",
+        "handbook_tolerance_mm",
+        "if_track_is_found",
+        "blanks",
+    }
     assert set(data["blanks"][0]) == {"diameter_mm", "double_impression"}
 
 

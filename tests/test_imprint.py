@@ -18,10 +18,9 @@ from imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from jobs import REMOVE
 
 from knurlcam import CannotBeDoneError, InputError, read_program
-from knurlcam.imprint import (
-    Imprint,
-    surplus_of,
-)
+from knurlcam.imprint import Imprint
+from knurlcam.imprinttext import remarks_of, verdict_on
+from knurlcam.relief import surplus_of
 from knurlcam.stiffness import Stiffness
 
 EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
@@ -389,6 +388,35 @@ def test_points_that_are_dragged_along_the_work_wipe_their_pits_out() -> None:
     assert made.imprint().measures.double_impression > 0.3
 
 
+# -- what it comes to ------------------------------------------------------------------------
+
+
+def test_rolls_pressed_deeper_than_their_teeth_have_room_for_are_not_called_clean() -> None:
+    made = Made({})
+    deep = f"X{made.plan.passes[-1].x_diameter_mm:.3f}"
+    edited = Made({}, (deep, "X23.900")).imprint()
+    assert verdict_on(edited) == "pressed too deep"
+    assert any("stall, break, or bend the work" in said for said in remarks_of(edited))
+    assert verdict_on(made.imprint()) == "clean"
+
+
+def test_a_knurl_far_lower_than_planned_is_not_called_clean() -> None:
+    soft = Made({"part.length": 300.0, "process.accept": ["bends-the-work"]})
+    shallow = soft.imprint(stiff=False)
+    assert verdict_on(shallow) == "single prints, but shallow"
+    assert any("of planned" in said for said in remarks_of(shallow))
+    assert verdict_on(soft.imprint()) == "clean"
+
+
+def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
+    """A plunge of five turns, each of which prints a third of a tooth beside the last."""
+    made = Made(
+        {**PLUNGED, "knurl.callout": "DIN 82 RGE 1.0", "process.infeed_rate": "0.02 mm/rev"}
+    )
+    told = remarks_of(made.imprint(capture=0.01))[0]
+    assert "fall into none" in told
+
+
 # -- what cannot be ---------------------------------------------------------------------------
 
 
@@ -397,6 +425,14 @@ def test_a_program_that_never_touches_the_work_has_no_imprint() -> None:
         Made({}).imprint(blank_diameter_mm=20.0)
     assert caught.value.refusals[0].code == "never-touches"
     assert "20.000 mm" in str(caught.value)
+
+
+def test_a_blank_that_the_rolls_would_meet_in_a_rapid_is_refused() -> None:
+    made = Made({})
+    clear = made.plan.blank_diameter_mm + 4.0
+    with pytest.raises(CannotBeDoneError, match=r"rapids end at 28\.626 mm") as caught:
+        made.imprint(blank_diameter_mm=clear)
+    assert caught.value.refusals[0].code == "met-in-rapid"
 
 
 def test_a_program_that_does_not_say_where_it_starts_has_no_imprint() -> None:
@@ -432,7 +468,7 @@ def test_a_map_too_coarse_to_see_the_teeth_is_refused() -> None:
 
 
 def test_the_resolution_that_is_offered_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("knurlcam.imprint._memory_bytes", lambda: 200_000_000)
+    monkeypatch.setattr("knurlcam.relief._memory_bytes", lambda: 200_000_000)
     made = Made({})
     with pytest.raises(InputError) as caught:
         made.imprint(resolution_mm=0.005)

@@ -28,6 +28,9 @@ LAYERS = [
     ("program",),
     ("timeline", "surface"),
     ("rolling", "measures", "drawing", "lamp", "mapfiles"),
+    ("prints",),
+    ("levels",),
+    ("relief",),
     ("imprint",),
     ("blanks",),
     ("picture",),
@@ -128,6 +131,21 @@ def test_the_readme_has_both_commands_that_the_checks_run() -> None:
     for mark in ("command: write a program", "command: run the tests"):
         assert f"<!-- {mark} -->" in readme
         assert mark in script
+
+
+@pytest.mark.parametrize("blank", [None, "24.73"])
+def test_the_readme_shows_what_the_imprint_command_prints(
+    blank: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from typer.testing import CliRunner
+
+    from knurlcam.cli import app
+
+    monkeypatch.setenv("COLUMNS", "100")
+    args = [] if blank is None else ["--blank", blank]
+    done = CliRunner().invoke(app, ["imprint", str(ROOT / "samples" / "focus-knob.toml"), *args])
+    lines = [line.rstrip() for line in done.output.splitlines()]
+    assert "\n".join(lines) in (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 def python_in_the_readme() -> list[str]:

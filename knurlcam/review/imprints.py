@@ -14,16 +14,18 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from knurlcam.blanks import CLEAN, Window, window_of
+from knurlcam.blanks import Window, window_of
 from knurlcam.drawing import scale_bar, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
-from knurlcam.imprint import Grid, Imprint, grid_of, make_imprint, pattern_of
-from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_of, window_rows
+from knurlcam.imprint import Imprint, make_imprint
+from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_on, window_rows
 from knurlcam.lamp import part_image, part_scale, patch_png
 from knurlcam.picture import crest_z_mm, section_svg, window_svg
 from knurlcam.plan import Plan
+from knurlcam.prints import pattern_of
 from knurlcam.quantities import Kind, Units, show
 from knurlcam.reader import Motion
+from knurlcam.relief import Grid, grid_of
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
 from knurlcam.timeline import Timeline
@@ -210,24 +212,22 @@ def _window(plan: Plan, line: Timeline, turns: float) -> Window | None:
 
 def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> Impression:
     surface, units = imprint.surface, plan.job.units
-    double = imprint.measures.double_impression
-    clean = double < CLEAN
+    double, verdict = imprint.measures.double_impression, verdict_on(imprint)
+    clean = verdict == "clean"
     z = crest_z_mm(surface)
     section = section_svg(surface, z_mm=z, pitch_mm=plan.knurl.transverse_pitch_mm, units=units)
     return Impression(
-        verdict=verdict_of(double),
+        verdict=verdict,
         double=f"{double:.2f}",
         clean=clean,
-        glass=_glass(plan, imprint, z, clean),
+        glass=_glass(plan, imprint, z),
         part=_part(plan, imprint),
         section=Markup(section),
         section_title=f"Section through the teeth at Z {show(z, Kind.LENGTH, units)}, unrolled",
         # Markup of our own, its words escaped.
         window=None if window is None else Markup(window_svg(window, units=units)),
         measures=_sheet("As it would be measured (estimate)", imprint_rows(imprint)),
-        blanks=_sheet(
-            "Blanks on which it is clean (estimate)", _blank_rows(plan, window, clean, sound)
-        ),
+        blanks=_sheet("Blanks on which it is clean (estimate)", _blank_rows(plan, window, sound)),
         said=(*remarks_of(imprint), ESTIMATE),
     )
 
@@ -236,37 +236,26 @@ def _sheet(title: str, rows: Sequence[tuple[str, str, str]]) -> Sheet:
     return Sheet(title, tuple(Row(name[:1].upper() + name[1:], *rest) for name, *rest in rows))
 
 
-def _blank_rows(
-    plan: Plan, window: Window | None, clean: bool, sound: bool
-) -> list[tuple[str, str, str]]:
+def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> list[tuple[str, str, str]]:
     """Return the rows of the window; what stands for it where there is none."""
-    if window is None:
-        why = (
-            "too many turns of the work to try other blanks for a page"
-            if sound
-            else "a program with errors has none"
-        )
-        return [("good blanks", "not told", why)]
-    if clean and window.from_mm is None:
-        # The map is measured at other places than the window: at the border they may differ.
-        return [
-            (
-                "good blanks",
-                "at the border",
-                "the planned one is just clean, and hardly another; the handbook allows "
-                f"{plan.blank_tolerance_text}",
-            )
-        ]
-    return window_rows(plan, window)
+    if window is not None:
+        return window_rows(plan, window)
+    why = (
+        "too many turns of the work to try other blanks for a page"
+        if sound
+        else "a program with errors has none"
+    )
+    return [("good blanks", "not told", why)]
 
 
-def _glass(plan: Plan, imprint: Imprint, z_mm: float, clean: bool) -> Picture:
+def _glass(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
     """Return the surface close up."""
     surface, units = imprint.surface, plan.job.units
     around, length = surface.cells * surface.cell_mm, surface.rows * surface.dz_mm
     span = min(GLASS_PITCHES * plan.knurl.transverse_pitch_mm, around, length)
     data = patch_png(surface, centre_z_mm=z_mm, span_mm=span, width=GLASS_PX, height=GLASS_PX)
-    seen = "each tooth printed once" if clean else "stray prints between the teeth"
+    single = len(imprint.course.tracks) == 1
+    seen = "each tooth printed once" if single else "stray prints between the teeth"
     told = (
         f"The surface of the knurl close up, unrolled: {show(span, Kind.LENGTH, units)} each way, "
         f"the chuck on the left, lit from the upper left; {seen}."

@@ -25,15 +25,10 @@ sys.path[:0] = [str(HERE), str(HERE.parent)]
 import numpy as np  # noqa: E402
 from imprints import Made  # noqa: E402
 
-from knurlcam.imprint import (  # noqa: E402
-    grid_of,
-    levels_of,
-    make_imprint,
-    pattern_of,
-    prints_of,
-    settle,
-    settled_surface,
-)
+from knurlcam.imprint import make_imprint  # noqa: E402
+from knurlcam.levels import levels_of  # noqa: E402
+from knurlcam.prints import pattern_of, prints_of  # noqa: E402
+from knurlcam.relief import grid_of, settle, settled_surface  # noqa: E402
 from knurlcam.rolling import Rolling, roll_on, stays_on_work  # noqa: E402
 
 RESOLUTION_MM = 0.02
