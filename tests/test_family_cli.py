@@ -69,11 +69,18 @@ def family(tmp_path: Path) -> tuple[Path, Path, Path]:
 
 
 def test_the_samples_family_is_made_as_it_stands(tmp_path: Path) -> None:
-    done = run(SETTING_KNOB, SETTING_KNOBS, "-o", tmp_path / "out", "--review")
+    done = run(SETTING_KNOB, SETTING_KNOBS, "-o", tmp_path / "out")
     assert (done.returncode, done.stdout) == (0, "")
     assert f"{tmp_path}/out: 28 programs, verified" in done.stderr
     assert len(list((tmp_path / "out").glob("*.nc"))) == 28
-    assert len(list((tmp_path / "out").glob("*.html"))) == 29
+
+
+def test_each_part_gets_a_page_where_it_is_asked_for(tmp_path: Path) -> None:
+    table = write_csv(tmp_path / "table.csv", knobs(3))
+    base = job_file(tmp_path / "base.toml")
+    done = run(base, table, "-o", tmp_path / "out", "--review", "--workers", "2")
+    assert (done.returncode, done.stdout) == (0, "")
+    assert len(list((tmp_path / "out").glob("*.html"))) == 3 + 1, "and the index"
 
 
 def test_rows_that_cannot_be_made_are_told_together_and_the_status_is_1(

@@ -13,6 +13,9 @@ import pytest
 import trimesh
 from PIL import Image
 from test_cli import FOCUS, ROOT, run
+from typer.testing import CliRunner
+
+from knurlcam.cli import app
 
 PIN = ROOT / "samples" / "dowel-pin.toml"
 """A small knurl: its map is made in no time."""
@@ -130,11 +133,12 @@ def test_a_program_that_was_edited_is_shown_as_it_is_and_ends_with_1(tmp_path: P
     ],
 )
 def test_wrong_usage_says_what_is_wrong_and_writes_nothing(
-    args: list[str], says: str, tmp_path: Path
+    args: list[str], says: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.chdir(tmp_path)
     more = [] if "-o" in args else ["-o", "pin.png"]
-    done = run("imprint", PIN, *args, *more, cwd=tmp_path)
-    assert done.returncode == 2
+    done = CliRunner().invoke(app, ["imprint", str(PIN), *args, *more])
+    assert done.exit_code == 2
     assert says in done.stderr
     assert list(tmp_path.iterdir()) == []
 
