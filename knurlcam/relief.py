@@ -50,6 +50,9 @@ EVEN = 4e-3
 """Share of the metal pressed in by which volume may be off before the pattern is taken to begin
 elsewhere along the work."""
 
+MOST_PERIODS = 50.0
+"""Of a knurl of more periods the rest of one is next to nothing."""
+
 PHASES_TRIED = 8
 """Beginnings that are tried, before halving between two that are off either way."""
 
@@ -238,11 +241,12 @@ def settled_surface(
         return surplus_of(surface), surface
 
     off, surface = made(0)
-    if len(pattern.grooves) == 1 or abs(off) < EVEN:
-        return surface
     ring = max(g.ring_mm for g in pattern.grooves)
     around = grid.cells / prints.course.tracks[prints.course.last_tracks[-1]].teeth / 2.0
     period = max(2, round(ring / grid.dz_mm if ring else around))
+    periods = grid.rows / grid.rows_a_cell / period
+    if len(pattern.grooves) == 1 or abs(off) < EVEN or periods > MOST_PERIODS:
+        return surface
     best = off, 0, surface
     before, low = off, 0
     for high in sorted({round(period * i / PHASES_TRIED) for i in range(1, PHASES_TRIED + 1)}):
