@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from knurlcam.blanks import Window
     from knurlcam.imprint import Imprint
     from knurlcam.job import Job
+    from knurlcam.quantities import Units
 
 __all__ = ["app", "main"]
 
@@ -205,22 +206,12 @@ def blank(
     """Blanks near a diameter on which the teeth of a callout close."""
     with _told(as_json):
         from knurlcam.callout import parse_callout
-        from knurlcam.job import MAX_LENGTH_MM
         from knurlcam.plan import blanks_near, called_geometry
-        from knurlcam.quantities import Kind, parse_quantity
         from knurlcam.tracking import blank_tolerance
 
         inch = diameter.rstrip().lower().endswith(("in", "inch", "inches", '"'))
         shown = units.value if units is not None else ("inch" if inch else "mm")
-        near = parse_quantity(diameter, Kind.LENGTH, "inch" if shown == "inch" else "mm")
-        if not 0 < near <= MAX_LENGTH_MM:
-            raise InputError(
-                "is not a blank's diameter",
-                key="--diameter",
-                value=diameter,
-                expected=f"more than 0 and at most {MAX_LENGTH_MM:g} mm",
-                remedy="correct it",
-            )
+        near = _given_length(diameter, "--diameter", "inch" if shown == "inch" else "mm")
         knurl = called_geometry(parse_callout(callout), swivelled=swivelled)
         found = blanks_near(knurl, near, count)
         tolerance = blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch)
@@ -479,8 +470,8 @@ def imprint(
             posts or (),
             None if form is None else form.value,
             program,
-            blank_mm=_given_length(blank, "--blank", loaded),
-            resolution_mm=_given_length(resolution, "--resolution", loaded),
+            blank_mm=_length_or_none(blank, "--blank", loaded.units),
+            resolution_mm=_length_or_none(resolution, "--resolution", loaded.units),
             stiff=stiff,
         )
         content = None if output is None else imprint_file(output, made.imprint, made.window)
@@ -568,15 +559,13 @@ def _imprint_of(
     return _Made(left, window, errors)
 
 
-def _given_length(text: str | None, option: str, job: Job) -> float | None:
-    """Return a length that stands on the command line, a bare one in the job's units."""
-    if text is None:
-        return None
+def _given_length(text: str, option: str, units: Units) -> float:
+    """Return a length that stands on the command line, a bare one in those units."""
     from knurlcam.job import MAX_LENGTH_MM
     from knurlcam.quantities import Kind, QuantityError, parse_quantity
 
     try:
-        length = parse_quantity(text, Kind.LENGTH, job.units)
+        length = parse_quantity(text, Kind.LENGTH, units)
     except QuantityError as error:
         raise InputError(
             error.problem, key=option, value=text, expected=error.expected, remedy=error.remedy
@@ -590,6 +579,10 @@ def _given_length(text: str | None, option: str, job: Job) -> float | None:
             remedy="correct it",
         )
     return length
+
+
+def _length_or_none(text: str | None, option: str, units: Units) -> float | None:
+    return None if text is None else _given_length(text, option, units)
 
 
 def _open_in_browser(page: Path) -> bool:
