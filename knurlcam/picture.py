@@ -38,8 +38,9 @@ from knurlcam.drawing import (
 )
 from knurlcam.errors import InputError, require
 from knurlcam.lamp import FEWEST_GLASS_CELLS, glass_image, moved_onto, part_image, part_scale
+from knurlcam.measures import knurled_rows
 from knurlcam.quantities import Kind, Units, parse_quantity, show, show_about, show_down
-from knurlcam.surface import Heights, Reals, Surface, refuse_unfit, round_the_start
+from knurlcam.surface import Floats, Heights, Surface, refuse_unfit, round_the_start
 
 __all__ = [
     "CAUTION",
@@ -70,7 +71,7 @@ class Section:
     """
 
     z_mm: float
-    u_mm: Reals
+    u_mm: Floats
     height_mm: Heights
 
 
@@ -113,42 +114,56 @@ def crest_z_mm(surface: Surface) -> float:
     """Return the Z of the row through the crests that is in the middle of the knurl [mm].
 
     It is looked for within one repeat of the pattern along the axis; of rows that are all
-    alike it is the middle one.
+    alike it is the middle one, and where the work bent away and the teeth are shallow there
+    it is among these.
 
     Args:
         surface: The height map.
+
+    Returns:
+        Z of a row of the map [mm]
 
     Raises:
         InputError: if the map cannot be shown.
     """
     refuse_unfit(surface)
-    heights = surface.height_mm
+    knurl = knurled_rows(surface)
+    heights = surface.height_mm[knurl]
     tall = heights.max(axis=1).astype(float) - heights.min(axis=1)
-    knurled = np.flatnonzero(tall >= tall.max() / 2.0)
-    first, last = int(knurled[0]), int(knurled[-1])
     # Through the crests the teeth are tallest. Flat crests stay as tall beside that line, and
     # only lose width: the mean sinks. Between pits it rises there, at most as fast as the
     # teeth lose height; half of it leaves the top where it is.
-    worth = (tall + heights.mean(axis=1, dtype=float) / 2.0)[first : last + 1]
+    worth = tall + heights.mean(axis=1, dtype=float) / 2.0
     middle = (worth.size - 1) / 2.0
-    half = _repeat_rows(worth, float(tall.max())) / 2.0
+    half = _repeat_rows(worth, tall) / 2.0
     near = np.arange(max(0, math.ceil(middle - half)), math.floor(middle + half) + 1)
-    best = near[worth[near] >= worth[near].max() - ALIKE * tall.max()]
-    row = first + int(best[np.argmin(np.abs(best - middle))])
+    best = near[worth[near] >= worth[near].max() - ALIKE * tall[near].max()]
+    row = knurl.start + int(best[np.argmin(np.abs(best - middle))])
     return surface.z_mm + row * surface.dz_mm
 
 
-def _repeat_rows(worth: Reals, tall_mm: float) -> float:
-    """Return after how many rows a pattern comes again, by its strongest wave; or one row."""
+def _repeat_rows(worth: Floats, tall: Floats) -> float:
+    """Return after how many rows a pattern comes again in the middle of a knurl; or one row."""
     count = worth.size
-    places = np.linspace(-1.0, 1.0, count)
     if count < 2 * (FEWEST_REPEATS + 1):
         return float(count - 1)
+    # Work that bends away leaves no bow but a hook; its middle third is a bow again.
+    third = slice(count // 3, count - count // 3)
+    repeats = _repeats(worth[third], tall[third]) if count >= 6 * (FEWEST_REPEATS + 1) else 1
+    if repeats > FEWEST_REPEATS:
+        return float(worth[third].size / repeats)
+    return count / (_repeats(worth, tall) or count) if repeats else 1.0
+
+
+def _repeats(worth: Floats, tall: Floats) -> int:
+    """Return how often a pattern comes again in rows, by its strongest wave; 0 without one."""
+    count = worth.size
+    places = np.linspace(-1.0, 1.0, count)
     bowed = np.polynomial.Polynomial.fit(places, worth, 2)(places)
     window = np.hanning(count)
     waves = np.abs(np.fft.rfft((worth - bowed) * window)) * 2.0 / window.sum()
     strongest = FEWEST_REPEATS + int(waves[FEWEST_REPEATS:].argmax())
-    return count / strongest if waves[strongest] > PATTERNED * tall_mm else 1.0
+    return strongest if waves[strongest] > PATTERNED * float(tall.max()) else 0
 
 
 SECTION_TEETH = 5.0

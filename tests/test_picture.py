@@ -10,6 +10,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,13 +18,15 @@ from maps import DIAMETER_MM, LENGTH_MM, PITCH_MM, UNFIT, grey, heights, lines_s
 from numpy.typing import NDArray
 from PIL import Image
 
-from knurlcam import picture
+from knurlcam import Job, lay_out, make_plan, picture, read_program, write_program
 from knurlcam.blanks import Blank, Window
 from knurlcam.errors import InputError, KnurlcamError
+from knurlcam.imprint import make_imprint
 from knurlcam.surface import Surface
 
 OKABE_ITO = {"#000000", "#0072B2", "#D55E00", "#009E73", "#E69F00"}
 FACTS = {"Teeth": "80", "Pitch": "0.982 mm", "Knurled diameter": "25.3 mm"}
+TRIMMER_ROD = Path(__file__).parents[1] / "samples" / "trimmer-rod.toml"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -86,6 +89,28 @@ def test_a_section_through_the_crests_is_amid_the_knurl_though_teeth_differ(kind
     assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
     # Crests of both families lie on each other at whole repeats from Z0.
     assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.011
+
+
+def bent_away(of: Surface) -> Surface:
+    """Return a knurl of which little was left but at its end: the work bent away."""
+    left = 0.15 + 0.85 * np.linspace(0.0, 1.0, of.rows, dtype=np.float32)[:, None] ** 4
+    return replace(of, height_mm=of.height_mm * left)
+
+
+def test_a_section_through_the_crests_is_amid_the_knurl_though_the_work_bent_away() -> None:
+    z = picture.crest_z_mm(bent_away(surface("diamond", 0.02)))
+    assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
+    assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.021
+    z = picture.crest_z_mm(bent_away(surface("straight", 0.1)))
+    assert z == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
+
+
+def test_the_slender_rod_is_cut_and_looked_at_in_the_middle_of_its_knurl() -> None:
+    plan = make_plan(Job.load(TRIMMER_ROD))
+    of = make_imprint(plan, read_program(write_program(lay_out(plan)))).surface
+    tall = np.ptp(of.height_mm, axis=1)
+    assert np.median(tall) < tall.max() / 3.0
+    assert picture.crest_z_mm(of) == pytest.approx(-25.0, abs=0.5)
 
 
 def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
