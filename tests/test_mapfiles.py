@@ -6,6 +6,7 @@ import io
 import json
 import math
 import struct
+import zipfile
 from dataclasses import replace
 from functools import cache
 
@@ -28,6 +29,13 @@ def test_an_archive_reads_back_what_was_written() -> None:
         for name in ("z_mm", "dz_mm", "cell_mm", "blank_diameter_mm"):
             assert float(read[name]) == getattr(of, name)
         assert json.loads(str(read["measures"])) == measures
+
+
+def test_files_say_at_their_beginning_what_they_are() -> None:
+    of = surface("straight", 1.0)
+    assert b"height_mm.npy" in mapfiles.npz_bytes(of, {})[:512]
+    assert zipfile.ZipFile(io.BytesIO(mapfiles.npz_bytes(of, {}))).namelist()[0] == "height_mm.npy"
+    assert mapfiles.stl_bytes(of).startswith(b"knurlcam")
 
 
 @pytest.mark.parametrize("measures", [{"a": math.nan}, {"a": object()}])

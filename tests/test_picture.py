@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -196,8 +197,8 @@ HALF_TOUCHED = window(lambda d: None if d < 24.5 else sharp(d))
 NARROW = window(lambda d: 0.0 if abs(d - 24.626) < 0.001 else 1.0, (24.6255, 24.6264))
 
 
-def plotted(of: Window, units: str = "mm") -> ET.Element:
-    return ET.fromstring(picture.window_svg(of, units=units))
+def plotted(of: Window, units: str = "mm", at_mm: float | None = None) -> ET.Element:
+    return ET.fromstring(picture.window_svg(of, units=units, at_mm=at_mm))
 
 
 def words_of(svg: ET.Element) -> list[str]:
@@ -256,6 +257,76 @@ def test_an_edge_that_rises_slowly_goes_through_the_limit() -> None:
         assert height == pytest.approx(limit[0, 1], abs=0.1)
 
 
+def test_a_jump_between_two_looks_is_upright_amid_them_and_a_slope_stays_one() -> None:
+    svg = plotted(window(lambda d: sharp(d) if d < 24.8 else 0.0))
+    [curve] = curves(svg)
+    steep = np.flatnonzero(np.abs(np.diff(curve[:, 1])) > 50)
+    steps = [blank.diameter_mm for blank in WINDOW.blanks]
+    after = next(i for i, step in enumerate(steps) if step >= 24.8)
+    middle = (steps[after - 1] + steps[after]) / 2.0
+    assert curve[steep, 0] == pytest.approx(curve[steep + 1, 0])
+    assert curve[steep[-1], 0] == pytest.approx(axis(svg)(middle), abs=0.1)
+    [slow] = curves(plotted(window(lambda d: sharp(d) if d < 24.8 else 0.5)))
+    assert len(slow) == len(curve) - 2
+
+
+def test_a_blank_of_another_diameter_is_marked_where_it_stands_and_said() -> None:
+    for units, said in (("mm", "this blank 24.730"), ("inch", "this blank 0.9736")):
+        svg = plotted(WINDOW, units, at_mm=24.73)
+        on_axis, beside = sorted(pointers(svg), key=lambda tip: tip[1])
+        unit_mm = 1.0 if units == "mm" else 25.4
+        [frame] = [e for e in each(svg, "polyline") if len(corners(e)) == 5]
+        assert on_axis == pytest.approx(
+            (axis(svg)(24.73 / unit_mm), corners(frame)[:, 1].max()), abs=0.3
+        )
+        [words] = [t for t in each(svg, "text") if t.text == said]
+        assert 0.0 < float(words.get("x")) - beside[0] < 20.0
+        assert beside[1] < float(words.get("y"))
+        assert f"This blank of {said.split()[2]}" in each(svg, "desc")[0].text
+
+
+def pointers(svg: ET.Element) -> list[tuple[float, float]]:
+    """Return the tips of the triangles that mark the blank."""
+    marks = [e for e in each(svg, "polygon") if e.get("class") == "window-here"]
+    assert {e.get("fill") for e in marks} <= {"#000000"}
+    tips = [corners(e)[corners(e)[:, 1].argmin()] for e in marks]
+    return [(float(x), float(y)) for x, y in tips]
+
+
+def test_a_blank_beyond_the_plot_is_said_and_not_marked() -> None:
+    for at_mm, side in ((25.5, "right"), (20.0, "left")):
+        svg = plotted(WINDOW, at_mm=at_mm)
+        said = f"blank diameter [mm]; this blank {at_mm:.3f}, beyond the {side} end"
+        assert said in words_of(svg)
+        assert not pointers(svg)
+        assert "lies beyond the plot" in each(svg, "desc")[0].text
+
+
+def test_no_blank_is_marked_unless_given() -> None:
+    svg = plotted(WINDOW)
+    assert "blank diameter [mm]" in words_of(svg)
+    assert not pointers(svg)
+
+
+@pytest.mark.parametrize("at_mm", [math.nan, math.inf, -1.0])
+def test_a_blank_that_is_none_is_refused(at_mm: float) -> None:
+    with pytest.raises(InputError, match="at_mm"):
+        picture.window_svg(WINDOW, at_mm=at_mm)
+
+
+def test_a_window_of_rolls_that_come_back_says_on_what_it_depends() -> None:
+    own = {name: getattr(WINDOW, name) for name in WINDOW.__slots__}
+    back = SimpleNamespace(**{**own, "comes_back": True})
+    svg = plotted(back)
+    condition = "Window of good blanks, if the rolls find their track again"
+    said = f"{condition}: double impression, 0 clean to 1 fully doubled"
+    for drawing in (svg, ET.fromstring(picture_text.__wrapped__(window=back))):
+        assert said in " ".join(words_of(drawing))
+        refuse_overlaps(drawing)
+    assert each(svg, "title")[0].text.startswith(f"{condition}: clean from")
+    assert condition not in " ".join(words_of(plotted(WINDOW)))
+
+
 def test_a_window_without_a_clean_blank_says_so() -> None:
     svg = plotted(NONE_CLEAN)
     assert "not even the planned blank is clean" in words_of(svg)
@@ -292,7 +363,8 @@ def test_a_window_tells_its_figures_in_words() -> None:
 @pytest.mark.parametrize("units", ["mm", "inch"])
 @pytest.mark.parametrize("of", [WINDOW, NONE_CLEAN, ALL_CLEAN, HALF_TOUCHED, NARROW])
 def test_no_text_of_a_window_overlaps_another(of: Window, units: str) -> None:
-    refuse_overlaps(plotted(of, units))
+    for at_mm in (None, 24.626, of.blanks[0].diameter_mm, 999.0):
+        refuse_overlaps(plotted(of, units, at_mm))
 
 
 def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
@@ -301,7 +373,8 @@ def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
 
 
 def test_a_window_in_the_picture_is_the_one_alone() -> None:
-    whole, alone = drawn(window=WINDOW), plotted(WINDOW)
+    whole, alone = drawn(window=WINDOW, at_mm=24.7), plotted(WINDOW, at_mm=24.7)
+    assert len(pointers(whole)) == len(pointers(alone)) == 2
     assert set(words_of(alone)) <= set(words_of(whole))
     assert "0.026 mm below" in whole.find(f"{SVG}desc").text
     assert float(whole.get("height")) > float(drawn().get("height")) + 200
@@ -418,21 +491,41 @@ def test_a_title_with_marks_and_letters_of_all_kinds_does_no_harm() -> None:
     assert Image.open(io.BytesIO(png)).format == "PNG"
 
 
-@pytest.mark.parametrize("width", [800, 1200])
-def test_the_png_has_the_width_asked_for(width: int) -> None:
+@cache
+def picture_data() -> bytes:
     of = surface("diamond", 0.2)
-    png = picture.picture_png(of, title="Knob", facts=FACTS, pitch_mm=PITCH_MM, width=width)
-    image = Image.open(io.BytesIO(png))
-    svg = drawn()
-    assert image.width == width
-    assert image.height == pytest.approx(float(svg.get("height")) * width / 1200, abs=1)
+    return picture.picture_png(of, title="Knob", facts=FACTS, pitch_mm=PITCH_MM, window=WINDOW)
+
+
+def test_the_png_is_as_large_as_the_svg() -> None:
+    svg = drawn(window=WINDOW)
+    size = (int(svg.get("width")), int(svg.get("height")))
+    assert Image.open(io.BytesIO(picture_data())).size == size
+
+
+def test_a_file_says_at_its_beginning_whose_it_is() -> None:
+    data, text = picture_data(), picture_text()
+    said = b"tEXtSoftware\0knurlcam imprint"
+    assert data.startswith(b"\x89PNG")
+    assert data.index(said) < min(data.index(b"IDAT"), 512 - len(said))
+    assert Image.open(io.BytesIO(data)).info["Software"] == picture.MADE_BY
+    assert text.startswith("<svg ")
+    assert ' data-made-by="knurlcam imprint"' in text[: min(200, text.index(">"))]
+
+
+def test_what_stands_in_a_page_does_not_say_whose_it_is() -> None:
+    of = surface("diamond", 0.2)
+    for text in (
+        picture.window_svg(WINDOW),
+        picture.section_svg(of, z_mm=-9.0, pitch_mm=PITCH_MM),
+    ):
+        assert "made-by" not in text
 
 
 def test_the_same_map_gives_the_same_picture() -> None:
-    of = surface("diamond", 0.2)
     ways: list[Callable[[], object]] = [
-        lambda: picture.picture_png(of, title="Knob", facts=FACTS, pitch_mm=PITCH_MM, width=600),
-        lambda: picture_text.__wrapped__(),
+        picture_data.__wrapped__,
+        picture_text.__wrapped__,
     ]
     for way in ways:
         assert way() == way()
@@ -445,6 +538,7 @@ def every_use(of: Surface) -> list[Callable[[], object]]:
     return [
         lambda: picture.section(of, -1.0, teeth_mm=3.0),
         lambda: picture.crest_z_mm(of),
+        lambda: picture.glass_span_mm(of, 1.0),
         lambda: picture.section_svg(of, z_mm=-1.0, pitch_mm=1.0),
         lambda: picture.picture_png(of, title="", facts={}, pitch_mm=1.0),
         lambda: picture.picture_svg(of, title="", facts={}, pitch_mm=1.0),
@@ -473,7 +567,7 @@ def test_a_picture_of_a_part_smaller_than_a_pixel_is_refused() -> None:
         lambda of: picture.section(of, -9.0, teeth_mm=99.0),
         lambda of: picture.section_svg(of, z_mm=-9.0, pitch_mm=math.nan),
         lambda of: picture.picture_png(of, title="", facts={}, pitch_mm=0.0),
-        lambda of: picture.picture_png(of, title="", facts={}, pitch_mm=1.0, width=50),
+        lambda of: picture.glass_span_mm(of, 0.0),
     ],
 )
 def test_what_cannot_be_asked_of_a_map_is_refused(ask: Callable[[Surface], object]) -> None:
