@@ -113,9 +113,13 @@ ALIKE = 0.002
 """Rows that differ by less, of the tooth height, are alike: a straight knurl's differ by
 rounding."""
 
-PATTERNED = 0.01
+PATTERNED = 0.005
 """Rows that go up and down by more, of the tooth height, come again along the axis; by less
 they do where the tool moved on between two turns."""
+
+FEWEST_REPEAT_ROWS = 4
+"""A pattern that comes again after fewer rows is none of the rolls: fine grooves have their
+roots on a cell in one row, and between two cells in the next."""
 
 FEWEST_REPEATS = 2
 """So often a pattern comes again along a knurl; what does not is a bow or a lean of it."""
@@ -173,8 +177,9 @@ def _repeats(worth: Floats, tall: Floats) -> int:
     bowed = np.polynomial.Polynomial.fit(places, worth, 2)(places)
     window = np.hanning(count)
     waves = np.abs(np.fft.rfft((worth - bowed) * window)) * 2.0 / window.sum()
-    strongest = FEWEST_REPEATS + int(waves[FEWEST_REPEATS:].argmax())
-    return strongest if waves[strongest] > PATTERNED * float(tall.max()) else 0
+    seen = slice(FEWEST_REPEATS, max(count // FEWEST_REPEAT_ROWS, FEWEST_REPEATS) + 1)
+    strongest = FEWEST_REPEATS + int(waves[seen].argmax())
+    return strongest if waves[strongest] > PATTERNED * float(np.median(tall)) else 0
 
 
 SECTION_TEETH = 5.0
