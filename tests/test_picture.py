@@ -422,6 +422,14 @@ def test_the_parts_bar_agrees_with_the_part_that_is_drawn() -> None:
     assert high / (length / float(said.split()[0])) == pytest.approx(DIAMETER_MM, rel=0.01)
 
 
+def test_a_close_up_spans_eight_pitches_or_as_far_as_the_map_goes() -> None:
+    of = surface("straight")
+    assert picture.glass_span_mm(of, PITCH_MM) == pytest.approx(8.0 * PITCH_MM)
+    assert picture.glass_span_mm(of, 9.0) == pytest.approx(LENGTH_MM)
+    short = replace(of, height_mm=of.height_mm[:2])
+    assert picture.glass_span_mm(short, PITCH_MM) == pytest.approx(4.0 * of.dz_mm)
+
+
 def test_the_glass_bar_agrees_with_the_teeth_under_it() -> None:
     svg = drawn("straight")
     seen = embedded(svg, "glass")
