@@ -19,6 +19,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
+from PIL.PngImagePlugin import PngInfo
 
 from knurlcam.quantities import Kind, Units, parse_quantity, show
 
@@ -38,6 +39,7 @@ __all__ = [
     "Text",
     "arrow_head",
     "box",
+    "data_uri",
     "decimals_of",
     "painted",
     "png_bytes",
@@ -61,6 +63,7 @@ GREEN, ORANGE = "#009E73", "#E69F00"
 """Told apart by all eyes; each line has its own style besides."""
 
 PAPER = "#FFFFFF"
+"""White: a sheet is printed, and all the colours stand out on it."""
 
 
 class Stroke(NamedTuple):
@@ -129,7 +132,17 @@ Shape: TypeAlias = Line | Area | Text | Raster
 
 
 def box(left: float, top: float, right: float, foot: float) -> list[Point]:
-    """Return the corners of a box, the first one at the end again."""
+    """Return the corners of a box.
+
+    Args:
+        left: Its left side [drawing units]
+        top: Its upper side [drawing units]
+        right: Its right side [drawing units]
+        foot: Its lower side [drawing units]
+
+    Returns:
+        Four corners, and the first one again [drawing units]
+    """
     return [(left, top), (right, top), (right, foot), (left, foot), (left, top)]
 
 
@@ -139,6 +152,7 @@ SHARPNESS = 2
 """Pixels of a picture inside an SVG for a drawing unit: also good when enlarged."""
 
 FONT = "sans-serif"
+"""What the reader's machine has of the kind: an SVG holds no letters of its own."""
 
 
 def svg_text(
@@ -149,7 +163,19 @@ def svg_text(
     told: str,
     extra: Mapping[str, str],
 ) -> str:
-    """Return a drawing as SVG, with a title and a description for those who cannot see it."""
+    """Return a drawing as SVG, with a title and a description for those who cannot see it.
+
+    Args:
+        shapes: What is drawn, from the lowest upwards.
+        width: Of the drawing [drawing units]
+        height: Of the drawing [drawing units]
+        title: What it is, in a few words.
+        told: What it shows, in sentences.
+        extra: Further attributes of its element, which come first.
+
+    Returns:
+        One element, with a line's end after it.
+    """
     attributes = {
         **extra,
         "viewBox": f"0 0 {svg_number(width)} {svg_number(height)}",
@@ -162,7 +188,14 @@ def svg_text(
 
 
 def svg_number(value: float) -> str:
-    """Return a number with two places at most: finer than any screen."""
+    """Return a number as an SVG has it.
+
+    Args:
+        value: The number [drawing units]
+
+    Returns:
+        Its text, with two places at most: finer than any screen.
+    """
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
@@ -210,12 +243,24 @@ def _element(shape: Shape) -> str:
             data = png_bytes(draw(round(width * SHARPNESS), round(height * SHARPNESS)))
             sides = {"x": x, "y": y, "width": width, "height": height}
             numbers = {name: svg_number(value) for name, value in sides.items()}
-            uri = f"data:image/png;base64,{base64.b64encode(data).decode('ascii')}"
-            return _tag("image", {"class": kind, **numbers, "href": uri})
+            return _tag("image", {"class": kind, **numbers, "href": data_uri(data, "png")})
 
 
 def _points(points: Iterable[Point]) -> str:
     return " ".join(f"{svg_number(x)},{svg_number(y)}" for x, y in points)
+
+
+def data_uri(data: bytes, kind: str) -> str:
+    """Return a picture as an address that holds all of it.
+
+    Args:
+        data: The picture's file.
+        kind: What it is: ``png``, ``jpeg``.
+
+    Returns:
+        A ``data:`` address, in base 64.
+    """
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
 
 
 # -- drawing as PNG -----------------------------------------------------------
@@ -224,41 +269,50 @@ OVERSAMPLING = 3
 """Lines and letters are drawn so many times larger, then averaged: smooth edges."""
 
 _PILLOW_ANCHORS = {"start": "ls", "middle": "ms", "end": "rs"}
+"""What SVG and Pillow call the point of a text that is given, on the line it stands on."""
 
 
-def painted(shapes: Iterable[Shape], width: int, height: int, scale: float) -> Image.Image:
-    """Return a drawing as a picture of so many pixels, *scale* for a drawing unit."""
+def painted(shapes: Iterable[Shape], width: int, height: int) -> Image.Image:
+    """Return a drawing as a picture, one pixel for a drawing unit.
+
+    Args:
+        shapes: What is drawn, from the lowest upwards.
+        width: Of the drawing [drawing units]
+        height: Of the drawing [drawing units]
+
+    Returns:
+        A picture of as many pixels, in colours.
+    """
     whole = Image.new("RGB", (width * OVERSAMPLING, height * OVERSAMPLING), PAPER)
     brush = ImageDraw.Draw(whole)
     for shape in shapes:
-        _paint(whole, brush, shape, scale)
+        _paint(whole, brush, shape)
     return whole.reduce(OVERSAMPLING)
 
 
-def _paint(whole: Image.Image, brush: ImageDraw.ImageDraw, shape: Shape, scale: float) -> None:
+def _paint(whole: Image.Image, brush: ImageDraw.ImageDraw, shape: Shape) -> None:
     """Draw one shape on the enlarged picture."""
-    fine = scale * OVERSAMPLING
     match shape:
         case Line(kind, points):
             stroke = STROKES[kind]
-            wide = max(1, round(stroke.width * fine))
+            wide = round(stroke.width * OVERSAMPLING)
             for piece in _dashed(points, stroke.dashes):
-                brush.line(_scaled(piece, fine), stroke.colour, wide, joint="curve")
+                brush.line(_enlarged(piece), stroke.colour, wide, joint="curve")
         case Area(_, points, fill):
-            brush.polygon(_scaled(points, fine), fill)
+            brush.polygon(_enlarged(points), fill)
         case Text(_, x, y, text, size, anchor):
-            foot = (round(x * fine), round(y * fine))
-            font = _font(size * fine)
+            foot = (round(x * OVERSAMPLING), round(y * OVERSAMPLING))
+            font = _font(size * OVERSAMPLING)
             brush.text(foot, _writable(text), BLACK, font, anchor=_PILLOW_ANCHORS[anchor])
         case Raster(_, x, y, width, height, draw):
-            image = draw(round(width * scale), round(height * scale))
+            image = draw(round(width), round(height))
             enlarged = (image.width * OVERSAMPLING, image.height * OVERSAMPLING)
-            corner = (round(x * scale) * OVERSAMPLING, round(y * scale) * OVERSAMPLING)
+            corner = (round(x) * OVERSAMPLING, round(y) * OVERSAMPLING)
             whole.paste(image.resize(enlarged, Image.Resampling.NEAREST), corner)
 
 
-def _scaled(points: Iterable[Point], scale: float) -> list[Point]:
-    return [(x * scale, y * scale) for x, y in points]
+def _enlarged(points: Iterable[Point]) -> list[Point]:
+    return [(x * OVERSAMPLING, y * OVERSAMPLING) for x, y in points]
 
 
 def _dashed(points: Sequence[Point], dashes: Sequence[float]) -> Iterator[Sequence[Point]]:
@@ -290,6 +344,7 @@ _SPELT = str.maketrans(
     {"×": "x", "−": "-", "–": "-", "Ø": "dia. ", "µ": "u", "μ": "u", "≤": "<=", "≥": ">="}
     | {"\u00a0": " ", "\u202f": " ", "½": "1/2", "→": "->", "ß": "ss", "ø": "o"}
 )
+"""How signs that the typeface lacks, and no letter lies at the root of, are spelt."""
 
 
 def _writable(text: str) -> str:
@@ -304,7 +359,15 @@ WIDER = 1.25
 
 
 def text_width(text: str, size: float) -> float:
-    """Return a width that a text surely does not exceed [drawing units]."""
+    """Return a width that a text surely does not exceed.
+
+    Args:
+        text: The text.
+        size: Of its letters [drawing units]
+
+    Returns:
+        Its width in the widest typeface of the kind [drawing units]
+    """
     return float(_font(size).getlength(_writable(text))) * WIDER
 
 
@@ -313,7 +376,16 @@ _WORD_GAP = re.compile(r"(?<!±)\s+(?!(?:mm|in)\b)")
 
 
 def wrapped(text: str, size: float, width: float) -> list[str]:
-    """Return a text in as many lines as it needs; only a word wider than one is broken."""
+    """Return a text in as many lines as it needs; only a word wider than one is broken.
+
+    Args:
+        text: The text.
+        size: Of its letters [drawing units]
+        width: That no line is to exceed [drawing units]
+
+    Returns:
+        Its lines, from the top; an empty one for an empty text.
+    """
     lines = [""]
     for word in _WORD_GAP.split(text.strip()):
         for piece in _broken(word, size, width):
@@ -336,10 +408,22 @@ def _broken(word: str, size: float, width: float) -> Iterator[str]:
     yield word
 
 
-def png_bytes(image: Image.Image, *, small: bool = False) -> bytes:
-    """Return a picture as PNG: quickly, or as small as can be, which takes five times as long."""
-    out = io.BytesIO()
-    image.save(out, format="PNG", optimize=small)
+def png_bytes(image: Image.Image, *, small: bool = False, made_by: str = "") -> bytes:
+    """Return a picture as PNG.
+
+    Args:
+        image: The picture.
+        small: Whether it is to be as small as can be, which takes five times as long.
+        made_by: Who made it, written before the picture under the key ``Software``; left
+            out where empty.
+
+    Returns:
+        The file; the same picture gives the same one.
+    """
+    out, info = io.BytesIO(), PngInfo()
+    if made_by:
+        info.add_text("Software", made_by)
+    image.save(out, format="PNG", optimize=small, pnginfo=info)
     return out.getvalue()
 
 
@@ -362,6 +446,9 @@ def scale_bar(x: float, y: float, scale: float, width: float, units: Units) -> I
         scale: Of what it measures [drawing units/mm]
         width: Of what it measures [drawing units]
         units: The job's units.
+
+    Yields:
+        The bar, its two ends and the text.
     """
     unit_mm = parse_quantity(1.0, Kind.LENGTH, units)
     length = round_down(LONGEST_BAR * width / scale / unit_mm)
@@ -374,13 +461,27 @@ def scale_bar(x: float, y: float, scale: float, width: float, units: Units) -> I
 
 
 def round_down(value: float) -> float:
-    """Return the greatest of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... up to *value*."""
+    """Return a round number that is not larger.
+
+    Args:
+        value: More than 0 [any unit]
+
+    Returns:
+        The greatest of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... up to it [its unit]
+    """
     power = 10.0 ** math.floor(math.log10(value) + 1e-9)
     return power * max(step for step in (1.0, 2.0, 5.0) if step * power <= value * (1.0 + 1e-9))
 
 
 def round_up(value: float) -> float:
-    """Return the least of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... from *value* on."""
+    """Return a round number that is not smaller.
+
+    Args:
+        value: More than 0 [any unit]
+
+    Returns:
+        The least of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... from it on [its unit]
+    """
     power = 10.0 ** math.floor(math.log10(value) + 1e-9)
     return power * min(
         step for step in (1.0, 2.0, 5.0, 10.0) if step * power >= value - 1e-9 * power
@@ -388,7 +489,14 @@ def round_up(value: float) -> float:
 
 
 def decimals_of(round_length: float) -> int:
-    """Return how many decimal places a round number has."""
+    """Return how many decimal places a round number has.
+
+    Args:
+        round_length: What :func:`round_down` or :func:`round_up` returned [any unit]
+
+    Returns:
+        The places that it needs [-]
+    """
     return max(0, -math.floor(math.log10(round_length) + 1e-9))
 
 
@@ -398,7 +506,14 @@ STRAIGHT = 0.1
 
 
 def simplified(points: Sequence[Point]) -> list[Point]:
-    """Return a line's points without those that lie straight between others."""
+    """Return a line's points without those that lie straight between others.
+
+    Args:
+        points: The line, two points or more [drawing units]
+
+    Returns:
+        Some of them in their order, with both ends [drawing units]
+    """
     line = np.array(points)
     kept = {0, len(line) - 1}
     stretches = [(0, len(line) - 1)]
@@ -419,6 +534,15 @@ ARROW = 9.0
 
 
 def arrow_head(x: float, y: float, way: float) -> Area:
-    """Return an arrow's head with its tip at (x, y), pointing down if *way* is 1."""
+    """Return the head of a dimension's arrow.
+
+    Args:
+        x: Of its tip, to the right [drawing units]
+        y: Of its tip, downwards [drawing units]
+        way: Where it points: 1 down, -1 up.
+
+    Returns:
+        A triangle.
+    """
     back = y - way * ARROW
     return Area("head", [(x, y), (x - ARROW / 3, back), (x + ARROW / 3, back)], VERMILLION)

@@ -18,7 +18,7 @@ from PIL import Image
 
 from knurlcam.drawing import png_bytes
 from knurlcam.errors import InputError, require
-from knurlcam.surface import Heights, Reals, Surface, blocks_of, refuse_unfit, round_the_start
+from knurlcam.surface import Floats, Heights, Surface, blocks_of, refuse_unfit, round_the_start
 
 __all__ = [
     "FEWEST_GLASS_CELLS",
@@ -86,12 +86,14 @@ def _unit(vector: Sequence[float]) -> tuple[float, float, float]:
 
 _TO_VIEWER = (0.0, 0.0, 1.0)
 _TO_LAMP = _unit(LAMP)
+"""Directions of length 1: to the right, upwards, towards the viewer."""
+
 _TO_GLEAM = _unit((_TO_LAMP[0], _TO_LAMP[1], _TO_LAMP[2] + 1.0))
 """Between the lamp and the viewer: a face that looks there reflects the one to the other."""
 
 
 def _facing(
-    towards: tuple[float, float, float], angle: Reals, along: Heights, around: Heights
+    towards: tuple[float, float, float], angle: Floats, along: Heights, around: Heights
 ) -> Light:
     """Return the cosine between each point's normal and a direction, times the normal's length.
 
@@ -108,7 +110,7 @@ def _facing(
     return facing
 
 
-def _light(angle: Reals, along: Heights, around: Heights) -> Light:
+def _light(angle: Floats, along: Heights, around: Heights) -> Light:
     """Return the light of each point; see :func:`_facing` for the arguments."""
     length = np.sqrt(1.0 + along * along + around * around)
 
@@ -128,7 +130,7 @@ def _light(angle: Reals, along: Heights, around: Heights) -> Light:
     return light
 
 
-def _averaged(values: Light, low: Reals, high: Reals) -> Light:
+def _averaged(values: Light, low: Floats, high: Floats) -> Light:
     """Return the mean along the first axis over ranges of it; beyond it is the ground.
 
     Args:
@@ -148,11 +150,11 @@ def _averaged(values: Light, low: Reals, high: Reals) -> Light:
     return ((sums + GROUND * bare) / width).astype(np.float32)
 
 
-def _between(total: Reals, where: Reals) -> Reals:
+def _between(total: Floats, where: Floats) -> Floats:
     """Return the sums up to *where*, between two of them too."""
     below = np.minimum(where.astype(np.intp), total.shape[0] - 2)
     share = (where - below)[:, None]
-    sums: Reals = total[below] * (1.0 - share) + total[below + 1] * share
+    sums: Floats = total[below] * (1.0 - share) + total[below + 1] * share
     return sums
 
 
@@ -207,9 +209,20 @@ def part_image(surface: Surface, *, width: int, height: int) -> Image.Image:
 
 
 def part_scale(surface: Surface, width: int, height: int) -> float:
-    """Return pixels for a millimetre of the part in its picture."""
-    length = surface.length_mm
-    across = surface.blank_diameter_mm + 2.0 * max(float(surface.height_mm.max()), 0.0)
+    """Return the scale of the part in its picture.
+
+    Args:
+        surface: The height map.
+        width: Of the picture [pixels]
+        height: Of the picture [pixels]
+
+    Returns:
+        The same in both directions [pixels/mm]
+
+    Raises:
+        InputError: if the part would be smaller than a pixel.
+    """
+    length, across = surface.length_mm, surface.across_mm
     scale = ROOM * min(width / length, height / across)
     if scale * min(length, across) < 1.0:
         raise InputError(
@@ -228,7 +241,7 @@ def _front_cells(surface: Surface) -> NDArray[np.intp]:
 
 
 def _seen_from_the_side(
-    surface: Surface, rows: slice, cells: NDArray[np.intp], edges: Reals
+    surface: Surface, rows: slice, cells: NDArray[np.intp], edges: Floats
 ) -> Light:
     """Return the light of rings of the work, averaged over pixels across the axis.
 
@@ -305,13 +318,25 @@ def glass_image(
 def _refuse_span(surface: Surface, span_mm: float, proportion: float) -> float:
     """Return how far a patch reaches round the work; refuse one that cannot be shown [mm]."""
     least = FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm / proportion)
-    most = surface.cells * surface.cell_mm / proportion
+    most = surface.around_mm / proportion
     require("span_mm", span_mm, least, most, "mm")
     return span_mm * proportion
 
 
 def moved_onto(surface: Surface, centre_z_mm: float, span_mm: float) -> float:
-    """Return the middle of a patch that lies on the map if it fits at all [mm]."""
+    """Return the middle of a patch, moved so that it lies on the map if it fits at all.
+
+    Args:
+        surface: The height map.
+        centre_z_mm: Z of the middle that is asked for [mm]
+        span_mm: Length of the patch along the axis [mm]
+
+    Returns:
+        Z of its middle; that of the map where the patch is longer [mm]
+
+    Raises:
+        InputError: if *centre_z_mm* is no number.
+    """
     if not math.isfinite(centre_z_mm):
         raise InputError("the patch stands nowhere", key="centre_z_mm", value=centre_z_mm)
     room = max(surface.length_mm - span_mm, 0.0) / 2.0

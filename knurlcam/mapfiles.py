@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knurlcam.errors import InputError, require
-from knurlcam.surface import FEWEST_CELLS, Reals, Surface, blocks_of, refuse_unfit
+from knurlcam.surface import FEWEST_CELLS, Floats, Surface, blocks_of, refuse_unfit
 
 __all__ = ["npz_bytes", "stl_bytes"]
 
@@ -70,7 +70,7 @@ LEAST_TRIANGLES = 200
 """Fewer are no picture of a round part."""
 
 
-def stl_bytes(surface: Surface, *, core_mm: float = 0.0, most_triangles: int = 2_000_000) -> bytes:
+def stl_bytes(surface: Surface, *, most_triangles: int = 2_000_000) -> bytes:
     """Return the knurled piece as a closed solid, a binary STL in millimetres.
 
     The axis is its Z, zero at the end face; X points to the map's first cell. The text at
@@ -78,21 +78,17 @@ def stl_bytes(surface: Surface, *, core_mm: float = 0.0, most_triangles: int = 2
 
     Args:
         surface: The height map; its first and last row become flat ends.
-        core_mm: Diameter of a bore through it; 0 for none [mm]
         most_triangles: Where the map would need more, one row in two, three ... is taken,
             and of its cells as many.
 
     Raises:
-        InputError: if the map cannot be shown, or the bore or the number is out of range.
+        InputError: if the map cannot be shown, or the number is out of range.
     """
     refuse_unfit(surface)
-    least = 2.0 * (surface.radius_mm + float(surface.height_mm.min()))
-    require("core_mm", core_mm, 0.0, 0.999 * least, "mm")
     require("most_triangles", most_triangles, LEAST_TRIANGLES, math.inf, "triangles")
-    bored = core_mm > 0.0
-    nth = _thinning(surface, bored, most_triangles)
+    nth = _thinning(surface, most_triangles)
     rows, cells = _taken(surface.rows, nth, last=True), _taken(surface.cells, nth)
-    count = _triangles(rows.size, cells.size, bored)
+    count = _triangles(rows.size, cells.size)
     thinned = "every row and cell" if nth == 1 else f"thinned: 1 row and cell in {nth}"
     head = f"knurlcam height map, mm, estimate; {thinned}".encode("ascii")
     data = bytearray(_STL_HEAD + 4 + count * _TRIANGLE.itemsize)
@@ -100,7 +96,7 @@ def stl_bytes(surface: Surface, *, core_mm: float = 0.0, most_triangles: int = 2
     data[_STL_HEAD : _STL_HEAD + 4] = count.to_bytes(4, "little")
     space = np.frombuffer(data, dtype=_TRIANGLE, offset=_STL_HEAD + 4)
     done = 0
-    for corners in _solid(surface, rows, cells, core_mm / 2.0):
+    for corners in _solid(surface, rows, cells):
         _fill(space[done : done + len(corners)], corners)
         done += len(corners)
     del space  # it must let go of the data first
@@ -113,16 +109,15 @@ def _taken(count: int, nth: int, *, last: bool = False) -> NDArray[np.intp]:
     return np.append(numbers, count - 1) if last and numbers[-1] != count - 1 else numbers
 
 
-def _triangles(rows: int, cells: int, bored: bool) -> int:
-    """Return how many triangles a solid has: its wall, two ends and a bore."""
-    wall, ends = 2 * (rows - 1) * cells, 2 * cells
-    return wall + 2 * ends + 2 * cells if bored else wall + ends
+def _triangles(rows: int, cells: int) -> int:
+    """Return how many triangles a solid has: two for each cell of its wall, and two ends."""
+    return 2 * (rows - 1) * cells + 2 * cells
 
 
-def _thinning(surface: Surface, bored: bool, most: int) -> int:
+def _thinning(surface: Surface, most: int) -> int:
     """Return the least whole factor by which the map keeps within *most* triangles."""
     nth = 1
-    while _triangles(-(-(surface.rows - 1) // nth) + 1, -(-surface.cells // nth), bored) > most:
+    while _triangles(-(-(surface.rows - 1) // nth) + 1, -(-surface.cells // nth)) > most:
         nth += 1
     if -(-surface.cells // nth) < FEWEST_CELLS:
         raise InputError(
@@ -135,7 +130,7 @@ def _thinning(surface: Surface, bored: bool, most: int) -> int:
 
 
 def _solid(
-    surface: Surface, rows: NDArray[np.intp], cells: NDArray[np.intp], core_mm: float
+    surface: Surface, rows: NDArray[np.intp], cells: NDArray[np.intp]
 ) -> Iterator[NDArray[np.float32]]:
     """Yield the corners of all triangles, in blocks.
 
@@ -143,33 +138,19 @@ def _solid(
         surface: The height map.
         rows: Those that are taken.
         cells: Those that are taken.
-        core_mm: Radius of the bore; 0 for none [mm]
     """
     # Seen with the headstock on the left and X towards the viewer, Y points down.
     angle = -2.0 * math.pi * cells / surface.cells
     turned = np.stack((np.cos(angle), np.sin(angle)), axis=-1)
-    zs = surface.z_mm + surface.dz_mm * rows
-
-    def ring(row: int) -> NDArray[np.float32]:
-        points: NDArray[np.float32] = _rings(surface, rows[[row]], cells, turned)[0]
-        return points
-
     for block in blocks_of(rows.size - 1, 16 * cells.size):
         yield _wall(_rings(surface, rows[block.start : block.stop + 1], cells, turned))
-    inner = np.empty((2, cells.size, 3), dtype=np.float32)
-    inner[..., :2], inner[..., 2] = core_mm * turned, zs[[0, -1], None]
-    chuck, tail = ring(0), ring(rows.size - 1)
-    if not core_mm:
-        yield _fan(chuck, inner[0])[:, ::-1]
-        yield _fan(tail, inner[1])
-        return
-    yield _wall(np.stack((inner[0], chuck)))
-    yield _wall(np.stack((tail, inner[1])))
-    yield _wall(inner)[:, ::-1]
+    chuck, tail = _rings(surface, rows[[0, -1]], cells, turned)
+    yield _fan(chuck)[:, ::-1]
+    yield _fan(tail)
 
 
 def _rings(
-    surface: Surface, rows: NDArray[np.intp], cells: NDArray[np.intp], turned: Reals
+    surface: Surface, rows: NDArray[np.intp], cells: NDArray[np.intp], turned: Floats
 ) -> NDArray[np.float32]:
     """Return the points of rows on the cylinder: rows, cells and x, y, z [mm]."""
     radius = surface.radius_mm + surface.height_mm[np.ix_(rows, cells)].astype(np.float64)
@@ -188,8 +169,9 @@ def _wall(rings: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.concatenate((first.reshape(-1, 3, 3), second.reshape(-1, 3, 3)))
 
 
-def _fan(ring: NDArray[np.float32], middle: NDArray[np.float32]) -> NDArray[np.float32]:
+def _fan(ring: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the triangles between a ring and the axis, facing the tailstock."""
+    middle = ring * np.array([0.0, 0.0, 1.0], dtype=np.float32)
     return np.stack((middle, np.roll(ring, -1, axis=0), ring), axis=-2)
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, NotRequired, TypedDict, Unpack
 
 import numpy as np
 from PIL import Image
@@ -14,6 +15,7 @@ from PIL import Image
 from knurlcam.blanks import CLEAN, Blank, Window
 from knurlcam.drawing import (
     ARROW,
+    BLACK,
     LINE_STEP,
     PAPER,
     TEXT,
@@ -38,13 +40,18 @@ from knurlcam.drawing import (
 )
 from knurlcam.errors import InputError, require
 from knurlcam.lamp import FEWEST_GLASS_CELLS, glass_image, moved_onto, part_image, part_scale
+from knurlcam.measures import knurled_rows
 from knurlcam.quantities import Kind, Units, parse_quantity, show, show_about, show_down
-from knurlcam.surface import Heights, Reals, Surface, refuse_unfit, round_the_start
+from knurlcam.surface import Floats, Heights, Surface, refuse_unfit, round_the_start
 
 __all__ = [
     "CAUTION",
+    "GLASS_PITCHES",
+    "MADE_BY",
     "Section",
+    "Shown",
     "crest_z_mm",
+    "glass_span_mm",
     "picture_png",
     "picture_svg",
     "section",
@@ -54,6 +61,9 @@ __all__ = [
 
 CAUTION = "An estimate that was worked out, not a measurement of a part."
 """Stands in every picture: it looks like a photograph and is none."""
+
+MADE_BY = "knurlcam imprint"
+"""Stands at the beginning of a picture's file: ours may be written over, others' not."""
 
 
 # -- the section --------------------------------------------------------------
@@ -70,7 +80,7 @@ class Section:
     """
 
     z_mm: float
-    u_mm: Reals
+    u_mm: Floats
     height_mm: Heights
 
 
@@ -82,14 +92,16 @@ def section(surface: Surface, z_mm: float, *, teeth_mm: float) -> Section:
         z_mm: Where to cut, on the map [mm]
         teeth_mm: Length round the work, half of it to each side of the first cell [mm]
 
+    Returns:
+        The cut through a row of the map.
+
     Raises:
         InputError: if the map cannot be shown, or does not reach there.
     """
     refuse_unfit(surface)
     step, first = surface.dz_mm, surface.z_mm
     require("z_mm", z_mm, first - step / 2.0, first + (surface.rows - 0.5) * step, "mm")
-    whole = surface.cells * surface.cell_mm
-    require("teeth_mm", teeth_mm, 2.0 * surface.cell_mm, whole, "mm")
+    require("teeth_mm", teeth_mm, 2.0 * surface.cell_mm, surface.around_mm, "mm")
     row = min(max(round((z_mm - first) / step), 0), surface.rows - 1)
     half = min(int(teeth_mm / surface.cell_mm / 2.0 + 1e-9), (surface.cells - 1) // 2)
     cells = round_the_start(half)
@@ -101,9 +113,13 @@ ALIKE = 0.002
 """Rows that differ by less, of the tooth height, are alike: a straight knurl's differ by
 rounding."""
 
-PATTERNED = 0.01
+PATTERNED = 0.005
 """Rows that go up and down by more, of the tooth height, come again along the axis; by less
 they do where the tool moved on between two turns."""
+
+FEWEST_REPEAT_ROWS = 4
+"""A pattern that comes again after fewer rows is none of the rolls: fine grooves have their
+roots on a cell in one row, and between two cells in the next."""
 
 FEWEST_REPEATS = 2
 """So often a pattern comes again along a knurl; what does not is a bow or a lean of it."""
@@ -113,42 +129,57 @@ def crest_z_mm(surface: Surface) -> float:
     """Return the Z of the row through the crests that is in the middle of the knurl [mm].
 
     It is looked for within one repeat of the pattern along the axis; of rows that are all
-    alike it is the middle one.
+    alike it is the middle one, and where the work bent away and the teeth are shallow there
+    it is among these.
 
     Args:
         surface: The height map.
+
+    Returns:
+        Z of a row of the map [mm]
 
     Raises:
         InputError: if the map cannot be shown.
     """
     refuse_unfit(surface)
-    heights = surface.height_mm
+    knurl = knurled_rows(surface)
+    heights = surface.height_mm[knurl]
     tall = heights.max(axis=1).astype(float) - heights.min(axis=1)
-    knurled = np.flatnonzero(tall >= tall.max() / 2.0)
-    first, last = int(knurled[0]), int(knurled[-1])
     # Through the crests the teeth are tallest. Flat crests stay as tall beside that line, and
     # only lose width: the mean sinks. Between pits it rises there, at most as fast as the
     # teeth lose height; half of it leaves the top where it is.
-    worth = (tall + heights.mean(axis=1, dtype=float) / 2.0)[first : last + 1]
+    worth = tall + heights.mean(axis=1, dtype=float) / 2.0
     middle = (worth.size - 1) / 2.0
-    half = _repeat_rows(worth, float(tall.max())) / 2.0
+    half = _repeat_rows(worth, tall) / 2.0
     near = np.arange(max(0, math.ceil(middle - half)), math.floor(middle + half) + 1)
-    best = near[worth[near] >= worth[near].max() - ALIKE * tall.max()]
-    row = first + int(best[np.argmin(np.abs(best - middle))])
+    best = near[worth[near] >= worth[near].max() - ALIKE * tall[near].max()]
+    row = int(knurl.start) + int(best[np.argmin(np.abs(best - middle))])
     return surface.z_mm + row * surface.dz_mm
 
 
-def _repeat_rows(worth: Reals, tall_mm: float) -> float:
-    """Return after how many rows a pattern comes again, by its strongest wave; or one row."""
+def _repeat_rows(worth: Floats, tall: Floats) -> float:
+    """Return after how many rows a pattern comes again in the middle of a knurl; or one row."""
     count = worth.size
-    places = np.linspace(-1.0, 1.0, count)
     if count < 2 * (FEWEST_REPEATS + 1):
         return float(count - 1)
+    # Work that bends away leaves no bow but a hook; its middle third is a bow again.
+    third = slice(count // 3, count - count // 3)
+    repeats = _repeats(worth[third], tall[third]) if count >= 6 * (FEWEST_REPEATS + 1) else 1
+    if repeats > FEWEST_REPEATS:
+        return float(worth[third].size / repeats)
+    return count / (_repeats(worth, tall) or count) if repeats else 1.0
+
+
+def _repeats(worth: Floats, tall: Floats) -> int:
+    """Return how often a pattern comes again in rows, by its strongest wave; 0 without one."""
+    count = worth.size
+    places = np.linspace(-1.0, 1.0, count)
     bowed = np.polynomial.Polynomial.fit(places, worth, 2)(places)
     window = np.hanning(count)
     waves = np.abs(np.fft.rfft((worth - bowed) * window)) * 2.0 / window.sum()
-    strongest = FEWEST_REPEATS + int(waves[FEWEST_REPEATS:].argmax())
-    return count / strongest if waves[strongest] > PATTERNED * tall_mm else 1.0
+    seen = slice(FEWEST_REPEATS, max(count // FEWEST_REPEAT_ROWS, FEWEST_REPEATS) + 1)
+    strongest = FEWEST_REPEATS + int(waves[seen].argmax())
+    return strongest if waves[strongest] > PATTERNED * float(np.median(tall)) else 0
 
 
 SECTION_TEETH = 5.0
@@ -284,6 +315,9 @@ def section_svg(surface: Surface, *, z_mm: float, pitch_mm: float, units: Units 
         pitch_mm: Distance of two teeth round the work [mm]
         units: The job's units.
 
+    Returns:
+        One element, with a line's end after it.
+
     Raises:
         InputError: if the map cannot be shown, or does not reach there.
     """
@@ -299,7 +333,7 @@ def _of_pitches(surface: Surface, pitch_mm: float, most: float) -> float:
     """Return so many pitches, or once round the work if that is less [mm]."""
     refuse_unfit(surface)
     require("pitch_mm", pitch_mm, surface.cell_mm, math.inf, "mm")
-    return min(most * pitch_mm, surface.cells * surface.cell_mm)
+    return min(most * pitch_mm, surface.around_mm)
 
 
 def _section_told(teeth: _Teeth, units: Units) -> str:
@@ -317,8 +351,8 @@ PLOT_LEFT, PLOT_RIGHT, PLOT_TALL = 70.0, 170.0, 170.0
 [drawing units]"""
 
 PLOT_ROWS = 4
-"""Lines of text above it: what is drawn, the planned blank, the handbook's and the limits.
-Inside the plot a text would meet the curve."""
+"""Lines of text above it: what is drawn, the planned blank, the handbook's and the limits; one
+more where the first is too wide. Inside the plot a text would meet the curve."""
 
 PLOT_GAP, HEADING_GAP = 12.0, 8.0
 """Between the plot and the lowest of these, and below the first of them besides
@@ -337,27 +371,41 @@ DOUBLE_STEP = 0.2
 """Between two figures of the double impression."""
 
 JUMP = 0.5
-"""At an edge the double impression jumps where the rolls change tracks: drawn upright if it
-rises by more between two diameters that were looked at, and as a slope if by less."""
+"""The double impression jumps where the rolls change tracks: drawn upright if it changes by
+so much between two diameters that were looked at, and as a slope if by less."""
 
 CLEAN_RANGE = "#D5EDE5"
 """Green mixed with much white: lines and letters stand out on it."""
 
 WINDOW_TITLE = "Window of good blanks"
+"""What a window is called, where it stands and for those who cannot see it."""
+
+IF_FOUND = "if the rolls find their track again"
+"""Said with it where rolls come back to the work: a window tells of the blank alone."""
+
+POINTER_WIDE, POINTER_TALL = 14.0, 10.0
+"""Of the mark of the blank that is shown: between the axis and its figures [drawing units]"""
 
 
 class _Plot(NamedTuple):
-    """Where a window is drawn."""
+    """Where a window is drawn, under the lines that say what is drawn."""
 
     window: Window
+    heading: Sequence[str]
     left: float
     top: float
     right: float
     units: Units
+    at_mm: float | None
 
     @property
     def foot(self) -> float:
         return self.top + PLOT_TALL
+
+    @property
+    def beyond(self) -> bool:
+        """Whether the blank that is shown has no place on the axis."""
+        return self.at_mm is not None and not self.low_mm <= self.at_mm <= self.high_mm
 
     @property
     def low_mm(self) -> float:
@@ -380,7 +428,7 @@ class _Plot(NamedTuple):
         return self.top - PLOT_GAP - LINE_STEP * (PLOT_ROWS - 1 - number) - heading
 
 
-def window_svg(window: Window, *, units: Units = "mm") -> str:
+def window_svg(window: Window, *, units: Units = "mm", at_mm: float | None = None) -> str:
     """Return the double impression against the blank's diameter as an SVG for a page.
 
     It holds neither styles nor names (``id``), and takes a page's rules by class.
@@ -388,19 +436,32 @@ def window_svg(window: Window, *, units: Units = "mm") -> str:
     Args:
         window: On which blanks the knurl is clean.
         units: The job's units.
+        at_mm: Diameter of the blank that is shown, to be marked; None where it is the planned
+            one [mm]
+
+    Returns:
+        One element, with a line's end after it.
 
     Raises:
-        InputError: if the window holds fewer than two diameters.
+        InputError: if the window holds fewer than two diameters, or *at_mm* is no diameter.
     """
-    plot = _plot(window, 0.0, SECTION_WIDE, units)
+    plot = _plot(window, 0.0, SECTION_WIDE, units, at_mm)
     shapes = _window_shapes(plot, 0.0)
-    title = f"{WINDOW_TITLE}: {_clean_told(window, units)}"
-    told, height = f"{_window_told(window, units)} {CAUTION}", plot.foot + PLOT_FOOT
+    title = f"{_window_title(window)}: {_clean_told(window, units)}"
+    told, height = f"{_window_told(plot)} {CAUTION}", plot.foot + PLOT_FOOT
     return svg_text(shapes, SECTION_WIDE, height, title, told, {"class": "window"})
 
 
-def _plot(window: Window, top: float, width: float, units: Units) -> _Plot:
+def _window_title(window: Window) -> str:
+    """Return what a window is called."""
+    comes_back = getattr(window, "comes_back", False)
+    return f"{WINDOW_TITLE}, {IF_FOUND}" if comes_back else WINDOW_TITLE
+
+
+def _plot(window: Window, top: float, width: float, units: Units, at_mm: float | None) -> _Plot:
     """Return where a window stands in a drawing *width* wide, texts from *top* on."""
+    if at_mm is not None:
+        require("at_mm", at_mm, 0.0, sys.float_info.max, "mm")
     diameters = [blank.diameter_mm for blank in window.blanks]
     if len(diameters) < 2 or not all(a < b for a, b in pairwise(diameters)):
         raise InputError(
@@ -409,19 +470,28 @@ def _plot(window: Window, top: float, width: float, units: Units) -> _Plot:
             value=f"{len(diameters)} diameters",
             expected="two or more, rising",
         )
-    first = top + PLOT_ROWS * LINE_STEP + HEADING_GAP + PLOT_GAP
-    return _Plot(window, PLOT_LEFT, first, width - PLOT_RIGHT, units)
+    heading = _window_heading(window, width)
+    rows = PLOT_ROWS - 1 + len(heading)
+    first = top + rows * LINE_STEP + HEADING_GAP + PLOT_GAP
+    return _Plot(window, heading, PLOT_LEFT, first, width - PLOT_RIGHT, units, at_mm)
+
+
+def _window_heading(window: Window, width: float) -> list[str]:
+    """Return what is drawn, in a line or in two where one were too wide."""
+    title, drawn = f"{_window_title(window)}:", "double impression, 0 clean to 1 fully doubled"
+    whole = f"{title} {drawn}"
+    return [whole] if text_width(whole, TEXT) <= width - EDGE else [title, drawn]
 
 
 def _window_shapes(plot: _Plot, edge: float) -> Iterator[Shape]:
     """Yield all of a window; its first line of text begins at *edge*."""
-    said = f"{WINDOW_TITLE}: double impression, 0 clean to 1 fully doubled"
-    yield Text("panel-title", edge, plot.row(0), said, TEXT)
+    for number, line in enumerate(plot.heading, 1 - len(plot.heading)):
+        yield Text("panel-title", edge, plot.row(0) + number * LINE_STEP, line, TEXT)
     yield from _clean_range(plot)
     yield Line("frame", box(plot.left, plot.top, plot.right, plot.foot))
     yield from _diameter_axis(plot)
     yield from _double_axis(plot)
-    for run in _curve(plot.window):
+    for run in map(_upright, _curve(plot.window)):
         points = [(plot.along(diameter), plot.up(double)) for diameter, double in run]
         (x, y), last = points[0], points[-1]
         # One diameter alone is a dot.
@@ -498,9 +568,32 @@ def _diameter_axis(plot: _Plot) -> Iterator[Shape]:
         x, said = plot.along(number * step * unit_mm), f"{number * step:.{decimals_of(step)}f}"
         yield Line("frame", [(x, plot.foot), (x, plot.foot + 6)])
         yield Text("window-text", x, plot.foot + 24, said, TEXT, "middle")
-    unit = show(1.0, Kind.LENGTH, plot.units).split()[1]
-    middle = (plot.left + plot.right) / 2.0
-    yield Text("window-text", middle, plot.foot + 50, f"blank diameter [{unit}]", TEXT, "middle")
+    yield from _diameter_words(plot)
+
+
+def _diameter_words(plot: _Plot) -> Iterator[Shape]:
+    """Yield what the axis bears, and the blank that is shown with its mark."""
+    middle, y = (plot.left + plot.right) / 2.0, plot.foot + 50
+    said = f"blank diameter [{show(1.0, Kind.LENGTH, plot.units).split()[1]}]"
+    if plot.at_mm is None:
+        yield Text("window-text", middle, y, said, TEXT, "middle")
+        return
+    blank = f"this blank {show(plot.at_mm, Kind.LENGTH, plot.units).split()[0]}"
+    if plot.beyond:
+        side = "right" if plot.at_mm > plot.high_mm else "left"
+        said = f"{said}; {blank}, beyond the {side} end"
+        yield Text("window-text", middle, y, said, TEXT, "middle")
+        return
+    yield Text("window-text", middle - POINTER_WIDE, y, f"{said};", TEXT, "end")
+    yield _pointer(middle, y - POINTER_TALL)
+    yield Text("window-text", middle + POINTER_WIDE, y, blank, TEXT)
+    yield _pointer(plot.along(plot.at_mm), plot.foot)
+
+
+def _pointer(x: float, y: float) -> Area:
+    """Return the mark of the blank that is shown, its tip up at (x, y)."""
+    foot, half = y + POINTER_TALL, POINTER_WIDE / 2.0
+    return Area("window-here", [(x, y), (x - half, foot), (x + half, foot)], BLACK)
 
 
 def _double_axis(plot: _Plot) -> Iterator[Shape]:
@@ -543,6 +636,17 @@ def _curve(window: Window) -> list[list[Point]]:
     return [stretch for stretch in stretches if stretch]
 
 
+def _upright(run: Sequence[Point]) -> list[Point]:
+    """Return a stretch of the curve; where it jumps it does so amid the two diameters."""
+    points = [run[0]]
+    for (before, low), (after, high) in pairwise(run):
+        if abs(high - low) >= JUMP and after > before:
+            middle = (before + after) / 2.0
+            points += [(middle, low), (middle, high)]
+        points.append((after, high))
+    return points
+
+
 def _with_edges(window: Window) -> list[Blank]:
     """Return the blanks of a window, and those at its edges with them."""
     blanks = list(window.blanks)
@@ -567,6 +671,7 @@ def _edge(at_mm: float, inside: Blank, outside: Blank) -> list[Blank]:
 
 
 UNTOUCHED = "not touched"
+"""Stands where the curve has a gap, which is no clean knurl."""
 
 
 def _untouched(plot: _Plot) -> Iterator[Text]:
@@ -592,8 +697,9 @@ def _clean_told(window: Window, units: Units) -> str:
     return f"clean from {limits[0].told} to {limits[1].told} the planned {planned}"
 
 
-def _window_told(window: Window, units: Units) -> str:
+def _window_told(plot: _Plot) -> str:
     """Return what a window shows, in words."""
+    window, units = plot.window, plot.units
     said = [
         f"Knurl against the blank's diameter: {_clean_told(window, units)}.",
         f"The handbook allows ± {show_down(window.handbook_mm, units)}.",
@@ -601,15 +707,19 @@ def _window_told(window: Window, units: Units) -> str:
     ]
     if any(blank.double_impression is None for blank in window.blanks):
         said.append("Some blanks are not touched by the rolls.")
+    if plot.at_mm is not None:
+        way = "lies beyond the plot" if plot.beyond else "is marked"
+        said.append(f"This blank of {show(plot.at_mm, Kind.LENGTH, units)} {way}.")
     return " ".join(said)
 
 
 # -- the composed picture -----------------------------------------------------
 
-WIDE = 1200.0
+WIDE = 1200
 EDGE = 24.0
 PANEL = 440.0
-"""Width of the picture, its margin, and the height of the upper row [drawing units]"""
+"""Width of the picture, its margin, and the height of the upper row: for a screen, and for
+a sheet, on which all letters can be read [drawing units, which are pixels of a PNG]"""
 
 HEADING = 26.0
 HEADING_STEP = 34.0
@@ -621,56 +731,86 @@ MARK = 18.0
 TITLE_UP, BAR_DOWN = 28.0, 38.0
 """Above and below a picture, clear of the marks: its title and its bar [drawing units]"""
 
-GLASS_TEETH = 8.0
+GLASS_PITCHES = 8.0
 """Pitches across the close-up: single prints are seen, and that they come again."""
 
 FACT_COLUMNS = 2
 FACT_GAP = 8.0
 """Columns of the lines of text, and room between two rows of them [drawing units]"""
 
-LEAST_WIDE, MOST_WIDE = 600, 2400
-"""Of the picture: smaller letters cannot be read, a larger one fits no sheet [pixels]"""
+
+class Shown(TypedDict):
+    """What a composed picture shows beside the map.
+
+    Attributes:
+        title: The picture's first line.
+        facts: Lines of text below: names and their values.
+        pitch_mm: Distance of two teeth round the work [mm]
+        units: The job's units; millimetres unless given.
+        window: On which blanks the knurl is clean; left out unless given.
+        at_mm: Diameter of the blank that is shown, to be marked in the window; None where it
+            is the planned one [mm]
+    """
+
+    title: str
+    facts: Mapping[str, str]
+    pitch_mm: float
+    units: NotRequired[Units]
+    window: NotRequired[Window | None]
+    at_mm: NotRequired[float | None]
 
 
 class _Drawing(NamedTuple):
     """A composed picture: what is in it, its height [drawing units], and it in words."""
 
     shapes: Sequence[Shape]
-    height: float
+    height: int
     told: str
 
 
-def picture_png(
-    surface: Surface,
-    *,
-    title: str,
-    facts: Mapping[str, str],
-    pitch_mm: float,
-    units: Units = "mm",
-    window: Window | None = None,
-    width: int = 1200,
-) -> bytes:
+def picture_png(surface: Surface, **shown: Unpack[Shown]) -> bytes:
     """Return the part, the close-up and the section in one picture, as PNG.
 
     Args:
         surface: The height map.
-        title: The picture's first line.
-        facts: Lines of text below: names and their values.
-        pitch_mm: Distance of two teeth round the work [mm]
-        units: The job's units.
-        window: On which blanks the knurl is clean; left out unless given.
-        width: Of the picture; its height follows [pixels]
+        **shown: What is shown beside it, see :class:`Shown`.
+
+    Returns:
+        The file, which says at its beginning that it is ours.
 
     Raises:
         InputError: if the map or the window cannot be shown.
     """
-    require("width", width, LEAST_WIDE, MOST_WIDE, "pixels")
-    drawing = _composed(surface, title, facts, pitch_mm, units, window)
-    scale = width / WIDE
-    return png_bytes(painted(drawing.shapes, width, round(drawing.height * scale), scale))
+    drawing = _composed(surface, **shown)
+    return png_bytes(painted(drawing.shapes, WIDE, drawing.height), made_by=MADE_BY)
 
 
-def picture_svg(
+def picture_svg(surface: Surface, **shown: Unpack[Shown]) -> str:
+    """Return the part, the close-up and the section in one picture, as SVG.
+
+    Args:
+        surface: The height map.
+        **shown: What is shown beside it, see :class:`Shown`.
+
+    Returns:
+        The file, which says at its beginning that it is ours.
+
+    Raises:
+        InputError: if the map or the window cannot be shown.
+    """
+    drawing = _composed(surface, **shown)
+    paper = Area("paper", box(0.0, 0.0, WIDE, drawing.height), PAPER)
+    extra = {
+        "xmlns": "http://www.w3.org/2000/svg",
+        "data-made-by": MADE_BY,
+        "width": svg_number(WIDE),
+        "height": svg_number(drawing.height),
+    }
+    shapes, title = [paper, *drawing.shapes], shown["title"]
+    return svg_text(shapes, WIDE, drawing.height, title, drawing.told, extra)
+
+
+def _composed(
     surface: Surface,
     *,
     title: str,
@@ -678,44 +818,13 @@ def picture_svg(
     pitch_mm: float,
     units: Units = "mm",
     window: Window | None = None,
-) -> str:
-    """Return the part, the close-up and the section in one picture, as SVG.
-
-    Args:
-        surface: The height map.
-        title: The picture's first line.
-        facts: Lines of text below: names and their values.
-        pitch_mm: Distance of two teeth round the work [mm]
-        units: The job's units.
-        window: On which blanks the knurl is clean; left out unless given.
-
-    Raises:
-        InputError: if the map or the window cannot be shown.
-    """
-    drawing = _composed(surface, title, facts, pitch_mm, units, window)
-    size = {"width": svg_number(WIDE), "height": svg_number(drawing.height)}
-    paper = Area("paper", box(0.0, 0.0, WIDE, drawing.height), PAPER)
-    extra = {"xmlns": "http://www.w3.org/2000/svg", **size}
-    return svg_text([paper, *drawing.shapes], WIDE, drawing.height, title, drawing.told, extra)
-
-
-def _composed(
-    surface: Surface,
-    title: str,
-    facts: Mapping[str, str],
-    pitch_mm: float,
-    units: Units,
-    window: Window | None,
+    at_mm: float | None = None,
 ) -> _Drawing:
     """Lay the picture out from the top; each piece says where the next may begin."""
     z = crest_z_mm(surface)
     cut = section(surface, z, teeth_mm=_of_pitches(surface, pitch_mm, SECTION_TEETH))
-    shapes: list[Shape] = []
-    y = EDGE
-    for line in wrapped(title, HEADING, WIDE - 2 * EDGE):
-        shapes.append(Text("heading", EDGE, y + HEADING, line, HEADING))
-        y += HEADING_STEP
-    y += LINE_STEP * 2.2
+    shapes: list[Shape] = list(_heading_lines(title, EDGE))
+    y = EDGE + len(shapes) * HEADING_STEP + LINE_STEP * 2.2
     shapes += _part_panel(surface, y, units)
     shapes += _glass_panel(surface, y, z, pitch_mm, units)
     y += PANEL + BAR_DOWN + 1.4 * LINE_STEP
@@ -726,16 +835,22 @@ def _composed(
     words = [_section_told(teeth, units)]
     y = teeth.foot + 2.2 * LINE_STEP
     if window is not None:
-        plot = _plot(window, y, WIDE, units)
+        plot = _plot(window, y, WIDE, units, at_mm)
         shapes += _window_shapes(plot, EDGE)
-        words.append(_window_told(window, units))
+        words.append(_window_told(plot))
         y = plot.foot + PLOT_FOOT
     y += LINE_STEP
     below = list(_fact_lines(facts, y))
     y = max((shape.y for shape in below), default=y - LINE_STEP) + 1.5 * LINE_STEP
     caution = Text("caution", EDGE, y, CAUTION, TEXT)
-    told = " ".join((*(f"{k}: {v}." for k, v in facts.items()), *words))
-    return _Drawing([*shapes, *below, caution], y + EDGE, f"{told} {CAUTION}")
+    told = " ".join((*(f"{k}: {v}." for k, v in facts.items()), *words, CAUTION))
+    return _Drawing([*shapes, *below, caution], math.ceil(y + EDGE), told)
+
+
+def _heading_lines(title: str, top: float) -> Iterator[Text]:
+    """Yield the title in as many lines as it needs."""
+    for number, line in enumerate(wrapped(title, HEADING, WIDE - 2 * EDGE)):
+        yield Text("heading", EDGE, top + number * HEADING_STEP + HEADING, line, HEADING)
 
 
 def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[Shape]:
@@ -751,13 +866,29 @@ def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[Shape]:
     yield from scale_bar(EDGE, foot + BAR_DOWN, scale, width, units)
 
 
+def glass_span_mm(surface: Surface, pitch_mm: float) -> float:
+    """Return how much of the surface a square close-up shows.
+
+    Args:
+        surface: The height map.
+        pitch_mm: Distance of two teeth round the work [mm]
+
+    Returns:
+        Length along the axis and round the work: some pitches, or as far as the map goes [mm]
+
+    Raises:
+        InputError: if the map cannot be shown, or the pitch is less than a cell.
+    """
+    span = min(_of_pitches(surface, pitch_mm, GLASS_PITCHES), surface.length_mm)
+    return max(span, FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm))
+
+
 def _glass_panel(
     surface: Surface, top: float, z_mm: float, pitch_mm: float, units: Units
 ) -> Iterator[Shape]:
     """Yield the close-up with the marks of the section, its title and its scale bar."""
     left, foot = WIDE - EDGE - PANEL, top + PANEL
-    span = min(_of_pitches(surface, pitch_mm, GLASS_TEETH), surface.length_mm)
-    span = max(span, FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm))
+    span = glass_span_mm(surface, pitch_mm)
     centre = moved_onto(surface, z_mm, span)
 
     def draw(wide: int, high: int) -> Image.Image:

@@ -12,19 +12,29 @@ from numpy.typing import NDArray
 
 from knurlcam.errors import InputError
 
-__all__ = ["Heights", "Reals", "Surface", "blocks_of", "refuse_unfit", "round_the_start"]
+__all__ = [
+    "FEWEST_CELLS",
+    "Floats",
+    "Heights",
+    "Surface",
+    "blocks_of",
+    "refuse_unfit",
+    "round_the_start",
+]
 
-Reals: TypeAlias = NDArray[np.floating[Any]]
+Heights: TypeAlias = NDArray[np.float32]
+"""Heights above the blank's surface, radial; single precision, as a map holds them [mm]"""
+
+Floats: TypeAlias = NDArray[np.floating[Any]]
+"""Other real numbers, of whatever precision the reckoning gives."""
 
 FEWEST_ROWS = 2
 FEWEST_CELLS = 12
 """Of a map that is shown: with less it has no slopes, or is not round."""
 
-BLOCK_CELLS = 1 << 19
-"""So many cells are worked on at a time: a large map must not need many times its size."""
-
-Heights = NDArray[np.float32]
-"""Heights above the blank's surface, radial [mm]"""
+CELLS_AT_ONCE = 1 << 19
+"""Of a map that is shown or written: an array of so many numbers takes 4 MB at most, and a
+picture needs some ten of them beside the map, however large that is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +68,10 @@ class Surface:
     @property
     def blank_diameter_mm(self) -> float:
         """Diameter of the blank, whose surface is at height 0 [mm]."""
-        return self.cells * self.cell_mm / math.pi
+        return self.around_mm / math.pi
 
     @property
-    def zs_mm(self) -> NDArray[np.floating[Any]]:
+    def zs_mm(self) -> Floats:
         """Z of each row [mm]."""
         return self.z_mm + self.dz_mm * np.arange(self.rows)
 
@@ -69,6 +79,16 @@ class Surface:
     def radius_mm(self) -> float:
         """Radius of the blank [mm]."""
         return self.blank_diameter_mm / 2.0
+
+    @property
+    def around_mm(self) -> float:
+        """Length once round the blank [mm]."""
+        return self.cells * self.cell_mm
+
+    @property
+    def across_mm(self) -> float:
+        """Diameter over the highest crest; the blank's where nothing stands above it [mm]."""
+        return self.blank_diameter_mm + 2.0 * max(float(self.height_mm.max()), 0.0)
 
     @property
     def length_mm(self) -> float:
@@ -82,7 +102,14 @@ class Surface:
 
 
 def refuse_unfit(surface: Surface) -> None:
-    """Refuse a map that has no slopes, holds a hole or reaches the axis."""
+    """Refuse a map that has no slopes, holds a hole or reaches the axis.
+
+    Args:
+        surface: The height map.
+
+    Raises:
+        InputError: if it cannot be shown; says why.
+    """
     heights = surface.height_mm
     if heights.ndim != 2 or heights.shape[0] < FEWEST_ROWS or heights.shape[1] < FEWEST_CELLS:
         shape = " x ".join(map(str, heights.shape))
@@ -107,12 +134,27 @@ def refuse_unfit(surface: Surface) -> None:
 
 
 def blocks_of(rows: int, cells: int) -> Iterator[slice]:
-    """Yield *rows* in blocks that are small enough to be worked on at once."""
-    step = max(1, BLOCK_CELLS // max(cells, 1))
+    """Yield rows in blocks that are small enough to be worked on at once.
+
+    Args:
+        rows: Number of rows [-]
+        cells: Cells that are worked on in each of them [-]
+
+    Yields:
+        The rows of each block, from the first one on; together they are all.
+    """
+    step = max(1, CELLS_AT_ONCE // max(cells, 1))
     for first in range(0, rows, step):
         yield slice(first, min(first + step, rows))
 
 
 def round_the_start(half: int) -> NDArray[np.intp]:
-    """Return the numbers of cells before and after the first one; they go round."""
+    """Return the numbers of cells before and after the first one; they go round.
+
+    Args:
+        half: So many to each side [-]
+
+    Returns:
+        Numbers from -half to half, rising [-]
+    """
     return np.arange(-half, half + 1)

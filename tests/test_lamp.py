@@ -96,6 +96,14 @@ def test_teeth_stand_out_over_the_silhouette() -> None:
     assert np.ptp(top) >= 3
 
 
+def test_a_part_is_as_wide_as_its_highest_crest_and_at_least_as_its_blank() -> None:
+    of = surface("straight", 0.5)
+    crest = float(of.height_mm.max())
+    assert of.across_mm == pytest.approx(DIAMETER_MM + 2.0 * crest)
+    sunk = replace(of, height_mm=of.height_mm - np.float32(crest + 0.1))
+    assert sunk.across_mm == pytest.approx(DIAMETER_MM)
+
+
 # -- under the glass ----------------------------------------------------------
 
 

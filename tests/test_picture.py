@@ -10,6 +10,8 @@ import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,13 +19,15 @@ from maps import DIAMETER_MM, LENGTH_MM, PITCH_MM, UNFIT, grey, heights, lines_s
 from numpy.typing import NDArray
 from PIL import Image
 
-from knurlcam import picture
+from knurlcam import Job, lay_out, make_plan, picture, read_program, write_program
 from knurlcam.blanks import Blank, Window
 from knurlcam.errors import InputError, KnurlcamError
+from knurlcam.imprint import make_imprint
 from knurlcam.surface import Surface
 
 OKABE_ITO = {"#000000", "#0072B2", "#D55E00", "#009E73", "#E69F00"}
 FACTS = {"Teeth": "80", "Pitch": "0.982 mm", "Knurled diameter": "25.3 mm"}
+TRIMMER_ROD = Path(__file__).parents[1] / "samples" / "trimmer-rod.toml"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -86,6 +90,33 @@ def test_a_section_through_the_crests_is_amid_the_knurl_though_teeth_differ(kind
     assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
     # Crests of both families lie on each other at whole repeats from Z0.
     assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.011
+
+
+def bent_away(of: Surface) -> Surface:
+    """Return a knurl of which little was left but at its end: the work bent away."""
+    left = 0.15 + 0.85 * np.linspace(0.0, 1.0, of.rows, dtype=np.float32)[:, None] ** 4
+    return replace(of, height_mm=of.height_mm * left)
+
+
+def test_a_section_through_the_crests_is_amid_the_knurl_though_the_work_bent_away() -> None:
+    z = picture.crest_z_mm(bent_away(surface("diamond", 0.02)))
+    assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
+    assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.021
+    z = picture.crest_z_mm(bent_away(surface("straight", 0.1)))
+    assert z == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
+
+
+def test_the_slender_rod_is_cut_and_looked_at_in_the_middle_of_its_knurl() -> None:
+    plan = make_plan(Job.load(TRIMMER_ROD))
+    of = make_imprint(plan, read_program(write_program(lay_out(plan)))).surface
+    tall = np.ptp(of.height_mm, axis=1)
+    assert np.median(tall) < tall.max() / 3.0
+    z = picture.crest_z_mm(of)
+    assert z == pytest.approx(-25.0, abs=0.5)
+    # Shallow grooves of both families lie on each other: each tooth has one root beside it.
+    cut = picture.section(of, z, teeth_mm=10.0 * plan.knurl.transverse_pitch_mm)
+    deep = cut.height_mm < cut.height_mm.min() / 2.0
+    assert np.count_nonzero(deep[1:] & ~deep[:-1]) in (9, 10, 11)
 
 
 def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
@@ -171,8 +202,8 @@ HALF_TOUCHED = window(lambda d: None if d < 24.5 else sharp(d))
 NARROW = window(lambda d: 0.0 if abs(d - 24.626) < 0.001 else 1.0, (24.6255, 24.6264))
 
 
-def plotted(of: Window, units: str = "mm") -> ET.Element:
-    return ET.fromstring(picture.window_svg(of, units=units))
+def plotted(of: Window, units: str = "mm", at_mm: float | None = None) -> ET.Element:
+    return ET.fromstring(picture.window_svg(of, units=units, at_mm=at_mm))
 
 
 def words_of(svg: ET.Element) -> list[str]:
@@ -231,6 +262,76 @@ def test_an_edge_that_rises_slowly_goes_through_the_limit() -> None:
         assert height == pytest.approx(limit[0, 1], abs=0.1)
 
 
+def test_a_jump_between_two_looks_is_upright_amid_them_and_a_slope_stays_one() -> None:
+    svg = plotted(window(lambda d: sharp(d) if d < 24.8 else 0.0))
+    [curve] = curves(svg)
+    steep = np.flatnonzero(np.abs(np.diff(curve[:, 1])) > 50)
+    steps = [blank.diameter_mm for blank in WINDOW.blanks]
+    after = next(i for i, step in enumerate(steps) if step >= 24.8)
+    middle = (steps[after - 1] + steps[after]) / 2.0
+    assert curve[steep, 0] == pytest.approx(curve[steep + 1, 0])
+    assert curve[steep[-1], 0] == pytest.approx(axis(svg)(middle), abs=0.1)
+    [slow] = curves(plotted(window(lambda d: sharp(d) if d < 24.8 else 0.5)))
+    assert len(slow) == len(curve) - 2
+
+
+def test_a_blank_of_another_diameter_is_marked_where_it_stands_and_said() -> None:
+    for units, said in (("mm", "this blank 24.730"), ("inch", "this blank 0.9736")):
+        svg = plotted(WINDOW, units, at_mm=24.73)
+        on_axis, beside = sorted(pointers(svg), key=lambda tip: tip[1])
+        unit_mm = 1.0 if units == "mm" else 25.4
+        [frame] = [e for e in each(svg, "polyline") if len(corners(e)) == 5]
+        assert on_axis == pytest.approx(
+            (axis(svg)(24.73 / unit_mm), corners(frame)[:, 1].max()), abs=0.3
+        )
+        [words] = [t for t in each(svg, "text") if t.text == said]
+        assert 0.0 < float(words.get("x")) - beside[0] < 20.0
+        assert beside[1] < float(words.get("y"))
+        assert f"This blank of {said.split()[2]}" in each(svg, "desc")[0].text
+
+
+def pointers(svg: ET.Element) -> list[tuple[float, float]]:
+    """Return the tips of the triangles that mark the blank."""
+    marks = [e for e in each(svg, "polygon") if e.get("class") == "window-here"]
+    assert {e.get("fill") for e in marks} <= {"#000000"}
+    tips = [corners(e)[corners(e)[:, 1].argmin()] for e in marks]
+    return [(float(x), float(y)) for x, y in tips]
+
+
+def test_a_blank_beyond_the_plot_is_said_and_not_marked() -> None:
+    for at_mm, side in ((25.5, "right"), (20.0, "left")):
+        svg = plotted(WINDOW, at_mm=at_mm)
+        said = f"blank diameter [mm]; this blank {at_mm:.3f}, beyond the {side} end"
+        assert said in words_of(svg)
+        assert not pointers(svg)
+        assert "lies beyond the plot" in each(svg, "desc")[0].text
+
+
+def test_no_blank_is_marked_unless_given() -> None:
+    svg = plotted(WINDOW)
+    assert "blank diameter [mm]" in words_of(svg)
+    assert not pointers(svg)
+
+
+@pytest.mark.parametrize("at_mm", [math.nan, math.inf, -1.0])
+def test_a_blank_that_is_none_is_refused(at_mm: float) -> None:
+    with pytest.raises(InputError, match="at_mm"):
+        picture.window_svg(WINDOW, at_mm=at_mm)
+
+
+def test_a_window_of_rolls_that_come_back_says_on_what_it_depends() -> None:
+    own = {name: getattr(WINDOW, name) for name in WINDOW.__slots__}
+    back = SimpleNamespace(**{**own, "comes_back": True})
+    svg = plotted(back)
+    condition = "Window of good blanks, if the rolls find their track again"
+    said = f"{condition}: double impression, 0 clean to 1 fully doubled"
+    for drawing in (svg, ET.fromstring(picture_text.__wrapped__(window=back))):
+        assert said in " ".join(words_of(drawing))
+        refuse_overlaps(drawing)
+    assert each(svg, "title")[0].text.startswith(f"{condition}: clean from")
+    assert condition not in " ".join(words_of(plotted(WINDOW)))
+
+
 def test_a_window_without_a_clean_blank_says_so() -> None:
     svg = plotted(NONE_CLEAN)
     assert "not even the planned blank is clean" in words_of(svg)
@@ -267,7 +368,8 @@ def test_a_window_tells_its_figures_in_words() -> None:
 @pytest.mark.parametrize("units", ["mm", "inch"])
 @pytest.mark.parametrize("of", [WINDOW, NONE_CLEAN, ALL_CLEAN, HALF_TOUCHED, NARROW])
 def test_no_text_of_a_window_overlaps_another(of: Window, units: str) -> None:
-    refuse_overlaps(plotted(of, units))
+    for at_mm in (None, 24.626, of.blanks[0].diameter_mm, 999.0):
+        refuse_overlaps(plotted(of, units, at_mm))
 
 
 def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
@@ -276,7 +378,8 @@ def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
 
 
 def test_a_window_in_the_picture_is_the_one_alone() -> None:
-    whole, alone = drawn(window=WINDOW), plotted(WINDOW)
+    whole, alone = drawn(window=WINDOW, at_mm=24.7), plotted(WINDOW, at_mm=24.7)
+    assert len(pointers(whole)) == len(pointers(alone)) == 2
     assert set(words_of(alone)) <= set(words_of(whole))
     assert "0.026 mm below" in whole.find(f"{SVG}desc").text
     assert float(whole.get("height")) > float(drawn().get("height")) + 200
@@ -317,6 +420,14 @@ def test_the_parts_bar_agrees_with_the_part_that_is_drawn() -> None:
     length, said = bars(svg)[0]
     high = (np.ptp(metal[:, 0]) + 1) * float(box.get("height")) / seen.shape[0]
     assert high / (length / float(said.split()[0])) == pytest.approx(DIAMETER_MM, rel=0.01)
+
+
+def test_a_close_up_spans_eight_pitches_or_as_far_as_the_map_goes() -> None:
+    of = surface("straight")
+    assert picture.glass_span_mm(of, PITCH_MM) == pytest.approx(8.0 * PITCH_MM)
+    assert picture.glass_span_mm(of, 9.0) == pytest.approx(LENGTH_MM)
+    short = replace(of, height_mm=of.height_mm[:2])
+    assert picture.glass_span_mm(short, PITCH_MM) == pytest.approx(4.0 * of.dz_mm)
 
 
 def test_the_glass_bar_agrees_with_the_teeth_under_it() -> None:
@@ -393,21 +504,41 @@ def test_a_title_with_marks_and_letters_of_all_kinds_does_no_harm() -> None:
     assert Image.open(io.BytesIO(png)).format == "PNG"
 
 
-@pytest.mark.parametrize("width", [800, 1200])
-def test_the_png_has_the_width_asked_for(width: int) -> None:
+@cache
+def picture_data() -> bytes:
     of = surface("diamond", 0.2)
-    png = picture.picture_png(of, title="Knob", facts=FACTS, pitch_mm=PITCH_MM, width=width)
-    image = Image.open(io.BytesIO(png))
-    svg = drawn()
-    assert image.width == width
-    assert image.height == pytest.approx(float(svg.get("height")) * width / 1200, abs=1)
+    return picture.picture_png(of, title="Knob", facts=FACTS, pitch_mm=PITCH_MM, window=WINDOW)
+
+
+def test_the_png_is_as_large_as_the_svg() -> None:
+    svg = drawn(window=WINDOW)
+    size = (int(svg.get("width")), int(svg.get("height")))
+    assert Image.open(io.BytesIO(picture_data())).size == size
+
+
+def test_a_file_says_at_its_beginning_whose_it_is() -> None:
+    data, text = picture_data(), picture_text()
+    said = b"tEXtSoftware\0knurlcam imprint"
+    assert data.startswith(b"\x89PNG")
+    assert data.index(said) < min(data.index(b"IDAT"), 512 - len(said))
+    assert Image.open(io.BytesIO(data)).info["Software"] == picture.MADE_BY
+    assert text.startswith("<svg ")
+    assert ' data-made-by="knurlcam imprint"' in text[: min(200, text.index(">"))]
+
+
+def test_what_stands_in_a_page_does_not_say_whose_it_is() -> None:
+    of = surface("diamond", 0.2)
+    for text in (
+        picture.window_svg(WINDOW),
+        picture.section_svg(of, z_mm=-9.0, pitch_mm=PITCH_MM),
+    ):
+        assert "made-by" not in text
 
 
 def test_the_same_map_gives_the_same_picture() -> None:
-    of = surface("diamond", 0.2)
     ways: list[Callable[[], object]] = [
-        lambda: picture.picture_png(of, title="Knob", facts=FACTS, pitch_mm=PITCH_MM, width=600),
-        lambda: picture_text.__wrapped__(),
+        picture_data.__wrapped__,
+        picture_text.__wrapped__,
     ]
     for way in ways:
         assert way() == way()
@@ -420,6 +551,7 @@ def every_use(of: Surface) -> list[Callable[[], object]]:
     return [
         lambda: picture.section(of, -1.0, teeth_mm=3.0),
         lambda: picture.crest_z_mm(of),
+        lambda: picture.glass_span_mm(of, 1.0),
         lambda: picture.section_svg(of, z_mm=-1.0, pitch_mm=1.0),
         lambda: picture.picture_png(of, title="", facts={}, pitch_mm=1.0),
         lambda: picture.picture_svg(of, title="", facts={}, pitch_mm=1.0),
@@ -448,7 +580,7 @@ def test_a_picture_of_a_part_smaller_than_a_pixel_is_refused() -> None:
         lambda of: picture.section(of, -9.0, teeth_mm=99.0),
         lambda of: picture.section_svg(of, z_mm=-9.0, pitch_mm=math.nan),
         lambda of: picture.picture_png(of, title="", facts={}, pitch_mm=0.0),
-        lambda of: picture.picture_png(of, title="", facts={}, pitch_mm=1.0, width=50),
+        lambda of: picture.glass_span_mm(of, 0.0),
     ],
 )
 def test_what_cannot_be_asked_of_a_map_is_refused(ask: Callable[[Surface], object]) -> None:
