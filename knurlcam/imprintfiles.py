@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from knurlcam.blanks import Window
 from knurlcam.errors import InputError
 from knurlcam.imprint import Imprint
 from knurlcam.imprinttext import imprint_dict, picture_facts, picture_title
 from knurlcam.mapfiles import npz_bytes, stl_bytes
-from knurlcam.picture import picture_png, picture_svg
+from knurlcam.picture import MADE_BY, Shown, picture_png, picture_svg
 
 __all__ = ["KINDS", "imprint_file", "kind_of"]
 
@@ -29,14 +29,13 @@ class Kind(NamedTuple):
     mark: bytes
 
 
-def _drawn(imprint: Imprint, window: Window) -> dict[str, Any]:
+def _drawn(imprint: Imprint, window: Window) -> Shown:
     """Return what a picture of an imprint is made from."""
     plan, blank = imprint.rolling.plan, imprint.rolling.blank_diameter_mm
     return {
-        "surface": imprint.surface,
         "title": picture_title(imprint),
         "facts": picture_facts(imprint, window),
-        "pitch_mm": plan.knurl.pitch_mm,
+        "pitch_mm": plan.knurl.transverse_pitch_mm,
         "units": plan.job.units,
         "window": window,
         "at_mm": blank if imprint.blank_off_mm else None,
@@ -44,8 +43,8 @@ def _drawn(imprint: Imprint, window: Window) -> dict[str, Any]:
 
 
 KINDS: Mapping[str, Kind] = {
-    ".png": Kind(lambda i, w: picture_png(**_drawn(i, w)), b"knurlcam imprint"),
-    ".svg": Kind(lambda i, w: picture_svg(**_drawn(i, w)).encode(), b"knurlcam imprint"),
+    ".png": Kind(lambda i, w: picture_png(i.surface, **_drawn(i, w)), MADE_BY.encode()),
+    ".svg": Kind(lambda i, w: picture_svg(i.surface, **_drawn(i, w)).encode(), MADE_BY.encode()),
     ".npz": Kind(lambda i, w: npz_bytes(i.surface, imprint_dict(i, w)), b"height_mm.npy"),
     ".stl": Kind(lambda i, w: stl_bytes(i.surface), b"knurlcam"),
 }

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,7 @@ from knurlcam.prints import (
     prints_of,
 )
 from knurlcam.rolling import Course, Rolling, Track
-from knurlcam.surface import Heights
+from knurlcam.surface import Floats, Heights
 
 __all__ = [
     "Level",
@@ -36,7 +36,6 @@ __all__ = [
     "profiles_of",
 ]
 
-Floats = NDArray[np.floating[Any]]
 
 LEVEL_STEP_MM = 0.0001
 MOST_LEVELS = 200

@@ -13,12 +13,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knurlcam.surface import Heights, Surface
+from knurlcam.surface import Floats, Heights, Surface
 from knurlcam.tooth import Family
 
 __all__ = ["Asked", "Measures", "doubling", "knurled_rows", "measure"]
 
-Floats = NDArray[np.floating[Any]]
 Waves = NDArray[np.complexfloating[Any, Any]]
 
 KNURLED_SHARE = 0.5

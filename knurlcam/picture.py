@@ -454,7 +454,7 @@ def window_svg(window: Window, *, units: Units = "mm", at_mm: float | None = Non
 
 def _window_title(window: Window) -> str:
     """Return what a window is called."""
-    comes_back = getattr(window, "comes_back", False)
+    comes_back = window.comes_back
     return f"{WINDOW_TITLE}, {IF_FOUND}" if comes_back else WINDOW_TITLE
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.plan import KnurlGeometry
 from knurlcam.rolling import Course, Turn
-from knurlcam.surface import Heights
+from knurlcam.surface import Floats, Heights
 from knurlcam.tables import forms
 from knurlcam.tooth import full_tooth_height
 
@@ -32,7 +32,6 @@ __all__ = [
     "prints_of",
 ]
 
-Floats = NDArray[np.floating[Any]]
 
 SECTORS = 48
 """Parts of a turn in which the slide counts as standing still: at 0.5 mm/rev it moves 0.01 mm."""

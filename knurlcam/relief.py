@@ -6,11 +6,10 @@ import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.lib.stride_tricks import as_strided
-from numpy.typing import NDArray
 
 from knurlcam.errors import InputError
 from knurlcam.levels import Level
@@ -18,7 +17,7 @@ from knurlcam.plan import Plan
 from knurlcam.prints import BLOCK_CELLS, Grooves, Pattern, Prints
 from knurlcam.quantities import Kind, Units, show, show_down
 from knurlcam.rolling import Course, Rolling, Track
-from knurlcam.surface import Heights, Surface
+from knurlcam.surface import Floats, Heights, Surface
 from knurlcam.tracking import MM_PER_INCH
 
 __all__ = [
@@ -30,7 +29,6 @@ __all__ = [
     "surplus_of",
 ]
 
-Floats = NDArray[np.floating[Any]]
 
 CELLS_A_PITCH = 50.0
 """Of a map whose resolution is not given: a crest is then seen to about a hundredth of the

@@ -13,16 +13,16 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from knurlcam.contact import Contact
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.loads import wedge_width
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show
+from knurlcam.surface import Floats
 from knurlcam.timeline import Span, Timeline
 from knurlcam.tracking import teeth_around
 
@@ -38,7 +38,6 @@ __all__ = [
     "stays_on_work",
 ]
 
-Floats = NDArray[np.floating[Any]]
 
 CAPTURE = 1.0
 """How far from the middle of a track the tips of a roll may come down and still fall into

@@ -6,7 +6,6 @@ take too long is left out and said. All of it are estimates.
 
 from __future__ import annotations
 
-import base64
 import io
 import math
 from collections.abc import Sequence
@@ -15,12 +14,12 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from knurlcam.blanks import Window, window_of
-from knurlcam.drawing import scale_bar, svg_text
+from knurlcam.drawing import data_uri, scale_bar, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.imprint import Imprint, make_imprint
 from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_on, window_rows
 from knurlcam.lamp import part_image, part_scale, patch_png
-from knurlcam.picture import crest_z_mm, section_svg, window_svg
+from knurlcam.picture import crest_z_mm, glass_span_mm, section_svg, window_svg
 from knurlcam.plan import Plan
 from knurlcam.prints import pattern_of
 from knurlcam.quantities import Kind, Units, show
@@ -58,9 +57,6 @@ QUICK_TURNS = 130
 MOST_WINDOW_TURNS = 600
 """Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
 of microseconds a turn."""
-
-GLASS_PITCHES = 8.0
-"""Pitches across the close-up: single prints are seen, and that they come again."""
 
 GLASS_PX = 440
 PART_WIDE_PX, PART_HIGH_PX = 440, 300
@@ -251,8 +247,7 @@ def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> list[tuple[st
 def _glass(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
     """Return the surface close up."""
     surface, units = imprint.surface, plan.job.units
-    around, length = surface.cells * surface.cell_mm, surface.rows * surface.dz_mm
-    span = min(GLASS_PITCHES * plan.knurl.transverse_pitch_mm, around, length)
+    span = glass_span_mm(surface, plan.knurl.transverse_pitch_mm)
     data = patch_png(surface, centre_z_mm=z_mm, span_mm=span, width=GLASS_PX, height=GLASS_PX)
     single = len(imprint.course.tracks) == 1
     seen = "each tooth printed once" if single else "stray prints between the teeth"
@@ -261,14 +256,13 @@ def _glass(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
         f"the chuck on the left, lit from the upper left; {seen}."
     )
     bar = _bar(GLASS_PX / span, GLASS_PX, units)
-    return Picture(_uri(data, "png"), told, GLASS_PX, GLASS_PX, bar)
+    return Picture(data_uri(data, "png"), told, GLASS_PX, GLASS_PX, bar)
 
 
 def _part(plan: Plan, imprint: Imprint) -> Picture:
     """Return the knurled part from the side, without the empty ground beside it."""
     surface = imprint.surface
-    across = surface.blank_diameter_mm + 2.0 * max(float(surface.height_mm.max()), 0.0)
-    long = surface.rows * surface.dz_mm / across
+    long = surface.length_mm / surface.across_mm
     width = min(PART_WIDE_PX, max(1, round(PART_HIGH_PX * long)))
     height = min(PART_HIGH_PX, max(1, round(width / long)))
     image = part_image(surface, width=width, height=height)
@@ -276,10 +270,10 @@ def _part(plan: Plan, imprint: Imprint) -> Picture:
     image.save(out, format="JPEG", quality=PART_QUALITY, optimize=True)
     told = (
         f"The knurled part from the side, the chuck on the left, lit from the upper left: "
-        f"{show(across, Kind.LENGTH, plan.job.units)} over the crests."
+        f"{show(surface.across_mm, Kind.LENGTH, plan.job.units)} over the crests."
     )
     bar = _bar(part_scale(surface, width, height), width, plan.job.units)
-    return Picture(_uri(out.getvalue(), "jpeg"), told, width, height, bar)
+    return Picture(data_uri(out.getvalue(), "jpeg"), told, width, height, bar)
 
 
 def _bar(px_a_mm: float, width: int, units: Units) -> Markup:
@@ -289,7 +283,3 @@ def _bar(px_a_mm: float, width: int, units: Units) -> Markup:
     # Markup of our own, its words escaped.
     size = {"class": "section", "width": str(width), "height": str(BAR_PX)}
     return Markup(svg_text(shapes, width, BAR_PX, "Scale", told, size))
-
-
-def _uri(data: bytes, kind: str) -> str:
-    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"
