@@ -22,6 +22,7 @@ __all__ = [
     "tracking_of",
     "verdict_of",
     "verdict_on",
+    "warning_on",
     "window_rows",
 ]
 
@@ -71,6 +72,32 @@ def verdict_on(imprint: Imprint) -> str:
     if found.tooth_height_mm < SHALLOW * plan.tooth_height_mm:
         return "single prints, but shallow"
     return verdict_of(found.double_impression)
+
+
+def warning_on(imprint: Imprint) -> str:
+    """Return what is wrong with an imprint, in a sentence; empty where it is clean.
+
+    Args:
+        imprint: What the rolls leave.
+    """
+    plan, found = imprint.rolling.plan, imprint.measures
+    verdict = verdict_on(imprint)
+    if found.double_impression >= CLEAN:
+        return (
+            f"The rolls print between their own teeth: {found.double_impression:.2f}, where 0 is "
+            "clean and 1 fully doubled."
+        )
+    if verdict == "pressed too deep":
+        return (
+            f"The rolls are pressed {_mm(plan, imprint.held_off_mm)} deeper than their teeth have "
+            "room for metal: they would stall, break, or bend the work."
+        )
+    if verdict != "clean":
+        return (
+            f"The teeth come out {_mm(plan, found.tooth_height_mm)} high, of planned "
+            f"{_mm(plan, plan.tooth_height_mm)}."
+        )
+    return ""
 
 
 def foretold_text(foretold: Foretold) -> str:
@@ -233,17 +260,8 @@ def remarks_of(imprint: Imprint) -> list[str]:
             f"knows: {off:.2f} of a tooth beside their track is taken"
             f"{', the worst' if off == 0.5 else ''}."
         )
-    verdict = verdict_on(imprint)
-    if verdict == "pressed too deep":
-        said.append(
-            f"The rolls are pressed {_mm(plan, imprint.held_off_mm)} deeper than their teeth have "
-            "room for metal: they would stall, break, or bend the work."
-        )
-    if verdict == "single prints, but shallow":
-        said.append(
-            f"The teeth come out {_mm(plan, imprint.measures.tooth_height_mm)} high, of planned "
-            f"{_mm(plan, plan.tooth_height_mm)}."
-        )
+    if imprint.measures.double_impression < CLEAN and (warning := warning_on(imprint)):
+        said.append(warning)
     if not rolling.stiff:
         stiffness = plan.stiffness
         if stiffness is None or stiffness.work is None:

@@ -13,11 +13,18 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from knurlcam.blanks import Window, window_of
+from knurlcam.blanks import CLEAN, Window, window_of
 from knurlcam.drawing import data_uri, scale_bar, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.imprint import Imprint, make_imprint
-from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of, verdict_on, window_rows
+from knurlcam.imprinttext import (
+    ESTIMATE,
+    imprint_rows,
+    remarks_of,
+    verdict_on,
+    warning_on,
+    window_rows,
+)
 from knurlcam.lamp import part_image, part_scale, patch_png
 from knurlcam.picture import crest_z_mm, glass_span_mm, section_svg, window_svg
 from knurlcam.plan import Plan
@@ -96,7 +103,8 @@ class Impression:
     Attributes:
         verdict: ``clean``, or what the double impression comes to.
         double: The double impression, 0 to 1, as text.
-        clean: Whether no trained eye would mind.
+        doubled: Whether it is a double impression that is wrong.
+        warning: What is wrong, in a sentence; empty where it is clean.
         glass: The surface close up.
         part: The knurled part.
         section: The section through the teeth, an SVG.
@@ -109,7 +117,8 @@ class Impression:
 
     verdict: str
     double: str
-    clean: bool
+    doubled: bool
+    warning: str
     glass: Picture
     part: Picture
     section: Markup
@@ -208,14 +217,14 @@ def _window(plan: Plan, line: Timeline, turns: float) -> Window | None:
 
 def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> Impression:
     surface, units = imprint.surface, plan.job.units
-    double, verdict = imprint.measures.double_impression, verdict_on(imprint)
-    clean = verdict == "clean"
+    double = imprint.measures.double_impression
     z = crest_z_mm(surface)
     section = section_svg(surface, z_mm=z, pitch_mm=plan.knurl.transverse_pitch_mm, units=units)
     return Impression(
-        verdict=verdict,
+        verdict=verdict_on(imprint),
         double=f"{double:.2f}",
-        clean=clean,
+        doubled=double >= CLEAN,
+        warning=warning_on(imprint),
         glass=_glass(plan, imprint, z),
         part=_part(plan, imprint),
         section=Markup(section),
