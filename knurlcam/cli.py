@@ -79,6 +79,10 @@ Posts = Annotated[
 WrittenAs = Annotated[
     FormName, typer.Option("--as", help="Stand-alone, for the control to call, or to paste.")
 ]
+ReadAs = Annotated[
+    FormName | None,
+    typer.Option("--as", help="What the program is; told from its own remark unless given."),
+]
 ShopFile = Annotated[
     Path | None,
     typer.Option(
@@ -372,10 +376,7 @@ def review(
     opened: Annotated[bool, typer.Option("--open", help="Open it in the default browser.")] = False,
     post: Post = None,
     posts: Posts = None,
-    form: Annotated[
-        FormName | None,
-        typer.Option("--as", help="What the program is; told from its own remark unless given."),
-    ] = None,
+    form: ReadAs = None,
     shop: ShopFile = None,
 ) -> None:
     """The setter's page: what the program does, in pictures and tables, to see and to print.
@@ -441,10 +442,7 @@ def imprint(
     ] = False,
     post: Post = None,
     posts: Posts = None,
-    form: Annotated[
-        FormName | None,
-        typer.Option("--as", help="What the program is; told from its own remark unless given."),
-    ] = None,
+    form: ReadAs = None,
     shop: ShopFile = None,
     as_json: AsJson = False,
 ) -> None:

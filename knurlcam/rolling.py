@@ -59,9 +59,9 @@ LONGEST_DWELL = 64.0
 MOST_TURNS = 20_000
 """Of the work with the rolls on it: far above any program's, an hour at 300 rev/min."""
 
-LOOK_TURNS = 0.25
+LOOK_TURNS = 0.5
 LOOK_MM = 2.0
-"""A block is cut at every quarter turn while it goes in, and at every other millimetre along
+"""A block is cut at every half turn while it goes in, and at every other millimetre along
 the work: what the work gives way by runs straight in between."""
 
 SAME_PHASE = 1e-9

@@ -31,6 +31,16 @@ _BASE: dict[str, Any] = {
 REMOVE = object()
 """A value that takes the key away."""
 
+DOUBLED: dict[str, Any] = {
+    "part.knurled_diameter": None,
+    "part.blank_diameter": 25.0,
+    "knurl.callout": "DIN 82 RAA 1.0",
+    "tool.style": "single roll",
+    "tool.roll_spacing": REMOVE,
+    "process.accept": ["does-not-track"],
+}
+"""79 teeth of 1 mm need 25.146 mm: this blank is half a tooth short."""
+
 
 def base_job(changes: dict[str, Any] | None = None, **more: Any) -> dict[str, Any]:
     """Return the base job with changes, such as ``{"tool.style": "straddle"}``."""

@@ -22,7 +22,7 @@ from knurlcam.review import review_page
 from knurlcam.tables import cautions, proving
 from tests.breaking import Text, good_job
 from tests.browser import Shown
-from tests.jobs import REMOVE, base_job
+from tests.jobs import DOUBLED, REMOVE, base_job
 from tests.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -582,16 +582,6 @@ def test_fifty_passes_still_print_whole(browser: Browser, folder: Path, tmp_path
     for p in plan.passes:
         assert f"{p.x_diameter_mm:.3f}" in told
     shown.page.close()
-
-
-DOUBLED: dict[str, Any] = {
-    "part.knurled_diameter": None,
-    "part.blank_diameter": 25.0,
-    "knurl.callout": "DIN 82 RAA 1.0",
-    "tool.style": "single roll",
-    "tool.roll_spacing": REMOVE,
-    "process.accept": ["does-not-track"],
-}
 
 
 def test_a_double_impression_is_seen_before_anything_is_scrolled_and_on_paper(

@@ -17,20 +17,10 @@ from knurlcam.imprinttext import ESTIMATE, imprint_rows, remarks_of
 from knurlcam.onefile import content_policy
 from knurlcam.review import review_page
 from tests.breaking import Text, good_job, good_plan, good_program
-from tests.jobs import REMOVE, base_job
+from tests.jobs import DOUBLED, base_job
 from tests.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[1]
-
-DOUBLED = {
-    "part.knurled_diameter": None,
-    "part.blank_diameter": 25.0,
-    "knurl.callout": "DIN 82 RAA 1.0",
-    "tool.style": "single roll",
-    "tool.roll_spacing": REMOVE,
-    "process.accept": ["does-not-track"],
-}
-"""79 teeth of 1 mm need 25.146 mm: this blank is half a tooth short."""
 
 
 @cache
