@@ -23,6 +23,7 @@ from knurlcam.loads import wedge_width
 from knurlcam.plan import Plan
 from knurlcam.quantities import Kind, show
 from knurlcam.surface import Floats
+from knurlcam.tables import rolls
 from knurlcam.timeline import Span, Timeline
 from knurlcam.tracking import teeth_around
 
@@ -202,7 +203,7 @@ class Rolling:
         Rolls with one family of teeth turn a little more or less; those with two cannot keep
         to both, and their pattern goes with them.
         """
-        return not set(self.plan.rolls) & {"GE", "GV", "KE", "KV"}
+        return all(rolls()[form].traverses for form in self.plan.rolls)
 
     @property
     def reach_per_mm(self) -> float:
