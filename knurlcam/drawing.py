@@ -26,6 +26,9 @@ from knurlcam.quantities import Kind, Units, parse_quantity, show
 __all__ = [
     "ARROW",
     "BLACK",
+    "CAUTION",
+    "EDGE",
+    "INLINE_WIDE",
     "LINE_STEP",
     "PAPER",
     "STROKES",
@@ -57,6 +60,15 @@ Point: TypeAlias = tuple[float, float]
 """A place to the right and downwards [drawing units]"""
 
 # -- shapes -------------------------------------------------------------------
+
+CAUTION = "An estimate that was worked out, not a measurement of a part."
+"""Stands in every picture: it looks like a photograph and is none."""
+
+INLINE_WIDE = 800.0
+"""Of a drawing that stands alone in a page [drawing units]"""
+
+EDGE = 24.0
+"""Free room about a drawing [drawing units]"""
 
 BLACK, BLUE, VERMILLION = "#000000", "#0072B2", "#D55E00"
 GREEN, ORANGE = "#009E73", "#E69F00"

@@ -33,6 +33,7 @@ LAYERS = [
     ("relief",),
     ("imprint",),
     ("blanks",),
+    ("section", "windowplot"),
     ("picture",),
     ("imprinttext",),
     ("imprintfiles",),

@@ -19,7 +19,16 @@ from maps import DIAMETER_MM, LENGTH_MM, PITCH_MM, UNFIT, grey, heights, lines_s
 from numpy.typing import NDArray
 from PIL import Image
 
-from knurlcam import Job, lay_out, make_plan, picture, read_program, write_program
+from knurlcam import (
+    Job,
+    lay_out,
+    make_plan,
+    picture,
+    read_program,
+    windowplot,
+    write_program,
+)
+from knurlcam import section as cuts
 from knurlcam.blanks import Blank, Window
 from knurlcam.errors import InputError, KnurlcamError
 from knurlcam.imprint import make_imprint
@@ -64,7 +73,7 @@ def bars(svg: ET.Element) -> list[tuple[float, str]]:
 
 def test_a_section_holds_the_heights_of_the_row() -> None:
     of = surface("diamond")
-    cut = picture.section(of, -12.26, teeth_mm=3.0 * PITCH_MM)
+    cut = cuts.section(of, -12.26, teeth_mm=3.0 * PITCH_MM)
     row = round((-12.26 - of.z_mm) / of.dz_mm)
     assert cut.z_mm == pytest.approx(-12.25)
     assert (cut.height_mm == of.height_mm[row, np.arange(-36, 37)]).all()
@@ -77,7 +86,7 @@ REPEAT_MM = PITCH_MM / math.tan(math.radians(30.0)) / 2.0
 
 def test_the_row_through_the_crests_has_the_tallest_teeth() -> None:
     of = surface("diamond")
-    z = picture.crest_z_mm(of)
+    z = cuts.crest_z_mm(of)
     tall = np.ptp(of.height_mm, axis=1)
     assert tall[round((z - of.z_mm) / of.dz_mm)] == pytest.approx(tall.max(), rel=0.005)
 
@@ -86,7 +95,7 @@ def test_the_row_through_the_crests_has_the_tallest_teeth() -> None:
 def test_a_section_through_the_crests_is_amid_the_knurl_though_teeth_differ(kind: str) -> None:
     of = surface(kind, 0.02)
     grown = np.linspace(1.1, 0.9, of.rows, dtype=np.float32)[:, None]
-    z = picture.crest_z_mm(replace(of, height_mm=of.height_mm * grown))
+    z = cuts.crest_z_mm(replace(of, height_mm=of.height_mm * grown))
     assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
     # Crests of both families lie on each other at whole repeats from Z0.
     assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.011
@@ -99,10 +108,10 @@ def bent_away(of: Surface) -> Surface:
 
 
 def test_a_section_through_the_crests_is_amid_the_knurl_though_the_work_bent_away() -> None:
-    z = picture.crest_z_mm(bent_away(surface("diamond", 0.02)))
+    z = cuts.crest_z_mm(bent_away(surface("diamond", 0.02)))
     assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
     assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.021
-    z = picture.crest_z_mm(bent_away(surface("straight", 0.1)))
+    z = cuts.crest_z_mm(bent_away(surface("straight", 0.1)))
     assert z == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
 
 
@@ -111,17 +120,17 @@ def test_the_slender_rod_is_cut_and_looked_at_in_the_middle_of_its_knurl() -> No
     of = make_imprint(plan, read_program(write_program(lay_out(plan)))).surface
     tall = np.ptp(of.height_mm, axis=1)
     assert np.median(tall) < tall.max() / 3.0
-    z = picture.crest_z_mm(of)
+    z = cuts.crest_z_mm(of)
     assert z == pytest.approx(-25.0, abs=0.5)
     # Shallow grooves of both families lie on each other: each tooth has one root beside it.
-    cut = picture.section(of, z, teeth_mm=10.0 * plan.knurl.transverse_pitch_mm)
+    cut = cuts.section(of, z, teeth_mm=10.0 * plan.knurl.transverse_pitch_mm)
     deep = cut.height_mm < cut.height_mm.min() / 2.0
     assert np.count_nonzero(deep[1:] & ~deep[:-1]) in (9, 10, 11)
 
 
 def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
     of = surface("diamond", 0.02)
-    cut = picture.section(of, picture.crest_z_mm(of), teeth_mm=10.0 * PITCH_MM)
+    cut = cuts.section(of, cuts.crest_z_mm(of), teeth_mm=10.0 * PITCH_MM)
     inner = cut.height_mm[1:-1]
     roots = (inner < cut.height_mm[:-2] - 1e-5) & (inner <= cut.height_mm[2:] + 1e-5)
     assert np.count_nonzero(roots) == 10
@@ -129,12 +138,12 @@ def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
 
 def test_a_knurl_shorter_than_its_repeat_can_be_cut() -> None:
     of = surface("diamond", 0.2)
-    z = picture.crest_z_mm(replace(of, height_mm=of.height_mm[:4]))
+    z = cuts.crest_z_mm(replace(of, height_mm=of.height_mm[:4]))
     assert of.z_mm <= z <= of.z_mm + 0.6
 
 
 def test_of_rows_all_alike_the_middle_one_is_cut() -> None:
-    assert picture.crest_z_mm(surface("straight")) == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
+    assert cuts.crest_z_mm(surface("straight")) == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
 
 
 @pytest.mark.parametrize(("units", "unit_mm"), [("mm", 1.0), ("inch", 25.4)])
@@ -142,7 +151,7 @@ def test_a_sections_bar_is_as_long_as_it_says_in_both_directions(
     units: str, unit_mm: float
 ) -> None:
     of = surface("straight")
-    text = picture.section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM, units=units)
+    text = cuts.section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM, units=units)
     svg = ET.fromstring(text)
     [(length, said)] = bars(svg)
     scale = length / (float(said.split()[0]) * unit_mm)
@@ -154,7 +163,7 @@ def test_a_sections_bar_is_as_long_as_it_says_in_both_directions(
 
 def test_a_section_says_tooth_height_and_growth() -> None:
     of = surface("straight")
-    text = picture.section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM)
+    text = cuts.section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM)
     assert f"{np.ptp(of.height_mm):.2g} mm" in text
     assert f"2 × {of.height_mm.max():.2g} mm" in text
     assert "tooth height" in text
@@ -162,7 +171,7 @@ def test_a_section_says_tooth_height_and_growth() -> None:
 
 
 def test_a_section_for_a_page_has_neither_styles_nor_references() -> None:
-    text = picture.section_svg(surface("diamond"), z_mm=-10.0, pitch_mm=PITCH_MM)
+    text = cuts.section_svg(surface("diamond"), z_mm=-10.0, pitch_mm=PITCH_MM)
     assert not re.search(r"style|href|url\(|http|\bid=|<script", text)
     ET.fromstring(text)
 
@@ -203,7 +212,7 @@ NARROW = window(lambda d: 0.0 if abs(d - 24.626) < 0.001 else 1.0, (24.6255, 24.
 
 
 def plotted(of: Window, units: str = "mm", at_mm: float | None = None) -> ET.Element:
-    return ET.fromstring(picture.window_svg(of, units=units, at_mm=at_mm))
+    return ET.fromstring(windowplot.window_svg(of, units=units, at_mm=at_mm))
 
 
 def words_of(svg: ET.Element) -> list[str]:
@@ -316,7 +325,7 @@ def test_no_blank_is_marked_unless_given() -> None:
 @pytest.mark.parametrize("at_mm", [math.nan, math.inf, -1.0])
 def test_a_blank_that_is_none_is_refused(at_mm: float) -> None:
     with pytest.raises(InputError, match="at_mm"):
-        picture.window_svg(WINDOW, at_mm=at_mm)
+        windowplot.window_svg(WINDOW, at_mm=at_mm)
 
 
 def test_a_window_of_rolls_that_come_back_says_on_what_it_depends() -> None:
@@ -373,7 +382,7 @@ def test_no_text_of_a_window_overlaps_another(of: Window, units: str) -> None:
 
 
 def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
-    text = picture.window_svg(WINDOW)
+    text = windowplot.window_svg(WINDOW)
     assert not re.search(r"style|href|url\(|http|\bid=|<script", text)
 
 
@@ -389,7 +398,7 @@ def test_a_window_in_the_picture_is_the_one_alone() -> None:
 def test_a_window_without_a_range_is_refused(diameters: tuple[float, ...]) -> None:
     blanks = tuple(Blank(diameter, 0.0) for diameter in diameters)
     with pytest.raises(InputError, match="window"):
-        picture.window_svg(Window(blanks, 25.0, None, None, 0.03))
+        windowplot.window_svg(Window(blanks, 25.0, None, None, 0.03))
 
 
 # -- the composed picture -----------------------------------------------------
@@ -529,8 +538,8 @@ def test_a_file_says_at_its_beginning_whose_it_is() -> None:
 def test_what_stands_in_a_page_does_not_say_whose_it_is() -> None:
     of = surface("diamond", 0.2)
     for text in (
-        picture.window_svg(WINDOW),
-        picture.section_svg(of, z_mm=-9.0, pitch_mm=PITCH_MM),
+        windowplot.window_svg(WINDOW),
+        cuts.section_svg(of, z_mm=-9.0, pitch_mm=PITCH_MM),
     ):
         assert "made-by" not in text
 
@@ -549,10 +558,10 @@ def test_the_same_map_gives_the_same_picture() -> None:
 
 def every_use(of: Surface) -> list[Callable[[], object]]:
     return [
-        lambda: picture.section(of, -1.0, teeth_mm=3.0),
-        lambda: picture.crest_z_mm(of),
+        lambda: cuts.section(of, -1.0, teeth_mm=3.0),
+        lambda: cuts.crest_z_mm(of),
         lambda: picture.glass_span_mm(of, 1.0),
-        lambda: picture.section_svg(of, z_mm=-1.0, pitch_mm=1.0),
+        lambda: cuts.section_svg(of, z_mm=-1.0, pitch_mm=1.0),
         lambda: picture.picture_png(of, title="", facts={}, pitch_mm=1.0),
         lambda: picture.picture_svg(of, title="", facts={}, pitch_mm=1.0),
     ]
@@ -574,11 +583,11 @@ def test_a_picture_of_a_part_smaller_than_a_pixel_is_refused() -> None:
 @pytest.mark.parametrize(
     "ask",
     [
-        lambda of: picture.section(of, 5.0, teeth_mm=3.0),
-        lambda of: picture.section(of, math.nan, teeth_mm=3.0),
-        lambda of: picture.section(of, -9.0, teeth_mm=0.0),
-        lambda of: picture.section(of, -9.0, teeth_mm=99.0),
-        lambda of: picture.section_svg(of, z_mm=-9.0, pitch_mm=math.nan),
+        lambda of: cuts.section(of, 5.0, teeth_mm=3.0),
+        lambda of: cuts.section(of, math.nan, teeth_mm=3.0),
+        lambda of: cuts.section(of, -9.0, teeth_mm=0.0),
+        lambda of: cuts.section(of, -9.0, teeth_mm=99.0),
+        lambda of: cuts.section_svg(of, z_mm=-9.0, pitch_mm=math.nan),
         lambda of: picture.picture_png(of, title="", facts={}, pitch_mm=0.0),
         lambda of: picture.glass_span_mm(of, 0.0),
     ],

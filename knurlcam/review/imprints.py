@@ -26,7 +26,7 @@ from knurlcam.imprinttext import (
     window_rows,
 )
 from knurlcam.lamp import part_image, part_scale, patch_png
-from knurlcam.picture import crest_z_mm, glass_span_mm, section_svg, window_svg
+from knurlcam.picture import glass_span_mm
 from knurlcam.plan import Plan
 from knurlcam.prints import pattern_of
 from knurlcam.quantities import Kind, Units, show
@@ -34,7 +34,9 @@ from knurlcam.reader import Motion
 from knurlcam.relief import Grid, grid_of
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
+from knurlcam.section import crest_z_mm, section_svg
 from knurlcam.timeline import Timeline
+from knurlcam.windowplot import window_svg
 
 __all__ = ["Impression", "Picture", "impression_of"]
 
