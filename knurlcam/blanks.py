@@ -34,7 +34,11 @@ TEETH_EITHER_WAY = 0.75
 """How far a window looks: past the middle between two diameters that close [teeth]"""
 
 LOOKS = 41
-"""Diameters that a window looks at; its edges are then halved in."""
+"""Diameters that are looked at for the plot of a window."""
+
+STEP_TEETH = 0.02
+"""Steps from the planned diameter outwards in which the ends of the window are looked for: a
+narrower place between them that doubles is not seen [teeth]"""
 
 EDGE_MM = 0.0001
 """How near an edge of the window is told, on the diameter."""
@@ -186,16 +190,16 @@ def window_of(
     return Window(
         blanks,
         planned,
-        *_clean_about(planned, steps, double),
+        *_clean_about(planned, STEP_TEETH / TEETH_EITHER_WAY * reach, reach, double),
         plan.blank_tolerance_mm,
         len(stays) > 1,
     )
 
 
 def _clean_about(
-    planned: float, steps: list[float], double: Callable[[float], float | None]
+    planned: float, step: float, reach: float, double: Callable[[float], float | None]
 ) -> tuple[float | None, float | None]:
-    """Return the ends of the clean diameters about the planned one."""
+    """Return the ends of the clean diameters about the planned one, found step by step."""
 
     def clean(diameter: float) -> bool:
         found = double(diameter)
@@ -204,13 +208,13 @@ def _clean_about(
     if not clean(planned):
         return None, None
     ends = []
-    for side in (reversed([d for d in steps if d < planned]), [d for d in steps if d > planned]):
+    for side in (-step, step):
         good = planned
-        for bad in side:
-            if not clean(bad):
-                good = _edge(good, bad, clean)
+        while abs(good + side - planned) <= reach:
+            if not clean(good + side):
+                good = _edge(good, good + side, clean)
                 break
-            good = bad
+            good += side
         ends.append(good)
     return ends[0], ends[1]
 

@@ -12,7 +12,7 @@ import json
 import os
 import shlex
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -340,13 +340,13 @@ MARKED_WITHIN = 512
 """Bytes at the beginning of a file of an imprint among which its mark stands."""
 
 
-def _refuse_another_kind(output: Path, mark: bytes) -> None:
+def _refuse_another_kind(output: Path, is_ours: Callable[[bytes], bool]) -> None:
     """Refuse to write over a file that is none of an imprint."""
     if not output.is_file():
         return
     with output.open("rb") as stream:
         start = stream.read(MARKED_WITHIN)
-    if start and mark not in start:
+    if start and not is_ours(start):
         raise _in_the_way(output, "is there already, and was not made by this command")
 
 
@@ -459,7 +459,7 @@ def imprint(
         loaded = _load(job, shop)
         if output is not None:
             _refuse_to_overwrite(output, job=job, program=program)
-            _refuse_another_kind(output, kind_of(output).mark)
+            _refuse_another_kind(output, kind_of(output).is_ours)
         text = None if program is None else read_text(program, what="a program")
         made = _imprint_of(
             loaded,

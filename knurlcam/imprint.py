@@ -22,7 +22,7 @@ from knurlcam.reader import Motion
 from knurlcam.relief import grid_of, settle, settled_surface
 from knurlcam.rolling import CAPTURE, WORST_RETURN, Course, Rolling, roll_on, stays_on_work
 from knurlcam.surface import Surface
-from knurlcam.timeline import time_line
+from knurlcam.timeline import TOUCH_MM, Timeline, time_line
 
 __all__ = ["Imprint", "asked_of", "make_imprint"]
 
@@ -80,9 +80,11 @@ def make_imprint(
         InputError: if a map of that resolution would not fit in memory.
     """
     blank = plan.blank_diameter_mm if blank_diameter_mm is None else blank_diameter_mm
-    _refuse_what_rapids_meet(plan, blank)
-    rolling = Rolling(plan, blank, stiff, capture, return_teeth)
-    course = roll_on(rolling, stays_on_work(rolling, time_line(motion, plan)))
+    rolling, line = Rolling(plan, blank, stiff, capture, return_teeth), time_line(motion, plan)
+    stays = stays_on_work(rolling, line)
+    if blank != plan.blank_diameter_mm:
+        _refuse_what_rapids_meet(rolling, line)
+    course = roll_on(rolling, stays)
     pattern = pattern_of(plan.knurl)
     grid = grid_of(course, pattern, rolling, resolution_mm)
     prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
@@ -102,21 +104,29 @@ def make_imprint(
     )
 
 
-def _refuse_what_rapids_meet(plan: Plan, blank_mm: float) -> None:
-    """Refuse a blank that reaches out to where the rolls come by rapid."""
-    units, largest = plan.job.units, plan.blank_diameter_mm + 2.0 * plan.job.machine.clearance
-    if blank_mm >= largest:
-        raise CannotBeDoneError(
-            [
-                Refusal(
-                    "met-in-rapid",
-                    f"the rolls would meet a blank of {show(blank_mm, Kind.LENGTH, units)} in a "
-                    f"rapid: rapids end at {show(largest, Kind.LENGTH, units)}, for a blank of "
-                    f"{show(plan.blank_diameter_mm, Kind.LENGTH, units)}; plan another program",
-                    "machine.clearance",
-                )
-            ]
-        )
+def _refuse_what_rapids_meet(rolling: Rolling, line: Timeline) -> None:
+    """Refuse a blank of another diameter that the rolls would meet in a rapid.
+
+    Of the planned one verification tells it.
+    """
+    plan, contact, units = rolling.plan, rolling.contact, rolling.plan.job.units
+    centre = 2.0 * plan.contact.datum_shift_mm
+    for span in line.spans:
+        beside = min(span.z0, span.z1) - plan.datum_shift_mm >= 0.0
+        deepest = max(contact.depth_mm(span.x0 + centre), contact.depth_mm(span.x1 + centre))
+        if span.phase == "rapid" and not beside and deepest > TOUCH_MM:
+            x, blank = min(span.x0, span.x1), rolling.blank_diameter_mm
+            raise CannotBeDoneError(
+                [
+                    Refusal(
+                        "met-in-rapid",
+                        f"the rolls would meet a blank of {show(blank, Kind.LENGTH, units)} in "
+                        f"the rapid to X {show(x, Kind.LENGTH, units)}, and crash; turn it "
+                        f"smaller, to {show(plan.blank_diameter_mm, Kind.LENGTH, units)}",
+                        "program",
+                    )
+                ]
+            )
 
 
 def asked_of(knurl: KnurlGeometry, course: Course) -> Asked:

@@ -21,12 +21,17 @@ class Kind(NamedTuple):
 
     Attributes:
         made: From an imprint and its window to the file.
-        mark: What stands near the beginning of such a file of ours; one without it is not
-            written over.
+        begins: What such a file begins with.
+        mark: What stands near the beginning of one of ours; one without it is not written over.
     """
 
     made: Callable[[Imprint, Window], bytes]
+    begins: bytes
     mark: bytes
+
+    def is_ours(self, start: bytes) -> bool:
+        """Return whether a file that begins so is of this kind, and was made by us."""
+        return start.startswith(self.begins) and self.mark in start
 
 
 def _drawn(imprint: Imprint, window: Window) -> Shown:
@@ -42,11 +47,18 @@ def _drawn(imprint: Imprint, window: Window) -> Shown:
     }
 
 
+OURS = MADE_BY.encode()
+"""In a picture of ours."""
+
 KINDS: Mapping[str, Kind] = {
-    ".png": Kind(lambda i, w: picture_png(i.surface, **_drawn(i, w)), MADE_BY.encode()),
-    ".svg": Kind(lambda i, w: picture_svg(i.surface, **_drawn(i, w)).encode(), MADE_BY.encode()),
-    ".npz": Kind(lambda i, w: npz_bytes(i.surface, imprint_dict(i, w)), b"height_mm.npy"),
-    ".stl": Kind(lambda i, w: stl_bytes(i.surface), b"knurlcam"),
+    ".png": Kind(lambda i, w: picture_png(i.surface, **_drawn(i, w)), b"\x89PNG", MADE_BY.encode()),
+    ".svg": Kind(
+        lambda i, w: picture_svg(i.surface, **_drawn(i, w)).encode(), b"<svg", MADE_BY.encode()
+    ),
+    ".npz": Kind(
+        lambda i, w: npz_bytes(i.surface, imprint_dict(i, w)), b"PK\x03\x04", b"height_mm.npy"
+    ),
+    ".stl": Kind(lambda i, w: stl_bytes(i.surface), b"knurlcam ", b"height map"),
 }
 """Kinds of files by the ending of their name."""
 

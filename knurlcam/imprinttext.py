@@ -40,6 +40,9 @@ OVERFULL = 0.1
 """Share of the full tooth height by which rolls may be held off; pressed deeper they stall,
 break, or bend the work."""
 
+DRAGGED = 0.1
+"""Pitches by which rolls with two families of teeth may be moved along the work."""
+
 SHALLOW = 0.75
 """Share of the planned tooth height below which a knurl is called shallow."""
 
@@ -65,6 +68,8 @@ def verdict_on(imprint: Imprint) -> str:
         imprint: What the rolls leave.
     """
     plan, found = imprint.rolling.plan, imprint.measures
+    if imprint.course.dragged_mm > DRAGGED * plan.knurl.pitch_mm:
+        return "dragged along the work"
     if found.double_impression >= CLEAN:
         return verdict_of(found.double_impression)
     if imprint.held_off_mm > OVERFULL * plan.knurl.full_height_mm:
@@ -82,6 +87,11 @@ def warning_on(imprint: Imprint) -> str:
     """
     plan, found = imprint.rolling.plan, imprint.measures
     verdict = verdict_on(imprint)
+    if verdict == "dragged along the work":
+        return (
+            f"Rolls that cannot traverse are dragged {_mm(plan, imprint.course.dragged_mm)} along "
+            "the work: they wipe their print out."
+        )
     if found.double_impression >= CLEAN:
         return (
             f"The rolls print between their own teeth: {found.double_impression:.2f}, where 0 is "
@@ -107,13 +117,18 @@ def foretold_text(foretold: Foretold) -> str:
         foretold: What it will leave.
     """
     worst, found = foretold
-    said = f"{verdict_of(worst)}, double impression {worst:.2f}"
-    if verdict_of(worst) == verdict_of(found):
-        return f"{said} (0 clean, 1 fully doubled)"
+    said = f"{_tracking(worst)}, double impression {worst:.2f}"
+    if _tracking(worst) == _tracking(found):
+        return f"{said} (0 none, 1 fully doubled)"
     return (
-        f"{verdict_of(found)} if the rolls find their track again after the trial strip, at worst "
-        + said
+        f"{_tracking(found)} if they find their track again after the trial strip, at worst {said}"
     )
+
+
+def _tracking(double_impression: float) -> str:
+    """Return what is foreseen without a map: whether the rolls track, not how high teeth come."""
+    clean = double_impression < CLEAN
+    return "the rolls track" if clean else verdict_of(double_impression)
 
 
 def _mm(plan: Plan, value: float) -> str:
@@ -132,7 +147,9 @@ def tracking_of(imprint: Imprint) -> str:
     first = course.stays[0].first_turn_mm
     reach = rolling.reach_per_mm * first / plan.knurl.pitch_mm
     grooves, tracks = course.closing_teeth, len(course.last_tracks)
-    if course.settled is None and len(course.turns) > 1:
+    if course.dragged_mm:
+        fate = "are dragged along the work besides, and keep to no track"
+    elif course.settled is None and len(course.turns) > 1:
         fate = f"fall into none, and cut {tracks} beside each other"
     elif tracks == 1:
         fate = f"run in one track of {grooves} teeth"
@@ -230,14 +247,14 @@ def window_rows(plan: Plan, window: Window) -> list[tuple[str, str, str]]:
     if window.comes_back:
         handbook = f"if the rolls find their track again; {handbook}"
     if window.from_mm is None or window.to_mm is None:
-        return [("good blanks", "none", f"not even the planned one is clean; {handbook}")]
+        return [("blanks that track", "none", f"not even the planned one is clean; {handbook}")]
     below, above = window.planned_mm - window.from_mm, window.to_mm - window.planned_mm
     step = WRITTEN_MM[units]
     low, high = math.ceil(window.from_mm / step) * step, math.floor(window.to_mm / step) * step
     span = f"{show_bare(low, Kind.LENGTH, units)} to {_mm(plan, high)}"
     return [
         (
-            "good blanks",
+            "blanks that track",
             span,
             f"+{show_down(above, units)} / -{show_down(below, units)} with this program; "
             + handbook,
@@ -260,7 +277,8 @@ def remarks_of(imprint: Imprint) -> list[str]:
             f"knows: {off:.2f} of a tooth beside their track is taken"
             f"{', the worst' if off == 0.5 else ''}."
         )
-    if imprint.measures.double_impression < CLEAN and (warning := warning_on(imprint)):
+    warning = warning_on(imprint)
+    if warning and verdict_on(imprint) != verdict_of(imprint.measures.double_impression):
         said.append(warning)
     if not rolling.stiff:
         stiffness = plan.stiffness
@@ -288,7 +306,7 @@ def imprint_dict(imprint: Imprint, window: Window) -> dict[str, Any]:
         "blank_diameter_mm": imprint.rolling.blank_diameter_mm,
         "planned_blank_diameter_mm": imprint.rolling.plan.blank_diameter_mm,
         "natural_teeth": course.natural_teeth,
-        "tracks": len(course.last_tracks),
+        "tracks": len({course.tracks[track].phase for track in course.last_tracks}),
         "settled_after_turns": course.settled,
         "held_off_mm": imprint.held_off_mm,
         "stiff": imprint.rolling.stiff,
@@ -323,7 +341,7 @@ def picture_facts(imprint: Imprint, window: Window) -> dict[str, str]:
         "double impression": f"{found.double_impression:.2f}, {verdict_on(imprint)}",
         "blank": f"{_mm(plan, imprint.rolling.blank_diameter_mm)}"
         + (f" (planned {_mm(plan, plan.blank_diameter_mm)})" if imprint.blank_off_mm else ""),
-        "good blanks": window_rows(plan, window)[0][1],
+        "blanks that track": window_rows(plan, window)[0][1],
         "teeth": f"{found.teeth} (planned {plan.teeth})",
         "pitch, helix": f"{_mm(plan, found.pitch_mm)}, {found.helix_deg:.1f}°",
         "evenness": f"{found.evenness:.2f}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -119,27 +119,38 @@ def grid_of(
         coarse = math.sqrt(around * (high - low) / MOST_CELLS)
         fine = max(pitch / CELLS_A_PITCH, min(coarse, pitch / FEW_CELLS_A_PITCH))
     _refuse_too_coarse(fine, rolling.plan)
-    _refuse_too_fine(around * (high - low), fine, rolling.plan.job.units)
+
+    def grid(resolution: float) -> Grid:
+        return _grid(course, pattern, around, (low, high), resolution)
+
+    made = grid(fine)
+    _refuse_too_large(made, fine, grid, rolling.plan.job.units)
+    return made
+
+
+def _grid(
+    course: Course, pattern: Pattern, around: float, ends: tuple[float, float], fine: float
+) -> Grid:
+    low, high = ends
     # The grooves of a few tracks beside each other have whole cells; of very many they would
     # make the map far finer than it is to be.
     teeth = max(1, course.closing_teeth)
     if teeth * 2.0 * fine > around:
         teeth = max(1, round(course.natural_teeth))
     cells = teeth * 2 * math.ceil(around / (2.0 * teeth * fine))
-    cell = around / cells
     lean = max(abs(g.lean) for g in pattern.grooves)
+    rows_a_cell = 1
     if lean > 0.0:
         # So far along the work slanting teeth move round it by one cell.
         far = course.tracks[course.last_tracks[-1]].teeth / cells / lean
         rows_a_cell = math.ceil(far / fine)
         dz = far / rows_a_cell
     else:
-        rows_a_cell = 1
         # Grooves that run round come again after whole rows, with roots and crests on rows.
         ring = max(g.ring_mm for g in pattern.grooves) or 2.0 * fine
         dz = ring / (2.0 * math.ceil(ring / (2.0 * fine)))
     rows = max(1, math.ceil((high - low) / dz))
-    return Grid(rows, cells, high - dz / 2.0, dz, cell, rows_a_cell)
+    return Grid(rows, cells, high - dz / 2.0, dz, around / cells, rows_a_cell)
 
 
 def _refuse_too_coarse(resolution: float, plan: Plan) -> None:
@@ -156,20 +167,28 @@ def _refuse_too_coarse(resolution: float, plan: Plan) -> None:
         )
 
 
-def _refuse_too_fine(area: float, fine: float, units: Units) -> None:
-    """Refuse a map that would not fit in memory."""
-    needs = MAPS_AT_ONCE * np.dtype(np.float32).itemsize * area / fine**2
+def _refuse_too_large(made: Grid, fine: float, grid: Callable[[float], Grid], units: Units) -> None:
+    """Refuse a map that would not fit in memory, and offer a resolution of one that does."""
     has = MEMORY_SHARE * _memory_bytes()
-    if needs <= has:
+
+    def needs(of: Grid) -> float:
+        return MAPS_AT_ONCE * np.dtype(np.float32).itemsize * of.rows * of.cells
+
+    if needs(made) <= has:
         return
     unit = MM_PER_INCH if units == "inch" else 1.0
-    fits = fine * math.sqrt(needs / has) / unit
+    fits = fine * math.sqrt(needs(made) / has) / unit
     steps = 10.0 ** math.floor(math.log10(fits) - 1.0)
+    offered = math.ceil(fits / steps)
+    # Whole cells to a tooth take a little more.
+    while needs(grid(offered * steps * unit)) > has:
+        offered += 1
     raise InputError(
-        f"would take {needs / 2**30:,.1f} GiB of memory, and {has / 2**30:,.1f} GiB may be used",
+        f"would take {needs(made) / 2**30:,.1f} GiB of memory, and {has / 2**30:,.1f} GiB may be "
+        "used",
         key="resolution",
         value=show(fine, Kind.LENGTH, units, 7),
-        expected=f"{math.ceil(fits / steps) * steps:.3g} {'in' if unit > 1.0 else 'mm'} or coarser",
+        expected=f"{offered * steps:.3g} {'in' if unit > 1.0 else 'mm'} or coarser",
         remedy="choose a coarser one",
     )
 
@@ -234,31 +253,36 @@ def settled_surface(
         levels: How the metal answers each stage.
     """
 
-    def made(step: int) -> tuple[float, Surface]:
-        surface = raise_surface(replace(grid, first_step=step), pattern, prints, levels)
-        return surplus_of(surface), surface
+    def raised(step: int) -> Surface:
+        return raise_surface(replace(grid, first_step=step), pattern, prints, levels)
 
-    off, surface = made(0)
+    surface = raised(0)
+    off = surplus_of(surface)
     ring = max(g.ring_mm for g in pattern.grooves)
     around = grid.cells / prints.course.tracks[prints.course.last_tracks[-1]].teeth / 2.0
     period = max(2, round(ring / grid.dz_mm if ring else around))
     periods = grid.rows / grid.rows_a_cell / period
     if len(pattern.grooves) == 1 or abs(off) < EVEN or periods > MOST_PERIODS:
         return surface
-    best = off, 0, surface
-    before, low = off, 0
+    # One map at a time: only how far each was off is kept.
+    del surface
+    return raised(_evenest(period, off, lambda step: surplus_of(raised(step))))
+
+
+def _evenest(period: int, first: float, off: Callable[[int], float]) -> int:
+    """Return the step of a period at which a map is least off, by halving where the sign turns."""
+    tried = {0: first}
+    before, low = first, 0
     for high in sorted({round(period * i / PHASES_TRIED) for i in range(1, PHASES_TRIED + 1)}):
-        here, surface = made(high)
-        best = min(best, (here, high, surface), key=lambda found: abs(found[0]))
+        tried[high] = here = off(high)
         if (before < 0.0) != (here < 0.0):
             break
         before, low = here, high
-    while high - low > 1 and abs(best[0]) >= EVEN:
+    while high - low > 1 and min(map(abs, tried.values())) >= EVEN:
         middle = (low + high) // 2
-        here, surface = made(middle)
-        best = min(best, (here, middle, surface), key=lambda found: abs(found[0]))
+        tried[middle] = here = off(middle)
         low, high = (middle, high) if (here < 0.0) == (before < 0.0) else (low, middle)
-    return best[2]
+    return min(tried, key=lambda step: abs(tried[step]))
 
 
 def surplus_of(surface: Surface) -> float:
@@ -267,16 +291,18 @@ def surplus_of(surface: Surface) -> float:
     Args:
         surface: The surface.
     """
-    heights = surface.height_mm
-    pressed = -float(np.minimum(heights, 0.0).sum(dtype=np.float64))
-    return float(heights.sum(dtype=np.float64)) / pressed if pressed else 0.0
+    above = pressed = 0.0
+    for rows in np.array_split(surface.height_mm, max(1, surface.height_mm.size // BLOCK_CELLS)):
+        above += float(rows.sum(dtype=np.float64))
+        pressed -= float(np.minimum(rows, 0.0).sum(dtype=np.float64))
+    return above / pressed if pressed else 0.0
 
 
 def settle(surface: Surface, prints: Prints) -> float:
     """Shift printed rows by what their volume is still off, all alike.
 
-    Cells cut corners, and prints that drift past each other are levelled by parts of a turn:
-    it comes to a micrometre or so.
+    Cells cut corners, and prints that drift past each other are levelled by parts of a turn: it
+    comes to a micrometre or so; to some more of a knurl that is shorter than its pattern.
 
     Args:
         surface: The surface; changed in place.

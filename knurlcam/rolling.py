@@ -153,6 +153,12 @@ class Course:
         return tuple(last[before[-1] + 1 :]) if before else tuple(dict.fromkeys(last))
 
     @property
+    def dragged_mm(self) -> float:
+        """How far rolls that cannot screw along were dragged along the work, printing [mm]."""
+        places = [track.z_mm for track in self.tracks]
+        return max(places) - min(places)
+
+    @property
     def settled(self) -> int | None:
         """Turns until the rolls fell into a track and stayed in what was there; None if never."""
         first = len(self.turns)

@@ -280,13 +280,14 @@ def _rolls(matches: Sequence[RollMatch]) -> Table:
 
 def tell_foretold(foretold: Foretold | None) -> None:
     """Print what the program of a plan will leave."""
-    from knurlcam.imprinttext import foretold_text, verdict_of
+    from knurlcam.blanks import CLEAN
+    from knurlcam.imprinttext import foretold_text
 
     console = _console()
     if foretold is None:
         console.print("Imprint (estimate): not known")
         return
-    style = "bold" if verdict_of(foretold.double_impression) == "clean" else "bold yellow"
+    style = "bold" if foretold.double_impression < CLEAN else "bold yellow"
     console.print(f"Imprint (estimate): [{style}]{escape(foretold_text(foretold))}[/]")
 
 

@@ -15,6 +15,7 @@ from knurlcam.reader import Dwell, Motion, Move, State, Stop
 
 __all__ = [
     "PHASES",
+    "TOUCH_MM",
     "Depth",
     "Halt",
     "Key",

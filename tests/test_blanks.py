@@ -78,6 +78,17 @@ def test_a_window_ends_well_short_of_half_a_tooth() -> None:
     assert found.to_mm - found.planned_mm < 0.6 * half
 
 
+def test_every_blank_in_a_window_is_clean_however_few_are_plotted() -> None:
+    made = of_form("RGE")
+    few, many = (window_of(made.plan, made.line, stiff=True, looks=n) for n in (3, 41))
+    assert (few.from_mm, few.to_mm) == (many.from_mm, many.to_mm)
+    assert few.from_mm is not None
+    assert few.to_mm is not None
+    for i in range(24):
+        blank = few.from_mm + (few.to_mm - few.from_mm) * i / 23.0
+        assert double_impression(Rolling(made.plan, blank, stiff=True), made.line) < CLEAN
+
+
 def test_between_two_counts_every_blank_doubles() -> None:
     found = window()
     middle = found.planned_mm + 0.5 / math.pi
@@ -221,8 +232,8 @@ def test_a_plan_foretells_the_worst_and_the_best_of_a_trial_strip() -> None:
     assert told.found_track < 0.02 < told.double_impression
     told = told._replace(double_impression=0.3)
     assert foretold_text(told) == (
-        "clean if the rolls find their track again after the trial strip, at worst marked twice, "
-        "double impression 0.30"
+        "the rolls track if they find their track again after the trial strip, at worst marked "
+        "twice, double impression 0.30"
     )
 
 

@@ -428,11 +428,28 @@ def test_a_program_that_never_touches_the_work_has_no_imprint() -> None:
 
 
 def test_a_blank_that_the_rolls_would_meet_in_a_rapid_is_refused() -> None:
+    """Two rolls stand nearer than their slide's clearance: they touch 0.28 mm sooner."""
     made = Made({})
-    clear = made.plan.blank_diameter_mm + 4.0
-    with pytest.raises(CannotBeDoneError, match=r"rapids end at 28\.626 mm") as caught:
-        made.imprint(blank_diameter_mm=clear)
+    contact, shift = made.plan.contact, made.plan.contact.datum_shift_mm
+    clear = made.plan.clearance_x_mm / 2.0 + shift
+    touched = 2.0 * (math.hypot(clear, contact.half_spacing_mm) - contact.roll_radius_mm)
+    assert made.imprint(blank_diameter_mm=touched - 0.01).held_off_mm > 0.0
+    with pytest.raises(CannotBeDoneError, match=r"rapid to X 28\.626 mm") as caught:
+        made.imprint(blank_diameter_mm=touched + 0.01)
     assert caught.value.refusals[0].code == "met-in-rapid"
+
+
+def test_points_that_were_dragged_along_the_work_are_not_called_clean() -> None:
+    changes = {**PLUNGED, "knurl.callout": "DIN 82 RGE 1.0", "part.blank_diameter": 24.63}
+    made = Made(changes)
+    retract = made.text.index(f"X{made.plan.clearance_x_mm:.3f}", made.text.index("G04"))
+    block = made.text.rindex("\n", 0, retract) + 1
+    for z in ("-8.5", "-30."):
+        dragged = made.text[:block] + f"N999 G01 Z{z} F0.5\n" + made.text[block:]
+        made.motion = read_program(dragged)
+        imprint = made.imprint()
+        assert verdict_on(imprint) == "dragged along the work"
+        assert any("wipe their print out" in said for said in remarks_of(imprint))
 
 
 def test_a_program_that_does_not_say_where_it_starts_has_no_imprint() -> None:

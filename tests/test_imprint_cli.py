@@ -56,7 +56,13 @@ def test_json_has_the_measures_and_the_window() -> None:
 def test_the_table_says_what_it_is_and_what_comes_out() -> None:
     done = run("imprint", PIN)
     assert done.returncode == 0, done.stderr
-    for text in ("Imprint (estimates)", "double impression", "clean", "as planned", "good blanks"):
+    for text in (
+        "Imprint (estimates)",
+        "double impression",
+        "clean",
+        "as planned",
+        "blanks that track",
+    ):
         assert text in done.stdout
     assert "An estimate" in done.stdout
     assert "the handbook allows" in " ".join(done.stdout.split())
@@ -151,15 +157,20 @@ def test_rolls_that_never_reach_the_blank_end_with_1_and_write_nothing(tmp_path:
     assert not out.exists()
 
 
-def test_a_file_of_another_kind_is_not_written_over(tmp_path: Path) -> None:
-    notes = tmp_path / "pin.stl"
-    notes.write_text("my own notes", "utf-8")
-    done = run("imprint", PIN, "-o", notes)
-    assert done.returncode == 2
-    assert notes.read_text("utf-8") == "my own notes"
+@pytest.mark.parametrize("name", ["pin.stl", "pin.svg", "pin.npz", "pin.png"])
+def test_a_file_of_others_is_not_written_over(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    told = "my notes on a knurlcam imprint, its height map and height_mm.npy"
+    Path(name).write_text(told, "utf-8")
+    done = CliRunner().invoke(app, ["imprint", str(PIN), "-o", name])
+    assert done.exit_code == 2
+    assert "was not made by this command" in done.stderr
+    assert Path(name).read_text("utf-8") == told
 
 
 def test_plan_tells_what_the_rolls_will_leave_and_how_to_see_it() -> None:
     done = run("plan", PIN)
-    assert "Imprint (estimate): clean, double impression 0.00" in done.stdout
+    assert "Imprint (estimate): the rolls track, double impression 0.00" in done.stdout
     assert "knurlcam imprint" in done.stdout

@@ -50,7 +50,7 @@ def test_the_page_shows_what_is_measured_on_the_map() -> None:
         assert how in told
     for sentence in (*remarks_of(imprint), ESTIMATE):
         assert sentence in told
-    assert "Good blanks" in told
+    assert "Blanks that track" in told
     assert "with this program; the handbook allows" in told
 
 

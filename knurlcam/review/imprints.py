@@ -204,7 +204,12 @@ def _area_mm2(plan: Plan, stays: Sequence[Stay]) -> float:
 def _refuse_too_large(grid: Grid, course: Course) -> None:
     """Refuse a map that takes too long."""
     if grid.rows * grid.cells * len(course.tracks) > MOST_PRINTED:
-        raise _TooMuchError("the rolls cut too many tracks, or too far, to follow for a page")
+        many = len(course.tracks) > 1
+        raise _TooMuchError(
+            f"the rolls cut {len(course.tracks)} tracks, too many to draw for a page"
+            if many
+            else "the knurl is too large to draw for a page; the imprint command draws it"
+        )
 
 
 def _window(plan: Plan, line: Timeline, turns: float) -> Window | None:
@@ -234,7 +239,7 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
         # Markup of our own, its words escaped.
         window=None if window is None else Markup(window_svg(window, units=units)),
         measures=_sheet("As it would be measured (estimate)", imprint_rows(imprint)),
-        blanks=_sheet("Blanks on which it is clean (estimate)", _blank_rows(plan, window, sound)),
+        blanks=_sheet("Blanks (estimate)", _blank_rows(plan, window, sound)),
         said=(*remarks_of(imprint), ESTIMATE),
     )
 
@@ -252,7 +257,7 @@ def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> list[tuple[st
         if sound
         else "a program with errors has none"
     )
-    return [("good blanks", "not told", why)]
+    return [("blanks that track", "not told", why)]
 
 
 def _glass(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
