@@ -518,21 +518,15 @@ def _imprint_of(
     stiff: bool,
 ) -> _Made:
     from knurlcam.blanks import window_of
-    from knurlcam.checks import verify_motion
     from knurlcam.dialect import load_dialect
     from knurlcam.imprint import make_imprint
-    from knurlcam.path import lay_out
     from knurlcam.plan import make_plan
-    from knurlcam.program import write_program
-    from knurlcam.reader import read_program
+    from knurlcam.program import look_at
     from knurlcam.timeline import time_line
 
     dialect = load_dialect(post or job.machine.post, posts)
     made = make_plan(job)
-    if text is None:
-        text = write_program(lay_out(made), dialect, form=form or "program")
-    motion = read_program(text, dialect)
-    verdict = verify_motion(motion, text, made, form)
+    _, motion, verdict = look_at(made, text, dialect, form)
     errors = sum(f.severity == "error" for f in verdict.findings)
     try:
         left = make_imprint(

@@ -472,6 +472,11 @@ def scale_bar(x: float, y: float, scale: float, width: float, units: Units) -> I
     yield Text("scale-text", end + 10, y + TEXT / 3, text, TEXT)
 
 
+def _power_below(value: float) -> float:
+    """Return the power of ten up to a value."""
+    return float(10.0 ** math.floor(math.log10(value) + 1e-9))
+
+
 def round_down(value: float) -> float:
     """Return a round number that is not larger.
 
@@ -481,7 +486,7 @@ def round_down(value: float) -> float:
     Returns:
         The greatest of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... up to it [its unit]
     """
-    power = 10.0 ** math.floor(math.log10(value) + 1e-9)
+    power = _power_below(value)
     return power * max(step for step in (1.0, 2.0, 5.0) if step * power <= value * (1.0 + 1e-9))
 
 
@@ -494,7 +499,7 @@ def round_up(value: float) -> float:
     Returns:
         The least of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... from it on [its unit]
     """
-    power = 10.0 ** math.floor(math.log10(value) + 1e-9)
+    power = _power_below(value)
     return power * min(
         step for step in (1.0, 2.0, 5.0, 10.0) if step * power >= value - 1e-9 * power
     )

@@ -6,15 +6,23 @@ from collections.abc import Iterable
 from pathlib import Path as FilePath
 from typing import NamedTuple
 
-from knurlcam.checks import Verification, check_motions
+from knurlcam.checks import Verification, check_motions, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.errors import KnurlcamError
-from knurlcam.path import Path
-from knurlcam.plan import is_untouched, make_plan
-from knurlcam.reader import read_program
+from knurlcam.path import Path, lay_out
+from knurlcam.plan import Plan, is_untouched, make_plan
+from knurlcam.reader import Motion, read_program
 from knurlcam.writer import Form, write_texts
 
-__all__ = ["Proof", "UnprovenProgramError", "prove_programs", "write_program", "write_programs"]
+__all__ = [
+    "Looked",
+    "Proof",
+    "UnprovenProgramError",
+    "look_at",
+    "prove_programs",
+    "write_program",
+    "write_programs",
+]
 
 
 class UnprovenProgramError(KnurlcamError, ValueError):
@@ -97,6 +105,39 @@ def write_programs(
         InputError: if the dialect is unknown or broken or lacks a word.
     """
     return [proof.text for proof in prove_programs(paths, post, form=form, posts=posts)]
+
+
+class Looked(NamedTuple):
+    """A program as it is read and judged, sound or not.
+
+    Attributes:
+        text: The program.
+        motion: What was read from it.
+        verification: What checking it against its plan said.
+    """
+
+    text: str
+    motion: Motion
+    verification: Verification
+
+
+def look_at(plan: Plan, text: str | None, dialect: Dialect, form: Form | None = None) -> Looked:
+    """Read and judge a program, whatever is wrong with it; write the plan's own if there is none.
+
+    Args:
+        plan: The plan of its job.
+        text: The program, wherever it comes from; None to write one.
+        dialect: Its dialect.
+        form: What the text is; None to tell from its own remark, else a program.
+
+    Raises:
+        UnprovenProgramError: if the plan's own program does not verify.
+        InputError: if the dialect lacks a word.
+    """
+    if text is None:
+        text = write_program(lay_out(plan), dialect, form=form or "program")
+    motion = read_program(text, dialect)
+    return Looked(text, motion, verify_motion(motion, text, plan, form))
 
 
 class Proof(NamedTuple):

@@ -12,14 +12,13 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from knurlcam.checks import Verification, followed, verify_motion
+from knurlcam.checks import Verification, followed
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.job import Job
 from knurlcam.onefile import content_policy, own_style, own_text, page_environment
-from knurlcam.path import lay_out
 from knurlcam.plan import Plan, make_plan
-from knurlcam.program import write_program
-from knurlcam.reader import Motion, State, read_program
+from knurlcam.program import look_at
+from knurlcam.reader import Motion, State
 from knurlcam.review import estimates, sheets
 from knurlcam.review.imprints import impression_of
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
@@ -97,10 +96,7 @@ def review_page(
     """
     dialect = load_dialect(post or job.machine.post, posts)
     plan = make_plan(job)
-    if text is None:
-        text = write_program(lay_out(plan), dialect, form=form or "program")
-    motion = read_program(text, dialect)
-    result = verify_motion(motion, text, plan, form)
+    text, motion, result = look_at(plan, text, dialect, form)
     line = time_line(motion, plan)
     radius = dialect.x == "radius"
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
