@@ -35,7 +35,7 @@ from pydantic import (
 )
 
 from knurlcam.callout import Callout, parse_callout
-from knurlcam.errors import InputError, nearest
+from knurlcam.errors import InputError, joined, nearest
 from knurlcam.files import read_text
 from knurlcam.quantities import Kind, Units, parse_quantity, to_text
 from knurlcam.tables import (
@@ -84,8 +84,12 @@ ACCEPTABLE: Mapping[str, str] = {
 }
 """Refusals that ``process.accept`` may take, and what the programmer then answers for."""
 
-MAX_FILE_BYTES = 1_000_000
-"""A job is a page of text; a larger file is a mistake and is not read."""
+MAX_FILE_BYTES = 200_000
+"""A job is a page of text, a shop file some pages; a larger file is a mistake and is not read."""
+
+MOST_DOTS = 250
+"""On a line of a file: fifty steps have some two hundred. A key with thousands of parts would
+take a reader of TOML minutes."""
 
 STEPS_AGREE_MM = 1e-3
 """Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
@@ -1348,7 +1352,7 @@ class JobFileError(InputError):
 
     def sentence(self) -> str:
         """Return one line for each problem."""
-        return "\n".join(problem.sentence() for problem in self.problems)
+        return joined(problem.sentence() for problem in self.problems)
 
 
 _sections: dict[bytes, Section] = {}
@@ -1439,17 +1443,39 @@ def read_table_file(path: str | Path) -> dict[str, Any]:
     where = str(path)
     try:
         text = read_text(path, what="a TOML file", limit=MAX_FILE_BYTES)
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        problem = InputError(
-            f"is not TOML: {error}",
-            where=where,
-            expected="a TOML file as UTF-8 text",
-            remedy="correct that line",
-        )
+        return read_table(text, where)
+    except JobFileError:
+        raise
     except InputError as error:
-        problem = error
-    raise JobFileError((problem,))
+        raise JobFileError((error,)) from None
+
+
+def read_table(text: str, where: str) -> dict[str, Any]:
+    """Read a TOML text; see :func:`read_table_file`."""
+    lines = text.splitlines()
+    for number, line in enumerate(lines, start=1):
+        if line.count(".") > MOST_DOTS:
+            raise _not_toml(f"line {number} has {line.count('.'):,} dots", where)
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except RecursionError:
+        problem = "tables or lists are nested too deeply"
+    except ValueError as error:  # TOML's own errors, and numbers of thousands of digits
+        problem = str(error)
+    raise _not_toml(problem, where)
+
+
+def _not_toml(problem: str, where: str) -> JobFileError:
+    return JobFileError(
+        (
+            InputError(
+                f"is not TOML: {problem}",
+                where=where,
+                expected="a TOML file as UTF-8 text",
+                remedy="correct that line",
+            ),
+        )
+    )
 
 
 _MISSING_HINTS: Mapping[str, str] = {

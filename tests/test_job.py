@@ -310,7 +310,7 @@ FILES: dict[str, tuple[bytes, str]] = {
     "utf-16": ('units = "mm"'.encode("utf-16"), "is not UTF-8 text"),
     "empty": (b"", "is empty"),
     "blank": (b" \r\n\t\n", "is empty"),
-    "two-megabytes": (b"# a remark\n" * 200_000, "is larger than 1,000,000 bytes"),
+    "two-megabytes": (b"# a remark\n" * 200_000, "is larger than 200,000 bytes"),
     "not-toml": (b"[part\nname = 1\n", "is not TOML: .*line 1"),
     "program-text": (b"%1201\nN10 G71 G90\n", "is not TOML"),
     "key-given-twice": (b'units = "mm"\nunits = "inch"\n', "is not TOML"),

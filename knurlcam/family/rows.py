@@ -155,8 +155,15 @@ def _items(path: str | Path, sheet: str | None) -> Generator[Row | tuple[str, ..
             expected="a sheet's name with a workbook (.xlsx) only",
             remedy="leave it out",
         )
-    try:
+    with _told(where):
         yield from reader(file, sheet)
+
+
+@contextmanager
+def _told(where: str) -> Iterator[None]:
+    """Say in a user's words why a table cannot be read."""
+    try:
+        yield
     except _BrokenTableError as fault:
         raise fault.told(where) from None
     except UnicodeDecodeError as error:
@@ -348,11 +355,8 @@ def refuse_what_a_workbook_hides(path: str | Path, sheet: str | None = None) -> 
     file = Path(path)
     if _READERS.get(file.suffix.lower()) is not _workbook_rows or not file.is_file():
         return
-    try:
-        with _workbook_told():
-            found = next(hidden_things(file, _sheet(file, sheet)), None)
-    except _BrokenTableError as fault:
-        raise fault.told(str(path)) from None
+    with _told(str(path)), _workbook_told():
+        found = next(hidden_things(file, _sheet(file, sheet)), None)
     if found is not None:
         row = None if found.row is None else f"row {found.row}"
         raise InputError(

@@ -7,6 +7,7 @@ number's format shows a unit behind it.
 
 from __future__ import annotations
 
+import errno
 import posixpath
 import re
 import zipfile
@@ -82,6 +83,11 @@ def _opened(file: Path) -> Iterator[zipfile.ZipFile]:
                 raise WorkbookError(f"unpacks to {unpacked:,} bytes")
             yield book
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, zlib.error):
+        raise WorkbookError("is no workbook (.xlsx)") from None
+    except OSError as error:
+        if error.errno != errno.EINVAL:
+            raise
+        # Its directory points before its beginning.
         raise WorkbookError("is no workbook (.xlsx)") from None
     except (LookupError, ElementTree.ParseError, ValueError) as error:
         raise WorkbookError(f"lacks a part of a workbook, or has a broken one ({error})") from None

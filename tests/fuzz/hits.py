@@ -10,9 +10,10 @@ import time
 import traceback
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from knurlcam.errors import KnurlcamError
 
@@ -33,29 +34,28 @@ class UntoldError(AssertionError):
     """A message that would harm or flood a terminal."""
 
 
-class NoLinesError(RuntimeError):
-    """A target that has nothing to say to an input; it counts for nothing."""
-
-
 @dataclass(frozen=True)
 class Target:
     """One kind of input.
 
     Attributes:
         run: Takes what *prepare* made; raises what the package raises.
-        prepare: Puts an input's bytes where the package reads them; not timed.
+        prepare: Puts an input's bytes where the package reads them, such as into a file of
+            the folder that it is given; not timed.
         seeds: Good inputs to begin with.
         words: Texts that a mutation puts in the place of others.
         lines: Whole lines, each a key and its value, that a mutation sets.
         largest: Most bytes of an input [byte]
+        in_files: Whether *prepare* needs a folder.
     """
 
-    run: Callable[[Path], None]
-    prepare: Callable[[bytes, Path], Path]
+    run: Callable[[Any], None]
+    prepare: Callable[[bytes, Path], Any]
     seeds: Callable[[], Sequence[bytes]]
     words: Sequence[bytes] = ()
     lines: Sequence[bytes] = ()
     largest: int = 20_000
+    in_files: bool = True
 
 
 class Hit(NamedTuple):
@@ -92,7 +92,7 @@ def run_one(target: Target, data: bytes, *, most_seconds: float | None = None) -
         data: The input.
         most_seconds: Processor time that it may take; not judged unless given [s]
     """
-    with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
+    with _folder_for(target) as folder:
         ready = target.prepare(data, Path(folder))
         began = time.process_time()
         hit = None
@@ -109,6 +109,17 @@ def run_one(target: Target, data: bytes, *, most_seconds: float | None = None) -
             hit = Hit("raised", f"{type(error).__name__} {place_of(error)}", story[-6000:])
         seconds = time.process_time() - began
         return Ran(seconds, hit or _slow(seconds, most_seconds, ""))
+
+
+IN_MEMORY = Path("/dev/shm")
+"""Where it is there, files cost nothing."""
+
+
+def _folder_for(target: Target) -> AbstractContextManager[str]:
+    if not target.in_files:
+        return nullcontext("")
+    place = IN_MEMORY if IN_MEMORY.is_dir() else None
+    return tempfile.TemporaryDirectory(prefix="fuzz-", dir=place)
 
 
 def _slow(seconds: float, most: float | None, where: str) -> Hit | None:

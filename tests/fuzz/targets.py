@@ -61,16 +61,16 @@ def _whole(name: str) -> Any:
     return prepare
 
 
-def _text_of(file: Path) -> str:
+def _as_argument(data: bytes, _folder: Path) -> str:
     """Return an input as an argument of the command line holds it."""
-    return file.read_bytes().decode("utf-8", "surrogateescape")
+    return data.decode("utf-8", "surrogateescape")
 
 
 # -- callouts and quantities -----------------------------------------------------
 
 
-def _callouts(file: Path) -> None:
-    called = parse_callout(_text_of(file))
+def _callouts(text: str) -> None:
+    called = parse_callout(text)
     must_be_told([format_callout(called)])
     assert parse_callout(format_callout(called)) == called
     for swivelled in (False, True):
@@ -78,8 +78,7 @@ def _callouts(file: Path) -> None:
             blanks_near(called_geometry(called, swivelled=swivelled), diameter)
 
 
-def _quantities(file: Path) -> None:
-    text = _text_of(file)
+def _quantities(text: str) -> None:
     refused: list[QuantityError] = []
     for kind in Kind:
         for units in ("mm", "inch"):
@@ -277,10 +276,15 @@ def _folders(used: Path) -> None:
 
 TARGETS: Mapping[str, Target] = {
     "callouts": Target(
-        _callouts, _whole("callout"), seeds.callouts, seeds.CALLOUT_WORDS, largest=400
+        _callouts, _as_argument, seeds.callouts, seeds.CALLOUT_WORDS, largest=400, in_files=False
     ),
     "quantities": Target(
-        _quantities, _whole("quantity"), seeds.quantities, seeds.QUANTITY_WORDS, largest=200
+        _quantities,
+        _as_argument,
+        seeds.quantities,
+        seeds.QUANTITY_WORDS,
+        largest=200,
+        in_files=False,
     ),
     "jobs": Target(_jobs, _whole("job.toml"), seeds.jobs, seeds.job_words(), seeds.job_lines()),
     "shops": Target(_shops, _shop, seeds.shops, seeds.job_words(), seeds.SHOP_LINES),
