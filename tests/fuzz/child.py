@@ -63,10 +63,13 @@ class Child:
         self._now = open(place / NOW, "wb", buffering=0)  # noqa: SIM115 - until the process ends
         for seed in seeds:
             self._write_down(seed)
-            run_one(target, seed)
+            hit = run_one(target, seed).hit
+            if hit is not None:
+                self._keep(hit, seed)
         self._base_mb = peak_mb()
         limit_memory()
         self._began = self._told = time.monotonic()
+        self.tell()
 
     def run(self, data: bytes) -> None:
         """Run an input; a process that has grown too large ends here."""

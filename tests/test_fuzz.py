@@ -1,0 +1,119 @@
+"""The fuzzers' targets over good inputs and a few changed ones; that a hit is told."""
+
+from __future__ import annotations
+
+import os
+import random
+from pathlib import Path
+
+import pytest
+
+from knurlcam.errors import InputError
+from tests.fuzz.campaign import campaign, table_of
+from tests.fuzz.hits import MOST_CHARACTERS, Target, run_one, what_is_wrong_with
+from tests.fuzz.mutate import mutated
+from tests.fuzz.targets import TARGETS
+
+CHANGED = {
+    "callouts": 300,
+    "quantities": 150,
+    "jobs": 80,
+    "shops": 80,
+    "programs": 15,
+    "variants": 60,
+    "dialects": 60,
+    "folders": 60,
+}
+"""Changed inputs of each target: a few seconds for all of them together."""
+
+
+@pytest.fixture(autouse=True)
+def _no_wait_for_disks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "sync", lambda: None, raising=False)
+
+
+def test_every_target_is_run() -> None:
+    assert CHANGED.keys() == TARGETS.keys()
+
+
+@pytest.mark.parametrize("name", TARGETS)
+def test_good_inputs_and_changed_ones_hit_nothing(name: str) -> None:
+    target, rng = TARGETS[name], random.Random(name)
+    seeds = list(target.seeds())
+    some = rng.sample(seeds, min(len(seeds), CHANGED[name]))
+    for data in [*some, *(mutated(rng.choice(seeds), rng, target, seeds) for _ in range(CHANGED[name]))]:
+        assert run_one(target, data).hit is None, data
+
+
+REGRESSIONS = {
+    "a-number-of-thousands-of-digits": ("jobs", b"units = " + b"9" * 5000),
+    "a-number-too-long-to-be-shown": ("jobs", b"machine.safe_z = 0x" + b"f" * 5000),
+    "tables-too-deep-to-be-shown": ("jobs", b"[tool." + b"a." * 120 + b"b]"),
+    "lists-in-lists": ("jobs", b"a = " + b"[" * 5000),
+    "a-key-of-thousands-of-parts": ("jobs", b"a." * 50_000 + b"a = 1"),
+    "a-key-that-floods": ("jobs", b"a" * 9000 + b" = 1"),
+    "many-wrong-keys": ("jobs", b"".join(b"k%d = 1\n" % k for k in range(500))),
+    "a-key-that-steers-the-terminal": ("jobs", b'"\\u001b[2J\\u202e" = 1'),
+    "a-key-of-two-lines": ("jobs", b'"a\\nknurlcam: all is well" = 1'),
+    "a-shop-of-odd-names": ("shops", b'\0rolls."\\u200b".forms = ["AA"]'),
+    "a-fraction-with-a-nul": ("quantities", b"1 1/2\0mm"),
+    "a-list-in-a-cell-too-deep": ("variants", b"\0part.name,tool.rolls\nA," + b"[" * 3000),
+    "a-workbook-that-points-before-its-beginning": (
+        "variants",
+        b"\3PK\5\6" + b"\0" * 4 + b"\1\0\1\0" + b"\x2e\0\0\0" + b"\xf0\xff\xff\x7f" + b"\0\0",
+    ),
+    "an-index-too-deep": (
+        "folders",
+        b'\0\n==== index.json ====\n{"made_by": "knurlcam family", "base": "", "table": "", '
+        b'"parts": [\n' + b"[" * 5000,
+    ),
+    "a-mark-too-deep": (
+        "folders",
+        b"\0\n==== .unfinished/family.json ====\n" + b"[" * 5000,
+    ),
+}
+"""Inputs that hit once: a traceback, a flood, a steered terminal, or minutes of work."""
+
+
+@pytest.mark.parametrize(("name", "data"), REGRESSIONS.values(), ids=REGRESSIONS)
+def test_what_hit_once_hits_no_more(name: str, data: bytes) -> None:
+    assert run_one(TARGETS[name], data, most_seconds=10.0).hit is None
+
+
+def test_what_raises_hangs_or_eats_memory_is_told(tmp_path: Path) -> None:
+    names = [f"tests.fuzz.broken:{name}" for name in ("raises", "hangs", "eats")]
+    told = campaign(names, 1.0, tmp_path, side_by_side=3, guided=False, patience_s=1.0)
+    kinds = {one.name.partition(":")[2]: [hit.kind for hit in one.hits] for one in told}
+    assert kinds["raises"] == ["raised"]
+    assert kinds["hangs"] == ["hangs"]
+    assert "memory" in kinds["eats"]
+    assert all(hit.file.is_file() for one in told for hit in one.hits)
+    assert "nobody caught this" in told[0].hits[0].story
+    assert [line.split()[0] for line in table_of(told).splitlines()] == ["target", *names]
+
+
+def test_an_input_that_takes_long_is_told() -> None:
+    target = Target(lambda _: None, lambda data, _: data, list, in_files=False)
+    ran = run_one(target, b"", most_seconds=-1.0)
+    assert ran.hit is not None
+    assert ran.hit.kind == "slow"
+
+
+@pytest.mark.parametrize(
+    "message",
+    ["\x1b[2J", "a\tb", "\u202e", "\ud800", "\ue000", "x" * (MOST_CHARACTERS + 1)],
+    ids=ascii,
+)
+def test_a_message_that_harms_a_terminal_is_told(message: str) -> None:
+    hit = what_is_wrong_with(message, "")
+    assert hit is not None
+    assert hit.kind == "message"
+
+
+@pytest.mark.parametrize("odd", ["\x1b[2J", "\u202e", "\ud800", "\n", "\x85"], ids=ascii)
+def test_no_field_of_an_error_brings_what_is_not_seen_into_its_message(odd: str) -> None:
+    error = InputError(
+        f"a{odd}", where=f"b{odd}", key=f"c{odd}", value=odd, expected=f"d{odd}", remedy=f"e{odd}"
+    )
+    assert str(error).isprintable()
+    assert error.key == f"c{odd}"
