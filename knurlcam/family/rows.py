@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 from knurlcam.errors import InputError, nearest, shortened
-from knurlcam.family.workbook import Sheet, WorkbookError, hidden_things, sheets
+from knurlcam.family.workbook import MAX_COLUMNS, Sheet, WorkbookError, hidden_things, sheets
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -32,9 +32,6 @@ MAX_CELL_CHARACTERS = 4_000
 
 MAX_LINE_CHARACTERS = 200_000
 """Of JSON lines, and of a header: a table of two hundred long columns is below it."""
-
-MAX_COLUMNS = 500
-"""A job has fewer keys than that; what is wider is no table of variants."""
 
 MOST_LISTED = 50
 """Texts in a list: a job's longest has fewer."""
@@ -421,7 +418,8 @@ def _records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
     page = book[sheet]
     # What a file says of its own size may be wrong; without it all rows are read.
     page.reset_dimensions()
-    rows = page.iter_rows(values_only=True)
+    # A cell at a sheet's far edge would make its row, of nothing else, as long as the sheet is wide.
+    rows = page.iter_rows(max_col=MAX_COLUMNS + 1, values_only=True)
     while True:
         try:
             record = next(rows)
@@ -441,6 +439,11 @@ def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row | tuple[str, .
     header = _header(next(numbered, (1, ()))[1])
     yield tuple(n for n in header if not n.startswith(REMARK))
     for number, record in numbered:
+        if record.count(None) == len(record):
+            continue  # thousands of them stand above a cell that was filled by mistake
+        beside = record[len(header) :]
+        if beside.count(None) == len(beside):
+            record = record[: len(header)]
         yield _row(number, _named(header, record))
 
 

@@ -41,7 +41,7 @@ from tests.fuzz.hits import Target, must_be_told
 PART = re.compile(rb"(?:^|\n)==== ([\w./\[\]-]{1,60}) ====\n")
 """A line before each file, where an input stands for several."""
 
-REPEATED = re.compile(rb"<<(\d{1,8})\*(.{1,200}?)>>", re.DOTALL)
+REPEATED = re.compile(rb"@(\d{1,8})\*(.{1,200}?)@", re.DOTALL)
 """A piece that is written so many times: a bomb is a few bytes of an input."""
 
 MOST_UNPACKED = 40_000_000
