@@ -271,12 +271,12 @@ def test_an_unknown_dialect_is_answered_with_the_nearest(name: str, offered: str
 
 def test_a_shops_own_dialect_is_found_by_folder_and_writes_programs(shop: Shop) -> None:
     shop.copy("own-lathe")
-    shop.edit("own-lathe", 'optional_stop = "M01"', 'optional_stop = "M11"')
+    shop.edit("own-lathe", 'coolant_on = "M08"', 'coolant_on = "M07"')
     assert "own-lathe" in dialect_names([shop.root])
     assert "own-lathe" not in dialect_names()
-    text = write("own-lathe", shop.root, {"process.trial_strip": True})
-    assert " M11\n" in text
-    assert "M01" not in text
+    text = write("own-lathe", shop.root)
+    assert " M07\n" in text
+    assert "M08" not in text
 
 
 def test_a_shops_own_dialect_is_found_by_the_environment(
