@@ -103,7 +103,7 @@ def _fails(folder: Path, line: int | None, what: str) -> _TemplateRefusedError:
     return _TemplateRefusedError(
         f"the template fails{f' at line {line}' if line else ''}: {plain(what)}",
         where=str(folder / TEMPLATE.name),
-        expected="what DEVELOPERS.md lists for templates, laid out without arithmetic",
+        expected="the variables, loops, conditions and filters that DEVELOPERS.md lists",
         remedy="correct the template",
     )
 
@@ -311,7 +311,7 @@ _WORDS: Mapping[type[nodes.Node], str] = {
     nodes.Include: "an include",
     nodes.Macro: "a macro",
     nodes.NSRef: "a namespace",
-    nodes.ScopedEvalContextModifier: "autoescape",
+    nodes.Scope: "a scope of autoescape",
 }
 
 

@@ -186,7 +186,7 @@ def read_own(folder: Path, file: DialectFile) -> str:
             folder, file, f"cannot be read: it is too large for {file.kind}", "make it shorter"
         )
     try:
-        return raw.decode("utf-8")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise _refused(
             folder, file, "cannot be read: it is not UTF-8 text", "save it as UTF-8"
