@@ -292,7 +292,7 @@ def _load(folder: Path, _stamp: object) -> Dialect:
 def _table(text: str, where: str) -> dict[str, Any]:
     """Return the keys of a TOML text, which may be meant to be too much."""
     remedy = "correct that line"
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text.split("\n"), start=1):
         # Each dot of a key is a table in the one before, and costs as much as all before it.
         if len(line) > MOST_LINE:
             raise _BrokenDialectError(

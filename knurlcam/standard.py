@@ -65,7 +65,8 @@ _TABLE = (
     Fixed("G61", "exact stop", (HARMLESS,), _NIST),
     Fixed("G70", "inches", ("inch",), _ISO),
     Fixed("G71", "millimetres", ("metric",), _ISO),
-    Fixed("G80", "canned cycle off", (HARMLESS,), _ISO),
+    # After it no motion word is in force any more, or a rapid: not what the reader would think.
+    Fixed("G80", "canned cycle and motion word off", (), _NIST),
     Fixed("G81 G82 G83 G84 G85 G86 G87 G88 G89", "a canned cycle", (), _ISO),
     Fixed("G90", "absolute distances", ("absolute",), _ISO),
     Fixed("G91", "incremental distances", ("incremental",), _ISO),

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
-import time
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from dialects import Shop
 from jinja2 import Environment, nodes
 from jobs import base_job
 
@@ -33,29 +32,6 @@ SHIPPED = ("iso6983", "iso6983-integer", "rs274", "uw-lathe")
 @pytest.fixture(autouse=True)
 def no_own_posts(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv(POSTS_VARIABLE, raising=False)
-
-
-class Shop:
-    """A folder of a shop's own dialects, each a changed copy of a shipped one."""
-
-    def __init__(self, root: Path) -> None:
-        self.root = root
-
-    def copy(self, name: str, of: str = "iso6983") -> Path:
-        folder = self.root / name
-        shutil.copytree(dialect_names()[of], folder)
-        self.edit(name, f'name = "{of}"', f'name = "{name}"')
-        return folder
-
-    def edit(self, name: str, old: str, new: str, file: str = TRAITS_FILE) -> Path:
-        path = self.root / name / file
-        text = path.read_text(encoding="utf-8")
-        assert text.count(old) == 1, f"{old!r} must stand once in {path}"
-        path.write_text(text.replace(old, new), encoding="utf-8")
-        # Files are read again when their time changes; a coarse clock must not hide an edit.
-        later = time.time_ns() + 5_000_000
-        os.utime(path, ns=(later, later))
-        return path
 
 
 @pytest.fixture
@@ -495,14 +471,6 @@ def test_a_template_that_drops_or_adds_a_block_withholds_the_program(
     assert code in {f.code for f in error.value.verification.findings}
     assert error.value.where == str(folder)
     assert error.value.exit_status == 2
-
-
-def test_wrong_traits_withhold_the_program(shop: Shop) -> None:
-    # A comment mark that the reader cannot tell from a word: the text does not verify.
-    shop.copy("broken")
-    shop.edit("broken", 'comment_open = "("', 'comment_open = "G"')
-    with pytest.raises((UnprovenProgramError, InputError), match="broken"):
-        write("broken", shop.root)
 
 
 # -- words that a dialect lacks ------------------------------------------------
