@@ -22,7 +22,7 @@ from knurlcam.dialect import Dialect
 from knurlcam.errors import InputError, plain
 from knurlcam.posts import TEMPLATE, read_own, stamp_of
 
-__all__ = ["VARIABLES", "lay_out_blocks"]
+__all__ = ["FILTERS", "LOOP_FIELDS", "TESTS", "VARIABLES", "lay_out_blocks"]
 
 Kind = Literal["text", "number", "truth", "lines", "joined", "loop"]
 """Of a value: a line or a word; a count; yes or no; lines; lines that were joined, which are
@@ -94,34 +94,47 @@ def lay_out_blocks(dialect: Dialect, contexts: Iterable[Mapping[str, Any]]) -> l
     Raises:
         InputError: if the template cannot be read, holds what it must not, or fails.
     """
-    template = _template(dialect.folder, stamp_of(dialect.folder, TEMPLATE))
-    texts = [_rendered(template, context, dialect.folder) for context in contexts]
+    folder = dialect.folder
+    template = _template(folder, stamp_of(folder, TEMPLATE))
+    if isinstance(template, _Failure):
+        raise template.refusal(folder)
+    texts = [_rendered(template, context, folder) for context in contexts]
     return [list(filter(None, map(str.rstrip, text.splitlines()))) for text in texts]
 
 
-def _fails(folder: Path, line: int | None, what: str) -> _TemplateRefusedError:
-    return _TemplateRefusedError(
-        f"the template fails{f' at line {line}' if line else ''}: {plain(what)}",
-        where=str(folder / TEMPLATE.name),
-        expected="the variables, loops, conditions and filters that DEVELOPERS.md lists",
-        remedy="correct the template",
-    )
+class _Failure(NamedTuple):
+    """What is wrong with a template, and on which of its lines."""
+
+    line: int | None
+    what: str
+
+    def refusal(self, folder: Path) -> _TemplateRefusedError:
+        at = f" at line {self.line}" if self.line else ""
+        return _TemplateRefusedError(
+            f"the template fails{at}: {plain(self.what)}",
+            where=str(folder / TEMPLATE.name),
+            expected="the variables, loops, conditions and filters that DEVELOPERS.md lists",
+            remedy="correct the template",
+        )
 
 
 @lru_cache(maxsize=64)
-def _template(folder: Path, _stamp: object) -> Template:
-    """Return a template, looked through and compiled: what was read once is what runs."""
+def _template(folder: Path, _stamp: object) -> Template | _Failure:
+    """Return a template, looked through and compiled: what was read once is what runs.
+
+    What is wrong with it is kept as well: a family asks for each of its programs.
+    """
     source = read_own(folder, TEMPLATE)
     try:
         tree = _ENVIRONMENT.parse(source)
         _look_through(tree)
         template = _ENVIRONMENT.from_string(tree)
     except TemplateError as error:
-        raise _fails(folder, getattr(error, "lineno", None), str(error.message)) from None
+        return _Failure(getattr(error, "lineno", None), str(error.message))
     except RecursionError:
-        raise _fails(folder, None, "it is nested too deep") from None
+        return _Failure(None, "it is nested too deep")
     except Exception as error:  # such as a number of 5,000 digits
-        raise _fails(folder, None, f"{type(error).__name__}: {error}") from None
+        return _Failure(None, f"{type(error).__name__}: {error}")
     # Each rendering copies the globals: a dict is copied faster than a chain of maps.
     template.globals = {}
     return template
@@ -176,11 +189,12 @@ def _rendered(template: Template, context: Mapping[str, Any], folder: Path) -> s
         if len(laid_out) > 1 or len(laid_out[-1]) > CHARACTERS.at_all:
             work.look(len(laid_out[-1]))
     except TemplateError as error:
-        raise _fails(folder, _line_of(error, template), str(error.message)) from None
+        failure = _Failure(_line_of(error, template), str(error.message))
     except Exception as error:  # a text held against a number, say
-        what = f"{type(error).__name__}: {error}"
-        raise _fails(folder, _line_of(error, template), what) from None
-    return "".join(laid_out)
+        failure = _Failure(_line_of(error, template), f"{type(error).__name__}: {error}")
+    else:
+        return "".join(laid_out)
+    raise failure.refusal(folder)
 
 
 def _line_of(error: BaseException, template: Template) -> int | None:
@@ -222,7 +236,7 @@ def _counted(lines: Sequence[str], work: _Work, steps: int) -> Sequence[str]:
     return lines
 
 
-_FILTERS: Mapping[str, _Filter] = {
+FILTERS: Mapping[str, _Filter] = {
     "count": _Filter(("lines", "text"), "number", 0, len),
     "first": _Filter(("lines",), "text", 0, lambda lines: lines[0] if lines else ""),
     "join": _Filter(("lines",), "joined", 1, _joined),
@@ -237,7 +251,7 @@ _FILTERS: Mapping[str, _Filter] = {
 _COUNTED = "counted"
 """Filter that is put before what is gone through; no template can name it."""
 
-_TESTS: Mapping[str, tuple[tuple[Kind, ...] | None, Callable[[Any], bool]]] = {
+TESTS: Mapping[str, tuple[tuple[Kind, ...] | None, Callable[[Any], bool]]] = {
     "defined": (None, lambda value: not isinstance(value, StrictUndefined)),
     "undefined": (None, lambda value: isinstance(value, StrictUndefined)),
     "even": (("number",), lambda value: value % 2 == 0),
@@ -245,7 +259,7 @@ _TESTS: Mapping[str, tuple[tuple[Kind, ...] | None, Callable[[Any], bool]]] = {
 }
 """Tests by name: what they take, a name of any kind where it is None, and what they do."""
 
-_LOOP: Mapping[str, Kind] = {
+LOOP_FIELDS: Mapping[str, Kind] = {
     "first": "truth",
     "last": "truth",
     "index": "number",
@@ -263,9 +277,9 @@ def _environment() -> ImmutableSandboxedEnvironment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False
     )
     environment.globals.clear()
-    environment.filters = {name: row.function for name, row in _FILTERS.items()}
+    environment.filters = {name: row.function for name, row in FILTERS.items()}
     environment.filters[_COUNTED] = _counted
-    environment.tests = {name: function for name, (_, function) in _TESTS.items()}
+    environment.tests = {name: function for name, (_, function) in TESTS.items()}
     return environment
 
 
@@ -492,9 +506,9 @@ def _constants(node: nodes.List | nodes.Tuple, names: _Names) -> _Typed:
 
 
 def _filter(node: nodes.Filter, names: _Names) -> _Typed:
-    row = _FILTERS.get(node.name)
+    row = FILTERS.get(node.name)
     if row is None or node.node is None:
-        known = ", ".join(_FILTERS)
+        known = ", ".join(FILTERS)
         raise _refused(node, f"No filter named {plain(node.name, 40)!r}; there are {known}")
     expression, kind = _expression(node.node, names)
     if kind not in row.takes:
@@ -514,9 +528,9 @@ def _filter(node: nodes.Filter, names: _Names) -> _Typed:
 
 
 def _test(node: nodes.Test, names: _Names) -> _Typed:
-    row = _TESTS.get(node.name)
+    row = TESTS.get(node.name)
     if row is None or node.args or node.kwargs or node.dyn_args or node.dyn_kwargs:
-        known = ", ".join(_TESTS)
+        known = ", ".join(TESTS)
         raise _refused(
             node, f"No test named {plain(node.name, 40)!r} that stands so; there are {known}"
         )
@@ -532,12 +546,12 @@ def _test(node: nodes.Test, names: _Names) -> _Typed:
 
 def _getattr(node: nodes.Getattr, names: _Names) -> _Typed:
     owner = node.node
-    if type(owner) is nodes.Name and names.get(owner.name) == "loop" and node.attr in _LOOP:
-        return node, _LOOP[node.attr]
+    if type(owner) is nodes.Name and names.get(owner.name) == "loop" and node.attr in LOOP_FIELDS:
+        return node, LOOP_FIELDS[node.attr]
     raise _refused(
         node,
         f"the attribute {plain(node.attr, 40)!r} is unsafe: only loop has some, "
-        + ", ".join(_LOOP),
+        + ", ".join(LOOP_FIELDS),
     )
 
 

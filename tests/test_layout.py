@@ -14,10 +14,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jobs import base_job
 
-from knurlcam import InputError, Job, UnprovenProgramError, lay_out, make_plan, write_program
+from knurlcam import (
+    InputError,
+    Job,
+    UnprovenProgramError,
+    lay_out,
+    make_plan,
+    verify,
+    write_program,
+)
 from knurlcam import layout as layout_module
 from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, Dialect, dialect_names, load_dialect
-from knurlcam.layout import VARIABLES, lay_out_blocks
+from knurlcam.layout import FILTERS, LOOP_FIELDS, TESTS, VARIABLES, lay_out_blocks
 
 GUARD_S = 30.0
 """Far above what any of these takes, so that a loaded machine is no failure."""
@@ -375,6 +383,14 @@ def test_the_variables_are_those_that_the_writer_gives(monkeypatch: pytest.Monke
     assert kinds == VARIABLES
 
 
+def test_the_developers_guide_lists_what_a_template_may_hold() -> None:
+    guide = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = guide.partition("## Dialects")[2].partition("## The imprint")[0]
+    for name in (*VARIABLES, *FILTERS, *LOOP_FIELDS):
+        assert f"`{name}`" in section
+    assert all(f"`is {name}`" in section for name in TESTS)
+
+
 def test_a_verified_program_holds_only_characters_of_controls(tmp_path: Path) -> None:
     dialect = dialect_with(tmp_path / "own", f"{SHIPPED}(\tOURS ~)\n")
     text = write_program(lay_out(make_plan(Job.model_validate(base_job()))), dialect)
@@ -388,3 +404,11 @@ def test_a_text_that_does_not_verify_is_shown_cut(tmp_path: Path) -> None:
     with pytest.raises(UnprovenProgramError) as error:
         write_program(path, dialect)
     assert len(str(error.value)) < 2000
+
+
+def test_a_text_that_does_not_verify_is_shown_without_what_a_terminal_obeys() -> None:
+    job = Job.model_validate(base_job())
+    text = "G00 X1\x1b[2J\nM30"
+    error = UnprovenProgramError(verify(text, job), text, "own")
+    assert "G00 X1\\x1b[2J" in str(error)
+    assert no_control_characters(str(error))
