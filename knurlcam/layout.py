@@ -429,13 +429,19 @@ _STATEMENTS: Mapping[type[nodes.Node], Callable[[Any, _Names, int], None]] = {
 }
 
 
+_TAKEN = ("loop", "self", "super", "caller")
+"""Names that mean something to Jinja."""
+
+
 def _stored(node: nodes.Node) -> str:
     """Return the name under which something is kept."""
     if type(node) is not nodes.Name:
         raise _refused(node, "here stands no single name to keep something under")
-    if node.name.startswith("_") or node.name in ("loop", "self", "super", "caller"):
-        raise _refused(node, f"nothing can be kept under the name {node.name!r}")
-    return str(node.name)
+    name = str(node.name)
+    # Python takes several letters of other alphabets for one, and two names for one with it.
+    if not name.isascii() or name.startswith("_") or name in _TAKEN:
+        raise _refused(node, f"nothing can be kept under the name {name!r}")
+    return name
 
 
 def _kept(node: nodes.Node, names: _Names) -> _Typed:
