@@ -25,7 +25,8 @@ from knurlcam import (
 )
 from knurlcam import layout as layout_module
 from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, Dialect, dialect_names, load_dialect
-from knurlcam.layout import FILTERS, LOOP_FIELDS, TESTS, VARIABLES, lay_out_blocks
+from knurlcam.grammar import FILTERS, LOOP_FIELDS, TESTS, VARIABLES
+from knurlcam.layout import lay_out_blocks
 
 GUARD_S = 30.0
 """Far above what any of these takes, so that a loaded machine is no failure."""
@@ -392,6 +393,8 @@ def test_the_developers_guide_lists_what_a_template_may_hold() -> None:
     for name in (*VARIABLES, *FILTERS, *LOOP_FIELDS):
         assert f"`{name}`" in section
     assert all(f"`is {name}`" in section for name in TESTS)
+    assert set(FILTERS) == set(layout_module.FILTERS)
+    assert set(TESTS) == set(layout_module.TESTS)
 
 
 def test_a_verified_program_holds_only_characters_of_controls(tmp_path: Path) -> None:

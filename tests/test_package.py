@@ -15,7 +15,7 @@ MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 
 LAYERS = [
     ("errors", "__init__"),
-    ("quantities", "tables", "files", "onefile", "standard"),
+    ("quantities", "tables", "files", "onefile", "standard", "grammar"),
     ("callout", "tooth", "tracking", "contact", "process", "loads", "beam", "fit"),
     ("job", "remarks", "deflection"),
     ("stiffness", "fitting"),
