@@ -16,7 +16,7 @@ try:
 except ImportError:  # where there is none, a file that is open cannot be removed
     fcntl = None  # type: ignore[assignment]
 
-__all__ = ["place_to_write", "read_text", "what_it_is", "write_whole"]
+__all__ = ["place_to_write", "read_text", "what_stands_at", "write_whole"]
 
 MAX_PROGRAM_BYTES = 64_000_000
 """Far above any lathe program; a larger file is a mistake and is not read."""
@@ -90,18 +90,25 @@ def read_text(path: str | Path, *, what: str, limit: int = MAX_PROGRAM_BYTES) ->
     return text
 
 
-def what_it_is(mode: int) -> str | None:
-    """Return in words what is no plain file, such as "a folder"; None for a plain file.
+def what_stands_at(path: str | Path, *, follow: bool = False) -> str | None:
+    """Return in words what stands at a path: "a file", "a folder", "a pipe"; None for nothing.
 
     Args:
-        mode: The mode that ``os.stat`` or ``os.lstat`` tells.
+        path: The path.
+        follow: Whether what a link leads to counts; else it is "a link".
+
+    Raises:
+        OSError: if the system does not tell.
     """
-    if stat.S_ISREG(mode):
+    try:
+        mode = os.stat(path, follow_symlinks=follow).st_mode
+    except FileNotFoundError:
         return None
     return next((words for test, words in _KINDS if test(mode)), "no plain file")
 
 
 _KINDS = (
+    (stat.S_ISREG, "a file"),
     (stat.S_ISDIR, "a folder"),
     (stat.S_ISLNK, "a link"),
     (stat.S_ISCHR, "a device"),
@@ -127,21 +134,23 @@ def place_to_write(path: str | Path) -> Path:
     try:
         place = Path(os.path.realpath(path))
         _refuse_link_out(Path(path), place)
-        with suppress(FileNotFoundError):
-            _refuse_what_must_stay(path, os.stat(path).st_mode)
+        _refuse_what_must_stay(path)
     except (OSError, ValueError) as error:
         raise _not_written(path, error) from None
     return place
 
 
-def _refuse_what_must_stay(path: str | Path, mode: int) -> None:
-    other = what_it_is(mode)
-    if other is not None:
+def _refuse_what_must_stay(path: str | Path) -> None:
+    stands = what_stands_at(path, follow=True)
+    if stands is None:
+        return
+    if stands != "a file":
         remedy = "choose another name"
-        if other != "a folder":
+        if stands != "a folder":
             remedy += ", or leave it out for standard output where the command allows it"
-        raise InputError(f"is {other}", where=str(path), expected=_EXPECTED, remedy=remedy)
-    if not mode & 0o222 or not os.access(path, os.W_OK):
+        raise InputError(f"is {stands}", where=str(path), expected=_EXPECTED, remedy=remedy)
+    # Its mode as well: an administrator may write to any file.
+    if not os.stat(path).st_mode & 0o222 or not os.access(path, os.W_OK):
         raise InputError(
             "is write-protected",
             where=str(path),
@@ -240,7 +249,7 @@ def _open_part(target: Path) -> IO[bytes]:
 def _remove_if_left(part: str) -> None:
     """Remove a temporary file that nobody writes to: its process was killed."""
     with suppress(OSError):
-        if what_it_is(os.lstat(part).st_mode) is not None:
+        if what_stands_at(part) != "a file":
             return  # none of ours
         if fcntl is None:
             os.unlink(part)
