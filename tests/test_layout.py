@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -266,6 +267,23 @@ def test_a_template_that_would_go_on_and_on_is_stopped(tmp_path: Path, template:
         laid_out(tmp_path / "hostile", f"\n{template}", body=["G01 X25.000 F0.050"] * 300)
     assert time.monotonic() - start < GUARD_S
     assert error.value.where == str(tmp_path / "hostile" / TEMPLATE_FILE)
+
+
+@pytest.mark.parametrize("template", [HOSTILE["range"][0], WITHIN["six loops that say nothing"]])
+def test_the_command_ends_with_status_2_and_writes_nothing(tmp_path: Path, template: str) -> None:
+    dialect_with(tmp_path / "hostile", f"{SHIPPED}{template}")
+    sample = Path(__file__).parents[1] / "samples" / "focus-knob.toml"
+    where = ["--post", "hostile", "--posts", str(tmp_path), "-o", str(tmp_path / "out.nc")]
+    done = subprocess.run(
+        [sys.executable, "-m", "knurlcam", "program", str(sample), *where],
+        capture_output=True,
+        text=True,
+        timeout=GUARD_S,
+    )
+    assert done.returncode == 2
+    assert "the template fails" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["hostile"]
 
 
 def test_a_template_that_takes_too_long_is_stopped(
