@@ -20,6 +20,7 @@ __all__ = [
     "harmless",
     "joined",
     "nearest",
+    "plain",
     "require",
     "shortened",
 ]
@@ -167,6 +168,17 @@ def shortened(value: object, limit: int = 60) -> str:
 
 MOST_NAMES = 1_000
 """Among which a misspelt one is looked for."""
+
+
+def plain(text: str, limit: int = 200) -> str:
+    """Return a text that a file brought along, cut, and with nothing in it that a terminal obeys.
+
+    Args:
+        text: The text.
+        limit: Most characters that are kept.
+    """
+    shown = text if len(text) <= limit else f"{text[: limit - 3]}..."
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
