@@ -133,7 +133,8 @@ class CannotBeDoneError(KnurlcamError, ValueError):
 def joined(lines: Iterable[str]) -> str:
     """Return lines as one message: as many as anybody reads, and how many there are more."""
     lines = list(lines)
-    shown, room = [], MOST_CHARACTERS - 100
+    shown: list[str] = []
+    room = MOST_CHARACTERS - 100
     for line in lines:
         room -= len(line)
         if shown and room < 0:
@@ -143,12 +144,7 @@ def joined(lines: Iterable[str]) -> str:
 
 
 def harmless(text: str) -> str:
-    """Return text with an escape for each character that is not seen or steers a terminal.
-
-    Example:
-        >>> harmless("Knob\\x1b[2J")
-        'Knob\\\\x1b[2J'
-    """
+    """Return text with an escape for each character that is not seen or steers a terminal."""
     if text.isprintable():
         return text
     return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
@@ -177,8 +173,7 @@ def plain(text: str, limit: int = 200) -> str:
         text: The text.
         limit: Most characters that are kept.
     """
-    shown = text if len(text) <= limit else f"{text[: limit - 3]}..."
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)
+    return harmless(_cut(text, limit))
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -10,7 +10,6 @@ import hashlib
 import json
 import marshal
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
 from functools import cached_property
@@ -42,6 +41,7 @@ from knurlcam.tables import (
     Material,
     find_material,
     forms,
+    keys_of_toml,
     roll_sets,
     rolls,
     standard_tolerances,
@@ -86,10 +86,6 @@ ACCEPTABLE: Mapping[str, str] = {
 
 MAX_FILE_BYTES = 200_000
 """A job is a page of text, a shop file some pages; a larger file is a mistake and is not read."""
-
-MOST_DOTS = 250
-"""On a line of a file: fifty steps have some two hundred. A key with thousands of parts would
-take a reader of TOML minutes."""
 
 STEPS_AGREE_MM = 1e-3
 """Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
@@ -1442,40 +1438,17 @@ def read_table_file(path: str | Path) -> dict[str, Any]:
     """
     where = str(path)
     try:
-        text = read_text(path, what="a TOML file", limit=MAX_FILE_BYTES)
-        return read_table(text, where)
-    except JobFileError:
-        raise
+        return keys_of_toml(read_text(path, what="a TOML file", limit=MAX_FILE_BYTES))
     except InputError as error:
-        raise JobFileError((error,)) from None
-
-
-def read_table(text: str, where: str) -> dict[str, Any]:
-    """Read a TOML text; see :func:`read_table_file`."""
-    lines = text.splitlines()
-    for number, line in enumerate(lines, start=1):
-        if line.count(".") > MOST_DOTS:
-            raise _not_toml(f"line {number} has {line.count('.'):,} dots", where)
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except RecursionError:
-        problem = "tables or lists are nested too deeply"
-    except ValueError as error:  # TOML's own errors, and numbers of thousands of digits
-        problem = str(error)
-    raise _not_toml(problem, where)
-
-
-def _not_toml(problem: str, where: str) -> JobFileError:
-    return JobFileError(
-        (
-            InputError(
-                f"is not TOML: {problem}",
-                where=where,
-                expected="a TOML file as UTF-8 text",
-                remedy="correct that line",
-            ),
+        problem = error
+    except ValueError as error:
+        problem = InputError(
+            f"is not TOML: {error}",
+            where=where,
+            expected="a TOML file as UTF-8 text",
+            remedy="correct that line",
         )
-    )
+    raise JobFileError((problem,))
 
 
 _MISSING_HINTS: Mapping[str, str] = {

@@ -1454,9 +1454,9 @@ class _Planner(Remarks):
             self.refuse(
                 "follows-too-long",
                 "process.compensate",
-                f"the slide would have to follow the work over {way / 1e3:.1f} m of passes; at most "
-                f"{MOST_FOLLOWED_MM / 1e3:g} m are worked out and checked: take fewer passes, or "
-                "knurl a shorter zone",
+                f"the slide would have to follow the work over {way / 1e3:.1f} m of passes; at "
+                f"most {MOST_FOLLOWED_MM / 1e3:g} m are worked out and checked: take fewer "
+                "passes, or knurl a shorter zone",
             )
 
     def following(self, step: Pass, work: HeldWork) -> Pass:

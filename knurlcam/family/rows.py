@@ -418,7 +418,7 @@ def _records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
     page = book[sheet]
     # What a file says of its own size may be wrong; without it all rows are read.
     page.reset_dimensions()
-    # A cell at a sheet's far edge would make its row, of nothing else, as long as the sheet is wide.
+    # A cell at a sheet's far edge would make its row as long as the sheet is wide.
     rows = page.iter_rows(max_col=MAX_COLUMNS + 1, values_only=True)
     while True:
         try:

@@ -46,7 +46,9 @@ MAX_DEPTH = 100
 MAX_OTHER_TAGS = 200_000
 """Of a sheet, beside its rows and cells: links, breaks, formats that depend on values."""
 
-_HELD = re.compile(r"(\[Content_Types\]|xl/(workbook|styles)|xl/theme/.*|docProps/.*)\.xml|.*\.rels")
+_HELD = re.compile(
+    r"(\[Content_Types\]|xl/(workbook|styles)|xl/theme/.*|docProps/.*)\.xml|.*\.rels"
+)
 _TEXTS = re.compile(r".*sharedstrings.*\.xml", re.IGNORECASE)
 
 _SHOWS_MORE = re.compile(

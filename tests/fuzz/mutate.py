@@ -34,9 +34,7 @@ _NUMBER = re.compile(rb"[+-]?\d+(?:\.\d*)?|[+-]?\.\d+")
 Change = Callable[[bytes, random.Random, Target, Sequence[bytes]], bytes]
 
 
-def mutated(
-    data: bytes, rng: random.Random, target: Target, others: Sequence[bytes]
-) -> bytes:
+def mutated(data: bytes, rng: random.Random, target: Target, others: Sequence[bytes]) -> bytes:
     """Return an input with some changes in it.
 
     Args:

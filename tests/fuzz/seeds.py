@@ -16,6 +16,7 @@ from typing import Any, Literal, get_args, get_origin
 
 from knurlcam.family.keys import known_columns
 from knurlcam.job import Job
+from knurlcam.tables import forms
 from tests.breaking import JOBS, POSTS, SPECIAL, good_program, job_dict
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -121,7 +122,7 @@ def job_lines() -> tuple[bytes, ...]:
         "part.steps = [" + ", ".join(["{diameter = 25, length = 1.4}"] * 50) + "]",
         "part.steps = [" + ", ".join(["{diameter = 1, length = 400}"] * 50) + "]",
         *[f'knurl.callout = "{c}"' for c in ("DIN 82 RAA 0.1", "4 TPI diamond", "800 DP straight")],
-        *[f'knurl.callout = "DIN 82 {f} 1.0"' for f in "RAA RBL RBR RGE RGV RKE RKV".split()],
+        *[f'knurl.callout = "DIN 82 {form} 1.0"' for form in forms()],
         'process.accept = ["does-not-track", "above-reversal-limit", "traverse-too-short", '
         '"marks-outside", "needs-bevelled-rolls", "bends-the-work"]',
         *[f"tool.rolls = {r}" for r in ('["AA", "AA"]', '["BL", "BR"]', '["GV"]', '"AA"')],
@@ -195,6 +196,26 @@ SHOP_LINES = tuple(
         'machines."lathe 2".torque_limit = "1 N*m"',
     )
 )
+
+
+# -- a shop's own tables ------------------------------------------------------------------
+
+OWN_TABLE_WORDS = _words(
+    "name|aliases|yield_strength_mpa|tensile_strength_mpa|elongation_percent|youngs_modulus_gpa|"
+    "poisson_ratio|density_kg_m3|brinell|turning_speed_m_min|source|sources|[[material]]|[[form]]|"
+    "[[roll]]|[[roll_set]]|[rules]|true|[]|{}|''|[1, 2]|nan|inf|0|-1|1e308|1e-308|1979-05-27"
+)
+
+
+@cache
+def shared_tables() -> tuple[Path, ...]:
+    """Return the tables that come with the package."""
+    return tuple(sorted((ROOT / "shared").glob("*.toml")))
+
+
+def own_tables() -> Sequence[bytes]:
+    """Return each table as a shop may have its own."""
+    return [bytes([k]) + file.read_bytes() for k, file in enumerate(shared_tables())]
 
 
 # -- programs -----------------------------------------------------------------------------
@@ -317,14 +338,15 @@ def _parts(book: bytes) -> bytes:
 
 DIALECT_WORDS = _words(
     "{{ line }}|{% for block in body %}|{% endfor %}|{% if form %}|{% endif %}|{{ modes }}|"
-    "{% for x in range(999999999) %}|{{ 'x' * 99999999 }}|{{ ''.__class__.__mro__ }}|{% include 'x' %}|"
-    "{% extends 'x' %}|{% macro m() %}|{{ m() }}|{% set x = 1 %}|{{ body|join }}|{{ 9 ** 9 ** 9 }}|"
-    "{{ '%99999999d' % 1 }}|{{ body|batch(1)|list }}|{{ self }}|{{ header[0]|center(99999999) }}|"
-    "{{ form.format(form) }}|{{ undefined }}|{{ caller() }}|{% call m() %}|{% filter upper %}|{#|-%}|"
-    "{% raw %}|{{ lipsum(n=9999) }}|{{ cycler('a') }}|{{ namespace() }}|{{ dict(a=1) }}|G00|G1|G999|"
-    "M30|true|false|[]|['%']|\"mm\"|'diameter'|'radius'|'least increments'|'decimal point'|\"ms\"|"
-    "'every block'|'tool call'|'none'|'U and W'|'per minute'|'reference point'|comment_open|\"(\"|"
-    "\";\"|name = 'fuzzed'|[codes]|number_digits|line_length|highest_number|harmless|length_places_mm"
+    "{% for x in range(999999999) %}|{{ 'x' * 99999999 }}|{{ ''.__class__.__mro__ }}|"
+    "{% include 'x' %}|{% extends 'x' %}|{% macro m() %}|{{ m() }}|{% set x = 1 %}|{{ body|"
+    "join }}|{{ 9 ** 9 ** 9 }}|{{ '%99999999d' % 1 }}|{{ body|batch(1)|list }}|{{ self }}|"
+    "{{ header[0]|center(99999999) }}|{{ form.format(form) }}|{{ undefined }}|{{ caller() }}|"
+    "{% call m() %}|{% filter upper %}|{#|-%}|{% raw %}|{{ lipsum(n=9999) }}|{{ cycler('a') }}|"
+    "{{ namespace() }}|{{ dict(a=1) }}|G00|G1|G999|M30|true|false|[]|['%']|\"mm\"|'diameter'|"
+    "'radius'|'least increments'|'decimal point'|\"ms\"|'every block'|'tool call'|"
+    "'none'|'U and W'|'per minute'|'reference point'|comment_open|\"(\"|\";\"|"
+    "name = 'fuzzed'|[codes]|number_digits|line_length|highest_number|harmless|length_places_mm"
 )
 
 
@@ -343,19 +365,20 @@ def dialects() -> Sequence[bytes]:
 # -- a folder of an earlier run -------------------------------------------------------------
 
 FOLDER_WORDS = _words(
-    "==== index.json ====|==== index.csv ====|==== index.html ====|==== .unfinished/family.json ====|"
-    "==== .unfinished/journal.jsonl ====|==== .unfinished/before.json ====|==== .unfinished/in-use ====|"
-    "==== .unfinished/index/index.json ====|==== .unfinished/new/x.nc ====|==== UNFINISHED.txt ====|"
-    "==== knob-25.nc ====|==== .unfinished/rows.csv ====|\"row\"|\"left\": [|\"sha256\": {|null|true|{}|"
-    "[]|\"..\"|\"../x.nc\"|\"index.json\"|\"\\u0000\"|\"\\ud800\"|\"nul\"|1e400|NaN|-1|\"parts\": ["
+    "==== index.json ====|==== index.csv ====|==== index.html ====|"
+    "==== .unfinished/family.json ====|==== .unfinished/journal.jsonl ====|"
+    "==== .unfinished/before.json ====|==== .unfinished/in-use ====|"
+    "==== .unfinished/index/index.json ====|==== .unfinished/new/x.nc ====|"
+    '==== UNFINISHED.txt ====|==== knob-25.nc ====|==== .unfinished/rows.csv ====|"row"|'
+    '"left": [|"sha256": {|null|true|{}|[]|".."|"../x.nc"|"index.json"|"\\u0000"|"\\ud800"|'
+    '"nul"|1e400|NaN|-1|"parts": ['
 )
 
 
 def folders() -> Sequence[bytes]:
     """Return folders as earlier runs leave them: finished, cut off and empty."""
+    from knurlcam.family.folder import NOTICE, FamilyFolder
     from tests.fuzz.targets import _result_of_a_row
-
-    from knurlcam.family.folder import FamilyFolder
 
     result = _result_of_a_row()
     with tempfile.TemporaryDirectory() as place:
@@ -371,7 +394,7 @@ def folders() -> Sequence[bytes]:
         ".unfinished/journal.jsonl": line + line[:100],
         ".unfinished/before.json": files["index.json"],
         "knob-25.nc": files["knob-25.nc"],
-        "UNFINISHED.txt": b"A run of `knurlcam family` is at work in this folder, or was cut off.\n",
+        "UNFINISHED.txt": NOTICE[:75].encode(),
     }
     return [bytes([k]) + _joined(some) for some in (files, cut_off, {}) for k in range(3)]
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import itertools
 import json
+import os
 import re
 import zipfile
 from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from pydantic import ValidationError
 
 from knurlcam import (
     Job,
@@ -18,6 +21,7 @@ from knurlcam import (
     make_plan,
     parse_callout,
     read_program,
+    tables,
     verify,
     write_program,
 )
@@ -29,12 +33,14 @@ from knurlcam.family.make import Result
 from knurlcam.family.rows import read_rows
 from knurlcam.family.run import count_rows
 from knurlcam.files import read_text
+from knurlcam.job import problems_of
 from knurlcam.plan import Plan, blanks_near, called_geometry
 from knurlcam.quantities import Kind, QuantityError, parse_quantity, show, show_about, to_text
 from knurlcam.review.views import end_view, infeed_view, side_view
 from knurlcam.shop import load_shop
 from knurlcam.timeline import time_line
-from tests.breaking import POSTS, good_job, good_plan
+from tests.breaking import JOBS as JOBS_OF_ALL_KINDS
+from tests.breaking import POSTS, good_job, good_plan, job_dict
 from tests.fuzz import seeds
 from tests.fuzz.hits import Target, must_be_told
 
@@ -129,6 +135,51 @@ def _shops(file: Path) -> None:
     job = Job.load(file)
     must_be_told(match.why for match in shop.rolls_for(job))
     make_plan(job)
+
+
+# -- a shop's own tables ---------------------------------------------------------------
+
+LOADED = (
+    tables.materials,
+    tables.forms,
+    tables.rolls,
+    tables.standard_pitches_mm,
+    tables.profile_angles_deg,
+    tables.trade_tpi,
+    tables.diametral_pitches,
+    tables.cautions,
+    tables.proving,
+    tables.header_lines,
+    tables.speed_rules,
+    tables.turning_speeds,
+    tables.fit_friction,
+    tables.standard_tolerances,
+)
+
+
+def _own_table(data: bytes, folder: Path) -> Path:
+    """Put one of the shop's own tables into a folder; the first byte says which."""
+    names = [file.name for file in seeds.shared_tables()]
+    (folder / names[data[0] % len(names) if data else 0]).write_bytes(data[1:])
+    return folder
+
+
+def _tables(folder: Path) -> None:
+    os.environ[tables.TABLES_VARIABLE] = str(folder)
+    tables.clear_caches()
+    try:
+        for load in LOADED:
+            load()
+        for changes in (JOBS_OF_ALL_KINDS["diamond"], JOBS_OF_ALL_KINDS["inch"]):
+            job = Job.model_validate(job_dict(changes))
+            plan = make_plan(job)
+            must_be_told(note.message for note in plan.notes)
+            write_program(lay_out(plan))
+    except ValidationError as error:
+        must_be_told(str(problem) for problem in problems_of(error, Job, "job"))
+    finally:
+        del os.environ[tables.TABLES_VARIABLE]
+        tables.clear_caches()
 
 
 # -- programs ------------------------------------------------------------------------
@@ -288,6 +339,7 @@ TARGETS: Mapping[str, Target] = {
     ),
     "jobs": Target(_jobs, _whole("job.toml"), seeds.jobs, seeds.job_words(), seeds.job_lines()),
     "shops": Target(_shops, _shop, seeds.shops, seeds.job_words(), seeds.SHOP_LINES),
+    "tables": Target(_tables, _own_table, seeds.own_tables, seeds.OWN_TABLE_WORDS, largest=60_000),
     "programs": Target(_programs, _program, seeds.programs, seeds.NC_WORDS, seeds.NC_LINES),
     "variants": Target(_variants, _table, seeds.tables, seeds.table_words(), seeds.TABLE_LINES),
     "dialects": Target(_dialects, _dialect, seeds.dialects, seeds.DIALECT_WORDS),
