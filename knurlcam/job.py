@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self, get_origin
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -61,6 +62,7 @@ __all__ = [
     "JobFileError",
     "Knurl",
     "Machine",
+    "Name",
     "OwnHubMaterial",
     "OwnMaterial",
     "Part",
@@ -124,6 +126,25 @@ def _no_bool(value: object) -> object:
 
 Count = Annotated[int, BeforeValidator(_no_bool)]
 Figure = Annotated[float, BeforeValidator(_no_bool)]
+
+
+_SPACES = str.maketrans("\u00a0\u202f\u3000", "   ")
+"""Spaces of other keyboards, which a name may have."""
+
+
+def _seen(value: str) -> str:
+    """Refuse a name with what a terminal obeys, or nobody sees."""
+    if not value.translate(_SPACES).isprintable():
+        raise InputError(
+            "holds a character that cannot be seen",
+            value=value,
+            expected="a name in letters, digits, signs and spaces",
+            remedy="write it anew; a copied text may bring such characters along",
+        )
+    return value
+
+
+Name = Annotated[str, AfterValidator(_seen)]
 
 _NUMBER_OR_TEXT = WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]})
 
@@ -278,7 +299,9 @@ class Section(BaseModel):
 class _OwnFigures(Section):
     """What is known of a material that the table does not list."""
 
-    name: str = Field(min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN)
+    name: Name = Field(
+        min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN
+    )
     yield_strength: Stress | None = Field(
         None, gt=0, le=5000, description="Yield strength", json_schema_extra=_STRESS
     )
@@ -384,7 +407,7 @@ HubMaterialChoice = Annotated[
 class Part(Section):
     """The workpiece."""
 
-    name: str = Field(
+    name: Name = Field(
         min_length=1, max_length=80, description="Name of the part", json_schema_extra=_PLAIN
     )
     material: MaterialChoice = Field(
@@ -1534,12 +1557,17 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
     )
 
 
+_OF_A_NAME = "[key]"
+"""How pydantic says that not an entry is wrong but its name."""
+
+
 def _path(loc: Sequence[str | int]) -> list[str]:
-    """Return a place in the file: pydantic's, without the tags of a material's two kinds."""
+    """Return a place in the file: pydantic's, without what it adds of its own."""
     return [
         str(step)
         for before, step in pairwise((None, *loc))
         if step not in _MATERIAL_TAGS or before not in ("material", "hub_material")
+        if step != _OF_A_NAME
     ]
 
 

@@ -324,7 +324,7 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
             "machine.safe_x": 700.0,
             "process.passes": 9,
         },
-        r"over 29\.0 m of passes; at most 20 m",
+        r"over 28\.9 m of passes; at most 20 m",
     ),
 ]
 

@@ -21,8 +21,8 @@ from tests.fuzz.hits import MOST_GROWTH_MB, MOST_SECONDS, Hit
 PATIENCE_S = 20.0
 """Without progress a child hangs. On a loaded machine it may only be slow: it is run again."""
 
-STARTING_S = 60.0
-"""More patience for imports and seeds."""
+STARTING_S = 300.0
+"""More patience for imports, instruments and seeds."""
 
 LOOK_S = 0.2
 

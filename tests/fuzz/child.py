@@ -141,6 +141,7 @@ def _with_coverage(name: str, place: Path, seconds: float, seed: int) -> bool:
         import atheris
     except ImportError:
         return False
+    loaded = time.monotonic()  # from here atheris counts its time
     with atheris.instrument_imports(include=["knurlcam"]):
         import knurlcam
 
@@ -160,8 +161,10 @@ def _with_coverage(name: str, place: Path, seconds: float, seed: int) -> bool:
             return bytes(atheris.Mutate(data, most))
         return mutated(data, rng, target, seeds)[:most]
 
+    child = Child(target, seeds, place)
+    child.stats.guided = True
     flags = [
-        f"-max_total_time={max(1, round(seconds))}",
+        f"-max_total_time={max(1, round(seconds + time.monotonic() - loaded))}",
         f"-max_len={target.largest}",
         f"-seed={seed}",
         "-rss_limit_mb=0",
@@ -170,8 +173,6 @@ def _with_coverage(name: str, place: Path, seconds: float, seed: int) -> bool:
         "-print_final_stats=0",
         str(corpus),
     ]
-    child = Child(target, seeds, place)
-    child.stats.guided = True
     atheris.Setup([name, *flags], child.run, custom_mutator=change)
     try:
         atheris.Fuzz()  # ends the process
