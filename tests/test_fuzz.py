@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from knurlcam.errors import InputError
+from tests.fuzz import seeds
 from tests.fuzz.campaign import campaign, table_of
 from tests.fuzz.hits import MOST_CHARACTERS, Target, run_one, what_is_wrong_with
 from tests.fuzz.mutate import mutated
@@ -49,6 +50,30 @@ def test_good_inputs_and_changed_ones_hit_nothing(name: str) -> None:
         assert run_one(target, data).hit is None, data
 
 
+ROWS_END = b"</sheetData>"
+_BOOK = seeds.small_workbook()
+
+
+def book(old: bytes, new: bytes) -> bytes:
+    """Return a workbook, by its parts, with something else before a piece of it."""
+    assert old in _BOOK
+    return b"\4" + _BOOK.replace(old, new + old, 1)
+
+
+def texts(inside: bytes) -> bytes:
+    """Return a workbook with texts that cells share."""
+    return (
+        book(
+            b"</Types>",
+            b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/'
+            b'vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/>',
+        )
+        + b"\n==== xl/sharedStrings.xml ====\n<sst>"
+        + inside
+        + b"</sst>"
+    )
+
+
 REGRESSIONS = {
     "a-number-of-thousands-of-digits": ("jobs", b"units = " + b"9" * 5000),
     "a-number-too-long-to-be-shown": ("jobs", b"machine.safe_z = 0x" + b"f" * 5000),
@@ -65,6 +90,38 @@ REGRESSIONS = {
     "a-workbook-that-points-before-its-beginning": (
         "variants",
         b"\3PK\5\6" + b"\0" * 4 + b"\1\0\1\0" + b"\x2e\0\0\0" + b"\xf0\xff\xff\x7f" + b"\0\0",
+    ),
+    "a-row-far-below": ("variants", book(ROWS_END, b'<row r="1048576"><c><v>1</v></c></row>')),
+    "a-row-below-any": ("variants", book(ROWS_END, b'<row r="999999999"/>')),
+    "a-cell-far-beside-in-each-row": (
+        "variants",
+        book(ROWS_END, b'@9000*<row><c r="XFD2"><v>1</v></c></row>@'),
+    ),
+    "millions-of-cells": ("variants", book(ROWS_END, b"<row>@4000000*<c/>@</row>")),
+    "millions-of-rows": ("variants", book(ROWS_END, b"@2000000*<row/>@")),
+    "millions-of-other-things": ("variants", book(ROWS_END, b"@4000000*<a/>@")),
+    "an-attribute-of-megabytes": ("variants", book(ROWS_END, b'<row a="@9000000*a@"/>')),
+    "entities-in-entities": (
+        "variants",
+        book(
+            b"<worksheet",
+            b'<!DOCTYPE x [<!ENTITY a "@9000*a@"><!ENTITY b "@900*&a;@"><!ENTITY c "@900*&b;@">]>',
+        ).replace(b"<t>A</t>", b"<t>&c;</t>"),
+    ),
+    "thousands-of-sheets": (
+        "variants",
+        book(b"</sheets>", b'@7000*<sheet name="A" sheetId="1" r:id="rId1"/>@'),
+    ),
+    "thousands-of-fonts": ("variants", book(b"</fonts>", b"@90000*<font/>@")),
+    "millions-of-shared-texts": ("variants", texts(b"@1000000*<si><t>x</t></si>@")),
+    "a-remark-of-megabytes": ("variants", texts(b"<!-- @9000000*<@ -->")),
+    "rolls-as-narrow-as-a-hair": (
+        "jobs",
+        seeds.jobs()[12].replace(b"face_width = 10.0", b"face_width = 0.0254"),
+    ),
+    "an-entry-without-a-number": (
+        "folders",
+        seeds.folders()[1].replace(b'"process": {}', b'"process": {"feed": NaN}'),
     ),
     "an-index-too-deep": (
         "folders",

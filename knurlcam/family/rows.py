@@ -419,15 +419,10 @@ def _records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
     # What a file says of its own size may be wrong; without it all rows are read.
     page.reset_dimensions()
     # A cell at a sheet's far edge would make its row as long as the sheet is wide.
-    rows = page.iter_rows(max_col=MAX_COLUMNS + 1, values_only=True)
-    while True:
-        try:
-            record = next(rows)
-        except StopIteration:
-            return
-        except Exception:
-            raise _no_workbook("has a sheet that cannot be read") from None
-        yield record
+    try:
+        yield from page.iter_rows(max_col=MAX_COLUMNS + 1, values_only=True)
+    except Exception:  # of the reader's own: what takes the rows raises elsewhere
+        raise _no_workbook("has a sheet that cannot be read") from None
 
 
 # -- records to rows -----------------------------------------------------------
@@ -438,9 +433,11 @@ def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row | tuple[str, .
     numbered = enumerate(records, start=1)
     header = _header(next(numbered, (1, ()))[1])
     yield tuple(n for n in header if not n.startswith(REMARK))
+    blank: Sequence[Any] | None = None
     for number, record in numbered:
-        if record.count(None) == len(record):
-            continue  # thousands of them stand above a cell that was filled by mistake
+        if record is blank or record.count(None) == len(record):
+            blank = record  # the same for a million rows above a cell that was filled by mistake
+            continue
         beside = record[len(header) :]
         if beside.count(None) == len(beside):
             record = record[: len(header)]

@@ -304,11 +304,16 @@ def tables() -> Sequence[bytes]:
     return [
         *(bytes([kind]) + table for kind, table in enumerate(kinds)),
         bytes([4]) + unpacked,
-        bytes([4]) + _parts(_workbook([{"part.name": "A", "part.knurled_diameter": 25.0}])),
+        bytes([4]) + small_workbook(),
         b"\0" + plain,
         b"\0" + plain.replace(b",", b";").replace(b"\n", b"\r\n"),
         b"\0" + plain.decode().encode("utf-16"),
     ]
+
+
+def small_workbook() -> bytes:
+    """Return the parts of a workbook of one row."""
+    return _parts(_workbook([{"part.name": "A", "part.knurled_diameter": 25.0}]))
 
 
 def _workbook(rows: Sequence[Mapping[str, Any]]) -> bytes:
