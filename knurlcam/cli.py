@@ -108,8 +108,13 @@ def main() -> NoReturn:
 
 def _spell_what_can_be() -> None:
     """Let a terminal whose encoding has no ± show a question mark; programs and JSON have none."""
-    if isinstance(sys.stdout, io.TextIOWrapper) and sys.stdout.errors == "strict":
-        sys.stdout.reconfigure(errors="replace")
+    told = sys.stdout
+    if not isinstance(told, io.TextIOWrapper):
+        return
+    # The plain language C lets through the bytes of a file's name, but no other letters.
+    only_names = told.errors == "surrogateescape" and not told.encoding.lower().startswith("utf")
+    if told.errors == "strict" or only_names:
+        told.reconfigure(errors="replace")
 
 
 def _run() -> NoReturn:
@@ -835,7 +840,7 @@ def rules(
         found = {code: RULES[code] for code in chosen}
         if as_json:
             listed = [{"code": code, **rule._asdict()} for code, rule in found.items()]
-            print(json.dumps({"rules": listed}, indent=2))
+            _put_json({"rules": listed})
             return
         from knurlcam.tell import tell_rules
 
