@@ -16,7 +16,7 @@ import sys
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from tests.respelled import ORDERS, respelled
 
@@ -100,7 +100,7 @@ TOGETHER: dict[str, Around] = {
 
 
 def commands(
-    focus: str, pin: str, knob: str, rows: str, *, out: str, workers: int
+    focus: str, pin: str, knob: str, rows: str, *, out: str, workers: int, pages: bool
 ) -> Iterator[tuple[str, int, list[str]]]:
     """Return each command: where its standard output goes, its status, its arguments."""
     for post in ("iso6983", "iso6983-integer", "rs274", "uw-lathe"):
@@ -122,8 +122,8 @@ def commands(
     for kind in ("png", "svg", "npz", "stl"):
         file = f"{out}/pin.{kind}"
         yield kind, 0, ["imprint", pin, "-o", file, "--resolution", "0.05", "--stiff", "--json"]
-    family = ["family", knob, rows, "-o", f"{out}/family", "--review"]
-    yield "family", 1, [*family, "--workers", str(workers)]
+    family = ["family", knob, rows, "-o", f"{out}/family", "--workers", str(workers)]
+    yield "family", 1, [*family, "--review"] if pages else family
     for name, what in {"plan": focus, "blank": "21 TPI straight", "imprint": pin}.items():
         more = ["--diameter", "1 in"] if name == "blank" else []
         yield f"{FOR_PEOPLE}{name}", 0, [name, what, *more]
@@ -135,15 +135,16 @@ FOR_PEOPLE = "table-"
 """What begins the names of outputs that may follow the terminal; but none may fail."""
 
 
-def make_all(inputs: Path, out: Path, workers: int) -> None:
+def make_all(inputs: Path, out: Path, *, workers: int, pages: bool) -> None:
     """Run all commands in this process, each as if by itself, with its real standard output."""
     from knurlcam.cli import main
 
     with contextlib.suppress(locale.Error):
         locale.setlocale(locale.LC_ALL, "")  # as a script around it may do
     names = [os.path.relpath(inputs / n) for n in ("focus.toml", "pin.toml", "knob.toml", "v.csv")]
+    how: dict[str, Any] = {"out": str(out), "workers": workers, "pages": pages}
     kept = os.dup(1)
-    for name, status, args in commands(*names, out=str(out), workers=workers):
+    for name, status, args in commands(*names, **how):
         if name == "edited.json":
             text = (out / "focus.nc").read_bytes().replace(b"Z-20.000", b"Z-21.000", 1)
             (out / "edited.nc").write_bytes(text)
@@ -161,13 +162,16 @@ def make_all(inputs: Path, out: Path, workers: int) -> None:
             os.dup2(kept, 1)
 
 
-def made(around: Around, folder: Path, locales: Path | None) -> dict[str, str]:
+def made(
+    around: Around, folder: Path, locales: Path | None, *, pages: bool = False
+) -> dict[str, str]:
     """Make all outputs in their own process; return the SHA-256 of each by its name.
 
     Args:
         around: What surrounds the process.
         folder: An empty folder to work in.
         locales: Where the language with a comma was put; None where there is none.
+        pages: Whether each part of the family gets a page as well; they take time.
     """
     inputs, out, home = folder / "in", folder / "out", folder / "a folder"
     for made_first in (inputs, out, home):
@@ -181,8 +185,9 @@ def made(around: Around, folder: Path, locales: Path | None) -> dict[str, str]:
     env = {**os.environ, **PLAIN.env, **around.env, "PYTHONPATH": str(ROOT)}
     if locales is not None:
         env["LOCPATH"] = str(locales)
+    args = [str(inputs), str(out), str(around.workers), "pages" if pages else ""]
     done = subprocess.run(
-        [sys.executable, "-m", "tests.samebytes", str(inputs), str(out), str(around.workers)],
+        [sys.executable, "-m", "tests.samebytes", *args],
         cwd=home if around.elsewhere else ROOT,
         env=env,
         umask=around.umask,
@@ -226,10 +231,11 @@ def _compare_all() -> int:
         folder = Path(named)
         locales = comma_locale(folder)
         print(f"decimal comma: {'made' if locales else 'not to be had here'}")
-        plain = made(PLAIN, folder / "plain", locales)
+        plain = made(PLAIN, folder / "plain", locales, pages=True)
         wrong = 0
         for number, (name, around) in enumerate({**ALONE, **TOGETHER}.items()):
-            differs = different(plain, made(around, folder / str(number), locales), around)
+            others = made(around, folder / str(number), locales, pages=True)
+            differs = different(plain, others, around)
             wrong += bool(differs)
             print(f"{name}: {len(plain)} outputs, {', '.join(differs) or 'all the same'}")
         return 1 if wrong else 0
@@ -238,4 +244,5 @@ def _compare_all() -> int:
 if __name__ == "__main__":
     if len(sys.argv) == 1:
         sys.exit(_compare_all())
-    make_all(Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]))
+    inputs, out, workers, pages = sys.argv[1:]
+    make_all(Path(inputs), Path(out), workers=int(workers), pages=bool(pages))
