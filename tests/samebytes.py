@@ -1,7 +1,7 @@
 """The same job in many surroundings: languages, time zones, hash seeds, encodings, spellings.
 
 ``python -m tests.samebytes`` makes every output in each of them and compares the bytes; it
-takes some two minutes. The fast suite does the same in few surroundings that hold much at once.
+takes some three minutes. The fast suite does the same in few surroundings that hold much at once.
 """
 
 from __future__ import annotations
