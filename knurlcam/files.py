@@ -18,8 +18,8 @@ except ImportError:  # where there is none, a file that is open cannot be remove
 
 __all__ = ["place_to_write", "read_text", "what_stands_at", "write_whole"]
 
-MAX_PROGRAM_BYTES = 64_000_000
-"""Far above any lathe program; a larger file is a mistake and is not read."""
+MAX_PROGRAM_BYTES = 4_000_000
+"""Some 150,000 blocks, far above any program that knurls; a larger file is a mistake."""
 
 MOST_PARTS = 100
 """Most temporary names that are tried beside a file; each is free unless someone writes now."""

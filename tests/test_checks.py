@@ -10,7 +10,7 @@ import pytest
 
 from knurlcam.checks import Finding, Verification, check_motion, check_motions, verify
 from knurlcam.job import with_check_digits
-from knurlcam.reader import read_program
+from knurlcam.reader import MOST_LINES, read_program
 from knurlcam.rules import RULES
 from tests.breaking import JOBS, POSTS, WORDS, Line, Text, good_job, good_plan, good_program
 
@@ -139,6 +139,12 @@ def a_line_that_only_some_readers_end(t: Text) -> Line:
 @breaks("unreadable-character")
 def a_bell_in_a_comment(t: Text) -> Line:
     return t.before(t.start, "(\x07)")
+
+
+@breaks("program-too-long", posts=["iso6983"], also=["after-the-end"])
+def a_text_without_end(t: Text) -> Line:
+    t.lines += [Line("(MORE)") for _ in range(MOST_LINES - len(t.lines) + 1)]
+    return t.lines[-2]
 
 
 @breaks("misplaced-word", posts=["uw-lathe"])
@@ -1511,6 +1517,12 @@ def an_approach_where_no_tailstock_stands(t: Text) -> None:
     down = t.find("G00 X", 1)
     start = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
     t.behind(start, down.block)
+
+
+@near_miss("diamond")
+def as_many_lines_as_are_read(t: Text) -> None:
+    line, blank = t.start, Line("")
+    t.lines[t.at(line) - 1 : t.at(line) - 1] = [blank] * (MOST_LINES - len(t.lines))
 
 
 @near_miss("diamond", "inch")
