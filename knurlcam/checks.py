@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
@@ -183,9 +184,9 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
     result = check_motion(motion, plan, form)
     if not any(block.skip for block in motion.blocks):
         return result
-    found = list(result.findings)
     skipped = read_program(text, motion.dialect, skip=True)
-    found += [f for f in check_motion(skipped, plan, form).findings if f not in found]
+    # In order, each once.
+    found = dict.fromkeys((*result.findings, *check_motion(skipped, plan, form).findings))
     return Verification(result.post, result.form, _ordered(found), result.evenness)
 
 
@@ -307,6 +308,13 @@ def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
     return tuple(found)
 
 
+def least_step(plan: Plan) -> float:
+    """Return what may be pressed deeper without being taken for an infeed [mm]."""
+    depths = [0.0, *(p.penetration_mm for p in plan.passes if p.presses)]
+    planned = min([deeper - depth for depth, deeper in pairwise(depths)])
+    return min(TOUCH_TOLERANCE_MM, planned / 2.0)
+
+
 def followed(plan: Plan) -> HeldWork | None:
     """Return the held work where the job lets the slide follow it."""
     if not plan.follows or plan.stiffness is None:
@@ -349,6 +357,7 @@ class _Checker:
         "job",
         "last_block",
         "least",
+        "least_step",
         "lost",
         "most",
         "motion",
@@ -420,6 +429,7 @@ class _Checker:
         self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
         self.work = followed(plan)
+        self.least_step = least_step(plan)
         self.least, self.most = math.inf, -math.inf
         self.shoulders = () if self.job.part.steps is None else _shoulders(plan)
         self.x: float | None = None
@@ -1000,9 +1010,10 @@ class _Checker:
                 contact.depth = depth
             self.along(strokes, _Stroke("along", block, z0, z1, depth))
             return not slanted
-        if dx < -STILL_MM:
+        deeper = depth - contact.depth
+        # X said again, rounded otherwise, is no infeed; many such steps come to one.
+        if dx < -STILL_MM and deeper > self.least_step:
             self.inward(strokes, _Stroke("in", block, z0, z1, depth))
-            deeper = depth - contact.depth
             contact.depth = depth
             # Hardly deeper, and to no planned depth, is within the tolerance.
             return deeper > PENETRATION_TOLERANCE_MM or (

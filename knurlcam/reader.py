@@ -773,6 +773,9 @@ class _LineReader:
         if limits and "S" not in values:
             self.fault("misplaced-word", "a speed limit without S")
         axes = [a for a in "XZUW" if a in values]
+        moves = "rapid" in meanings or "linear" in meanings
+        if moves and self.dialect.motion_needs_axis and (dwells or not axes):
+            self.fault("misplaced-word", "a motion word without X or Z")
         if dwells:
             address = self.dialect.dwell_address
             if address not in values:
@@ -787,8 +790,6 @@ class _LineReader:
         if limits and axes:
             self.fault("misplaced-word", "an axis word stands beside a speed limit")
         clash = next((m for m in meanings if m in _STOPS_MOTION), None)
-        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
-            self.fault("misplaced-word", "a motion word without X or Z")
         if axes and (clash is not None or "T" in values):
             what = self.code_text(clash) if clash else f"T{values['T'].text}"
             self.fault(
@@ -847,7 +848,7 @@ _Changes = tuple[tuple[int, Any], ...]
 """Places in the state and what comes there."""
 
 _PLACES = {name: place for place, name in enumerate(State._fields)}
-_FEED, _FEED_MODE = _PLACES["feed"], _PLACES["feed_mode"]
+_FEED, _FEED_MODE, _UNITS = _PLACES["feed"], _PLACES["feed_mode"], _PLACES["units"]
 
 
 def _changed(state: State, changes: _Changes) -> State:
@@ -1091,6 +1092,15 @@ class _Reader:
         if act.code is not None:
             self.motion_code = act.code
         state, changes = self.state, act.changes
+        if state.units is not None and "F" in act.values:
+            for place, units in changes:
+                if place == _UNITS and units != state.units:
+                    self.problem(
+                        "misplaced-word",
+                        block,
+                        "units change beside F: one control takes it in the old units, another "
+                        "in the new",
+                    )
         if state.feed is not None and state.feed_mode is not None:
             for place, mode in changes:
                 if place == _FEED_MODE and mode != state.feed_mode:

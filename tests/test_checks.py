@@ -141,6 +141,17 @@ def a_bell_in_a_comment(t: Text) -> Line:
     return t.before(t.start, "(\x07)")
 
 
+@breaks("misplaced-word")
+def units_change_beside_a_feed(t: Text) -> Line:
+    # Back at once, so that the moves are in the job's units; the F in between may not be.
+    unit, other = ("G20", "G21") if t.post in ("rs274", "uw-lathe") else ("G70", "G71")
+    if not t.inch:
+        unit, other = other, unit
+    line = t.before(t.infeeds[0], f"{other} {t.written('F', 0.3)}")
+    t.behind(line, unit)
+    return line
+
+
 @breaks("program-too-long", posts=["iso6983"], also=["after-the-end"])
 def a_text_without_end(t: Text) -> Line:
     t.lines += [Line("(MORE)") for _ in range(MOST_LINES - len(t.lines) + 1)]
@@ -1523,6 +1534,14 @@ def an_approach_where_no_tailstock_stands(t: Text) -> None:
 def as_many_lines_as_are_read(t: Text) -> None:
     line, blank = t.start, Line("")
     t.lines[t.at(line) - 1 : t.at(line) - 1] = [blank] * (MOST_LINES - len(t.lines))
+
+
+@near_miss("diamond", "trial", "plunge", "followed")
+def x_said_again_a_little_further_in(t: Text) -> None:
+    # As of a figure that was rounded otherwise.
+    for line in [t.retract, *t.traverses[-1:]]:
+        x = t.value(t.infeeds[-1], "X") - 0.0006
+        t.before(line, f"G01 {t.written('X', x)} {t.written('F', 0.5)}")
 
 
 @near_miss("diamond", "inch")

@@ -442,6 +442,7 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
         ("uw-lathe", "G50", "a speed limit without S"),
         ("uw-lathe", "G50 S100 X1.", "an axis word stands beside a speed limit"),
         ("rs274", "H5", "H5 belongs to a tool offset"),
+        ("rs274", "G04 P1.0 G01", "a motion word without X or Z"),
         ("uw-lathe", "M98 P10", "M98 calls another program"),
         ("iso6983", "M98", "M98 calls another program"),
         ("iso6983", "G00 X1.0 M05", "M05 stands in a block that moves"),
