@@ -306,8 +306,8 @@ def _without_comments(
     if close and close in rest:
         faults.append(("comment-nested", "a comment is closed that was not opened"))
         rest = rest.replace(close, " ")
-    # A tab, which no number holds: a comment must not join the digits on its two sides.
-    return "\t".join([*pieces, rest]), " ".join(comments)
+    # A line's end, which no line holds: a comment must not join the digits on its two sides.
+    return "\n".join([*pieces, rest]), " ".join(comments)
 
 
 _Figures = tuple[float | None, float | None, float | None, Sequence[tuple[str, str]]]
@@ -586,11 +586,12 @@ class _LineReader:
             rest = rest.replace("/", "", 1)
             if not dialect.block_skip:
                 self.fault("unknown-word", "this dialect knows no slash before a block")
-        packed = rest.replace(" ", "")
-        pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
+        packed = rest.replace(" ", "").replace("\t", "")
+        written = packed if dialect.spaces_anywhere else rest
+        pairs = _WORD.findall(written)
         found = "".join(map("".join, pairs))
         if found != packed:
-            left = _WORD.sub(" ", rest).split()
+            left = _WORD.sub(" ", written).split()
             shown = left[0][:20] if left else packed[:20]
             if left or found != "".join(rest.split()):
                 self.fault("unknown-word", f"{shown!r} is no word that this dialect has")

@@ -270,6 +270,12 @@ def test_case_order_and_spacing_of_words_do_not_matter(post: str, text: str) -> 
     assert ends(text, post) == close((3.0 if post == "rs274" else 1.5, 2.5))
 
 
+@pytest.mark.parametrize("x", ["X1\t2.5", "X1 2.5 (A)", "(A) X1\t 2.5", "X\t12.\t5 (A)"])
+def test_tabs_and_comments_do_not_change_what_spaces_may_do_in_rs274(x: str) -> None:
+    assert codes(f"G0 {x} Z3", "rs274") == []  # 3.3: spaces and tabs
+    assert ends(f"G0 {x} Z3", "rs274") == close((25.0, 3.0))
+
+
 def test_a_space_inside_a_number_is_a_fault_elsewhere() -> None:
     assert problems("G00 X1. 5") == [("unknown-word", "'5' is no word that this dialect has")]
 
