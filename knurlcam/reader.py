@@ -469,6 +469,8 @@ class _Lines:
         if plain is None or self.mark in text or (self.close and self.close in text):
             return None
         number, code, x_text, z_text, feed_text = plain.groups()
+        if x_text is None and z_text is None and self.dialect.motion_needs_axis:
+            return None
         known = self.dialect.words.get(code)
         if known is None or (known[0] != "linear" and known[0] != "rapid"):
             return None
@@ -633,7 +635,8 @@ class _LineReader:
             else:
                 self.unknown_word(word)
         # A motion block as they are nearly all is done with here.
-        if not (meanings in _MOTION_ALONE and values and values.keys() <= _MOVES):
+        moves = "X" in values or "Z" in values
+        if not (moves and meanings in _MOTION_ALONE and values.keys() <= _MOVES):
             self.check_increments(values)
             self.check_misplaced(words, meanings, values)
         return meanings, values
@@ -749,6 +752,8 @@ class _LineReader:
         if limits and "S" not in values:
             self.fault("misplaced-word", "a speed limit without S")
         axes = [a for a in "XZUW" if a in values]
+        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
+            self.fault("misplaced-word", "a motion word without X or Z")
         if dwells:
             address = self.dialect.dwell_address
             if address not in values:
@@ -763,8 +768,6 @@ class _LineReader:
         if limits and axes:
             self.fault("misplaced-word", "an axis word stands beside a speed limit")
         clash = next((m for m in meanings if m in _STOPS_MOTION), None)
-        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
-            self.fault("misplaced-word", "a motion word without X or Z")
         if axes and (clash is not None or "T" in values):
             what = self.code_text(clash) if clash else f"T{values['T'].text}"
             self.fault(

@@ -439,6 +439,9 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
     [
         ("rs274", "G1", "without X or Z"),  # 3.5.2
         ("rs274", "G0", "without X or Z"),  # 3.5.1
+        ("rs274", "G01 F10", "without X or Z"),
+        ("rs274", "G1 F10", "without X or Z"),
+        ("rs274", "G01 G04 P1", "without X or Z"),
         ("iso6983", "G04", "a dwell without its time X"),
         ("uw-lathe", "G04 X1.", "a dwell without its time P"),
         ("iso6983", "G04 X1.0 Z5.0", "Z5.0 stands in a dwell block"),
