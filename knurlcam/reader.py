@@ -84,7 +84,8 @@ class Problem:
 class State(NamedTuple):
     """What is in force; None is "not stated by the program".
 
-    ``feed`` is as written, in mm or inch a revolution or a minute.
+    ``feed`` is in mm a revolution or a minute; ``rpm`` is S as written, at constant surface
+    speed no rev/min.
     """
 
     units: Literal["mm", "inch"] | None = None
@@ -826,7 +827,10 @@ _Changes = tuple[tuple[int, Any], ...]
 """Places in the state and what comes there."""
 
 _PLACES = {name: place for place, name in enumerate(State._fields)}
-_FEED, _FEED_MODE = _PLACES["feed"], _PLACES["feed_mode"]
+_FEED = _PLACES["feed"]
+_FIGURE_OF = {_PLACES["feed_mode"]: _FEED, _PLACES["speed_mode"]: _PLACES["rpm"]}
+"""A mode's place to that of its figure, which says nothing in the other mode: a feed per
+revolution is none per minute, a speed in m/min is none in rev/min. It must be stated again."""
 
 
 def _changed(state: State, changes: _Changes) -> State:
@@ -1062,11 +1066,10 @@ class _Reader:
         if act.code is not None:
             self.motion_code = act.code
         state, changes = self.state, act.changes
-        if state.feed is not None and state.feed_mode is not None:
-            for place, mode in changes:
-                if place == _FEED_MODE and mode != state.feed_mode:
-                    # A feed per revolution is no feed per minute: it must be stated again.
-                    changes = (*changes, (_FEED, None))
+        for place, mode in act.changes:
+            if place in _FIGURE_OF and state[place] is not None and mode != state[place]:
+                # First, so that a figure in the same block counts in the new mode.
+                changes = ((_FIGURE_OF[place], None), *changes)
         if "F" in act.values:
             faults: _Faults = []
             feed = _feed(self.dialect, act.values["F"], state.units == "inch", faults)
@@ -1130,6 +1133,8 @@ class _Reader:
             return None
         if (state.feed_mode or self.dialect.feed) == "per revolution":
             return state.feed
+        if state.speed_mode == "surface speed":
+            return None  # the turns of the work change with its diameter
         return state.feed / state.rpm if state.rpm else None
 
     def reference(self, block: Block, values: dict[str, Word]) -> None:

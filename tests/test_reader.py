@@ -133,6 +133,18 @@ def test_a_feed_does_not_outlive_a_change_of_feed_mode() -> None:
     assert [m.feed_mm_per_rev for m in moves] == [0.5, None]
 
 
+def test_a_speed_does_not_outlive_a_change_of_speed_mode() -> None:
+    moves = read("S110 M03\nG01 X1.0 F0.5\nG96\nX2.0\nG97\nX3.0\nS110\nX4.0").moves
+    assert [m.state.rpm for m in moves] == [110.0, None, None, 110.0]
+    (move,) = read("S110 M03\nG96 S50\nG97 S120\nG01 X1.0 F0.5").moves
+    assert move.state.rpm == 120.0
+
+
+def test_a_feed_per_minute_is_no_feed_per_revolution_at_constant_surface_speed() -> None:
+    moves = read("G94 G96 S110 M03\nG01 X1.0 F50.0\nG97 S100\nX2.0").moves
+    assert [m.feed_mm_per_rev for m in moves] == [None, 0.5]
+
+
 @pytest.mark.parametrize(
     ("post", "text", "seconds"),
     [
