@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 from tests.mutants.programs import Program
 from tests.mutants.trace import Figures, Segment, Trace, figures_of, good_trace, trace_of
@@ -173,7 +174,7 @@ def _ways(figures: Figures, one: Segment, other: Segment) -> set[str]:
     ways = sorted((z, x) for x, z in one.way), sorted((z, x) for x, z in other.way)
     low, high = max(w[0][0] for w in ways), min(w[-1][0] for w in ways)
     corners = sorted({z for way in ways for z, _ in way if low <= z <= high})
-    places = corners + [(a + b) / 2 for a, b in zip(corners, corners[1:], strict=False)]
+    places = corners + [(a + b) / 2 for a, b in pairwise(corners)]
     worst = 0.0
     for z in places:
         x, wanted = _x_at(ways[1], z), _x_at(ways[0], z)

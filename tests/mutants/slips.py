@@ -6,11 +6,12 @@ import math
 import random
 import re
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from knurlcam.plan import Plan
 from tests.mutants.programs import NAMES, Program, job_of, plan_of, text_of
-from tests.naive import G_WORDS, ISO, LATHE, RS274
+from tests.naive import G_WORDS
 
 # == the tables ==========================================================================
 
@@ -60,8 +61,6 @@ UNREADABLE = (
 """Characters that show as nothing, turn the line round, or end it for some programs only."""
 
 STRANGE_SPACES = ("\u00a0", "\u2003", "\u3000", "\u202f")
-
-POSITIONS = ("safe", "clearance", "work")
 
 # == edits ===============================================================================
 
@@ -132,9 +131,8 @@ def _together(
     for i in range(wanted):
         first = rng.choice(single)
         pool = [e for e in single if abs(e.at - first.at) <= NEAR] if i % 2 else single
-        group = sorted([first, *rng.choices(pool, k=count - 1)])
-        group.sort(key=lambda edit: edit.at)
-        if all(a.at + max(a.count, 1) <= b.at for a, b in zip(group, group[1:], strict=False)):
+        group = sorted([first, *rng.choices(pool, k=count - 1)], key=lambda edit: edit.at)
+        if all(a.at + max(a.count, 1) <= b.at for a, b in pairwise(group)):
             yield tuple(group)
 
 
@@ -236,14 +234,11 @@ def _block_edits(line: str, rng: random.Random) -> Iterator[tuple[str, str]]:
     if len(words) > 2 and words[0][1] == "N":
         body = line.split()
         yield "words in another order", " ".join([body[0], *reversed(body[1:])])
-    for one, other in zip(words, words[1:], strict=False):
+    for one, other in pairwise(words):
         if not {one[1], other[1]} & set("NGM"):
-            before, between, after = line[: one.start()], one[1] + other[2] + other[3], ""
-            after = line[other.end() :]
-            yield (
-                "values exchanged in a block",
-                f"{before}{between} {other[1]}{one[2]}{one[3]}{after}",
-            )
+            new = f"{one[1]}{other[2]}{other[3]} {other[1]}{one[2]}{one[3]}"
+            both = line[: one.start()] + new + line[other.end() :]
+            yield "values exchanged in a block", both
 
 
 def _word_edits(

@@ -174,7 +174,7 @@ class Tracer(Naive):
             self.segment("dwell")
 
     def in_force(self, state: State) -> tuple[object, ...]:
-        return tuple(getattr(state, name) for name in IN_FORCE) + (state.rpm,)
+        return (*(getattr(state, name) for name in IN_FORCE), state.rpm)
 
     def turning(self, state: State) -> None:
         machine = self.job.machine
