@@ -61,6 +61,10 @@ LEAST_LOOKS = 4
 MOST_LOOKS = 200
 """A slide that follows the work is looked at every millimetre, and within each block."""
 
+ROOM_MM = 25.0
+"""Slide travel: a hand-written program may swing a little wider than the safe position; that
+there is room further out nobody has said."""
+
 STILL_MM = 1e-6
 """A move shorter than this is none."""
 
@@ -335,6 +339,8 @@ class _Checker:
         "feed_way",
         "findings",
         "form",
+        "furthest_x",
+        "furthest_z",
         "in_centre",
         "in_chuck",
         "in_shoulder",
@@ -345,6 +351,8 @@ class _Checker:
         "lost",
         "most",
         "motion",
+        "nearest_x",
+        "nearest_z",
         "offset",
         "plan",
         "planned_rpm",
@@ -387,6 +395,7 @@ class _Checker:
         self.end_z = -self.job.part.length
         self.end_still = self.end_z + STILL_MM
         self.chuck_z = self.end_z - Z_TOLERANCE_MM
+        self.nearest_x, self.furthest_x, self.nearest_z, self.furthest_z = self.room()
         self.planned_rpm, self.dwell_s = float(plan.programmed_rpm), plan.dwell_s
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
         self.centre_mm = self.centre_radius()
@@ -423,6 +432,22 @@ class _Checker:
         largest = plan.largest_centre_mm or plan.blank_diameter_mm - 2.0 * plan.penetration_mm
         diameter = holding.centre_diameter or largest
         return diameter / 2.0 - PENETRATION_TOLERANCE_MM
+
+    def room(self) -> tuple[float, float, float, float]:
+        """Return the least and most X, on the diameter, and Z to which there is known room [mm].
+
+        Out to the safe position, in to the deepest pass, and along to the chuck's face; and
+        :data:`ROOM_MM` further.
+        """
+        plan, machine = self.plan, self.job.machine
+        ways = [(p.x_diameter_mm, p.z_start_mm) for p in plan.passes]
+        deepest = min([x for x, _ in ways] + [x for p in plan.passes for _, x in p.follow])
+        return (
+            deepest - 2.0 * ROOM_MM,
+            machine.safe_x + 2.0 * ROOM_MM,
+            self.end_z + self.shift - ROOM_MM,
+            max(machine.safe_z, *(z for _, z in ways)) + ROOM_MM,
+        )
 
     def set_by(self, name: str, otherwise: Block) -> Block:
         """Return the block that set a state, so that a wrong word is shown where it stands."""
@@ -625,13 +650,42 @@ class _Checker:
     def move(self, move: Move) -> None:
         x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
         if x0 is None or z0 is None or x1 is None or z1 is None or move.kind == "reference":
+            self.check_room(move.block, x1, z1)
             self.half_known_move(move)
             return
+        if not (
+            self.nearest_x <= x1 <= self.furthest_x and self.nearest_z <= z1 <= self.furthest_z
+        ):
+            self.check_room(move.block, x1, z1)
         if id(move.state) not in self.states_with_tool:
             self.check_tool(move.state, move.block, x1)
         self.x_at_reference = self.z_at_reference = False
         self.x, self.z = x1, z1
         self.known_move(move, x0, z0, x1, z1)
+
+    def check_room(self, block: Block, x1: float | None, z1: float | None) -> None:
+        """Where the job knows of no room the tool has no business, in air or not."""
+        machine = self.job.machine
+        for axis, place, least, most in (
+            ("X", x1, self.nearest_x, self.furthest_x),
+            ("Z", z1, self.nearest_z, self.furthest_z),
+        ):
+            if place is None or least <= place <= most:
+                continue
+            safe = self.mm(machine.safe_x if axis == "X" else machine.safe_z)
+            known = f"the safe position is at {axis} {safe}"
+            if place < least:
+                known = (
+                    f"the chuck or driven centre stands at {self.mm(self.end_z)}"
+                    if axis == "Z"
+                    else f"the deepest pass is at X {self.mm(least + 2.0 * ROOM_MM)}"
+                )
+            self.say_once(
+                "outside-known-room",
+                (axis, place),
+                block,
+                f"the tool goes to {axis} {self.mm(place)}, {known}",
+            )
 
     def half_known_move(self, move: Move) -> None:
         """Judge a move from or to a place of which an axis is not known."""
@@ -755,6 +809,8 @@ class _Checker:
     ) -> None:
         """What stands out beyond the blank, such as the head of a screw."""
         shoulder = self.at_shoulder(x_low, z_low, z_high)
+        if shoulder is None and move.kind == "rapid":
+            self.check_shoulder_clearance(move.block, x_low, z_low, z_high)
         if shoulder is not None and not self.in_shoulder:
             self.say(
                 "rapid-through-shoulder" if move.kind == "rapid" else "feed-into-shoulder",
@@ -764,6 +820,19 @@ class _Checker:
             )
         # The way back out is not said again.
         self.in_shoulder = shoulder is not None and self.at_shoulder(x1, z1, z1) is not None
+
+    def check_shoulder_clearance(
+        self, block: Block, x_low: float, z_low: float, z_high: float
+    ) -> None:
+        room = 2.0 * self.job.machine.clearance - X_TOLERANCE_MM
+        shoulder = self.at_shoulder(x_low - room, z_low, z_high)
+        if shoulder is not None:
+            self.say(
+                "rapid-below-clearance",
+                block,
+                f"a rapid reaches X {self.mm(x_low)}, the clearance over the step of "
+                f"{self.mm(shoulder.diameter_mm)} is at {self.mm(shoulder.touch_x + room)}",
+            )
 
     def at_shoulder(self, x: float, z_low: float, z_high: float) -> _Shoulder | None:
         left, right = z_low - self.shift, z_high - self.shift + self.face
@@ -1035,6 +1104,8 @@ class _Checker:
         near = rpm is not None and abs(rpm - self.planned_rpm) <= self.rpm_slack
         if state.spindle == "off" or (near and rpm == self.planned_rpm):
             return
+        if rpm is None and ("speed-not-stated", None) in self.said:
+            return
         text = "not stated" if rpm is None else f"{rpm:g}"
         block = self.set_by("rpm", block)
         limit = self.plan.speed_limit_rpm
@@ -1096,17 +1167,46 @@ class _Checker:
         self.changes.append(event)
         if self.touching:
             self.check_running(state, event.block)
-        elif state.spindle != "off" and state.rpm is not None:
-            top = self.job.machine.max_spindle_speed
-            if state.rpm > top + SPEED_TOLERANCE_RPM and state.speed_mode != "surface speed":
-                self.say_once(
-                    "speed-too-fast",
-                    state.rpm,
-                    event.block,
-                    f"{state.rpm:g} rev/min, the machine's limit is {top:g}",
-                )
+        elif state.spindle != "off":
+            self.check_turning(state, event.block)
+        x = self.x
+        if (
+            x is not None
+            and x < self.safe_x
+            and (state.station, state.offset) != (before.station, before.offset)
+        ):
+            self.say_once(
+                "tool-change-near-work",
+                None,
+                event.block,
+                f"tool or offset changes at X {self.mm(x)}, safe X is "
+                f"{self.mm(self.job.machine.safe_x)}",
+            )
         if state.limit_rpm != before.limit_rpm and state.limit_rpm is not None:
             self.check_limit(state.limit_rpm, event.block)
+
+    def check_turning(self, state: State, block: Block) -> None:
+        """The spindle while the rolls are in air: held work flies out of a lathe run too fast."""
+        wanted, top = self.job.machine.spindle_direction, self.job.machine.max_spindle_speed
+        if state.spindle != wanted:
+            self.say_once(
+                "spindle-reversed",
+                state.spindle,
+                block,
+                f"the spindle turns {state.spindle}, the job says {wanted}",
+            )
+        if state.speed_mode == "surface speed":
+            if ("surface-speed-in-contact", None) not in self.said:
+                self.say_once("speed-mode-wrong", None, block, "constant surface speed is in force")
+        elif state.rpm is None:
+            self.say_once("speed-not-stated", None, block, "the spindle starts without an S word")
+        elif state.rpm > top + SPEED_TOLERANCE_RPM:
+            self.say_once(
+                "speed-too-fast",
+                state.rpm,
+                block,
+                f"{state.rpm:g} rev/min, the machine's limit is {top:g}",
+            )
 
     def check_limit(self, limit: float, block: Block) -> None:
         top = self.job.machine.max_spindle_speed

@@ -24,7 +24,7 @@ import typer
 # looking for them takes as long as planning a job.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
+from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, nearest, shortened
 
 if TYPE_CHECKING:
     from knurlcam.blanks import Window
@@ -738,6 +738,38 @@ def dialects(posts: Posts = None, as_json: AsJson = False) -> None:
         from knurlcam.tell import tell_dialects
 
         tell_dialects(found)
+
+
+@app.command()
+def rules(
+    codes: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[CODE]...", help="Only these; else all.", show_default=False),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """What verification looks for: each rule with its code and the reason for it."""
+    with _told(as_json):
+        from knurlcam.rules import RULES
+
+        chosen = codes or list(RULES)
+        for code in chosen:
+            if code not in RULES:
+                raise InputError(
+                    "is no rule's code",
+                    key="CODE",
+                    value=code,
+                    expected="a code as it stands behind a finding",
+                    remedy=nearest(code, RULES),
+                )
+        found = {code: RULES[code] for code in chosen}
+        if as_json:
+            listed = [{"code": code, **rule._asdict()} for code, rule in found.items()]
+            print(json.dumps({"rules": listed}, indent=2))
+            return
+        from knurlcam.tell import tell_rules
+
+        tell_rules(found)
 
 
 @app.command()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache, partial
@@ -266,7 +267,9 @@ def read_program(
 # -- lines to blocks -----------------------------------------------------------
 
 _WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
-_SPACES = re.compile(r"\s+")
+_SPACES = re.compile(r"[ \t]+")
+_LINE_END = re.compile(r"\r\n|\r|\n")
+"""What ends a line on a control; Python knows of more, which it takes for text."""
 
 _NUMBER = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))"
 _PLAIN_MOVE = re.compile(
@@ -442,7 +445,7 @@ class _Lines:
     def read(self, number: int, text: str) -> Block | _Line:
         """Read a line that is not among those kept, and keep it."""
         line: Block | _Line | None = None
-        if len(text) <= self.dialect.line_length:
+        if len(text) <= self.dialect.line_length and text.isprintable():
             line = self.whole_comment(number, text) or self.plain_move(number, text)
         if line is None:
             line = _LineReader(self.dialect).read(number, text)
@@ -562,6 +565,13 @@ class _LineReader:
             )
             block = Block(place, None, (), None, False, text)
             return _Line(block, False, self.faults, _NO_FAULTS, None)
+        hidden = next((c for c in text if not (c == "\t" or c.isprintable())), None)
+        if hidden is not None:
+            self.fault(
+                "unreadable-character",
+                f"U+{ord(hidden):04X} {unicodedata.name(hidden, 'control character')} stands "
+                "on this line and cannot be seen",
+            )
         number, words, comment, skip = self.split(text)
         block = Block(place, number, words, comment, skip, text)
         if not words:
@@ -583,6 +593,11 @@ class _LineReader:
         rest, comment = text, None
         if mark in text or (close and close in text):
             rest, comment = _without_comments(text, dialect, self.faults)
+        if not rest.isascii():
+            # Before capitals are made: those of some letters are words, such as S of a long s.
+            alien = next(c for c in rest if not c.isascii())
+            self.fault("unknown-word", f"{alien!r} is no character of a word")
+            rest = "".join([c if c.isascii() else " " for c in rest])
         rest = rest.upper()
         skip = "/" in rest and rest.lstrip().startswith("/")
         if skip:
@@ -742,7 +757,14 @@ class _LineReader:
         m_words = sum(word.letter == "M" for word in words)
         if m_words > MAX_M_WORDS:
             self.fault("contradictory-words", f"{m_words} M words in one block")
-        if "P" in values and not (dwells and self.dialect.dwell_address == "P"):
+        calls = "subprogram_call" in meanings
+        if calls:
+            self.fault(
+                "misplaced-word",
+                f"{self.code_text('subprogram_call')} calls another program, of which nothing is "
+                "known here",
+            )
+        if "P" in values and not calls and not (dwells and self.dialect.dwell_address == "P"):
             self.fault("misplaced-word", f"P{values['P'].text} belongs to a dwell")
         if "H" in values and "offset_on" not in meanings:
             self.fault("misplaced-word", f"H{values['H'].text} belongs to a tool offset")
@@ -879,7 +901,8 @@ class _Reader:
 
     def read(self, text: str) -> Motion:
         motion = self.motion
-        lines = [(i, t) for i, t in enumerate(map(str.strip, text.splitlines()), start=1) if t]
+        pieces = _LINE_END.split(text) if "\r" in text else text.split("\n")
+        lines = [(i, t) for i, t in enumerate([p.strip(" \t") for p in pieces], start=1) if t]
         first, last = self.find_frame(lines)
         after = last + len(self.dialect.end)
         self.frame(lines[:first])

@@ -39,6 +39,9 @@ RULES: dict[str, Rule] = {
     "unknown-word": _error(
         "a word that the dialect does not have", "nobody knows what the control makes of it"
     ),
+    "unreadable-character": _error(
+        "a character that cannot be seen", "people and control may read different programs"
+    ),
     "contradictory-words": _error(
         "words that contradict each other", "the control picks one, or stops in the work"
     ),
@@ -100,6 +103,10 @@ RULES: dict[str, Rule] = {
     "position-unknown": _error(
         "a motion from a place the program does not know", "it may cross the work"
     ),
+    "outside-known-room": _error(
+        "a motion to where the job knows of no room",
+        "whatever stands there is hit, or the slide runs to its end",
+    ),
     # contact
     "contact-entered-sideways": _error(
         "the rolls meet the work sideways", "they skid before they turn and wreck the edge"
@@ -117,6 +124,10 @@ RULES: dict[str, Rule] = {
     ),
     "spindle-reversed": _error(
         "the spindle turns the wrong way", "the work is pushed off its stop"
+    ),
+    "speed-not-stated": _error(
+        "the spindle starts before its speed is stated",
+        "it turns as fast as the last program left it",
     ),
     "speed-not-planned": _error(
         "the spindle speed is not as planned", "dwells and feeds come out wrong"
@@ -190,6 +201,9 @@ RULES: dict[str, Rule] = {
     "wrong-tool": _error("not the job's tool station", "another tool meets the work"),
     "wrong-offset": _error(
         "not the job's tool offset", "the tool stands elsewhere than it was set"
+    ),
+    "tool-change-near-work": _error(
+        "tool or offset changes inside safe X", "the turret turns, or the slide jumps, by the work"
     ),
     "stop-in-contact": _error(
         "a stop while the rolls are in the work", "the rolls press one place"

@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from knurlcam.dialect import Dialect
     from knurlcam.family import Result, Summary
     from knurlcam.imprint import Imprint
+    from knurlcam.rules import Rule
     from knurlcam.shop import RollMatch
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "tell_foretold",
     "tell_imprint",
     "tell_plan",
+    "tell_rules",
 ]
 
 WIDE = 100
@@ -364,6 +366,16 @@ def tell_dialects(found: Iterable[Dialect]) -> None:
         ):
             table.add_row(name, escape(value))
         console.print(table)
+
+
+def tell_rules(rules: Mapping[str, Rule]) -> None:
+    """Print rules by their code: what is wrong, and why it matters."""
+    table = _table(("", "left"), ("code", "left"), ("what is wrong", "left"), ("why it matters", "left"))
+    table.columns[1].no_wrap = True  # a code is looked for as it stands
+    for code, rule in rules.items():
+        style = "bold red" if rule.severity == "error" else "bold yellow"
+        table.add_row(f"[{style}]{rule.severity}[/]", code, escape(rule.title), escape(rule.reason))
+    _console().print(table)
 
 
 # -- families ------------------------------------------------------------------

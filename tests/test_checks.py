@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -109,6 +110,42 @@ def an_increment_by_a_letter_that_the_dialect_lacks(t: Text) -> Line:
     return t.behind(t.find("G00 X"), "W1.0")
 
 
+@breaks("unknown-word", also=["speed-not-stated"])
+def a_letter_that_becomes_a_word_in_capitals(t: Text) -> Line:
+    # The capital of a long s is S, of which a control knows nothing: it has no speed.
+    return t.start.sub("S", "\u017f")
+
+
+@breaks("unreadable-character", "diamond", "inch")
+def a_mark_that_turns_a_comment_round(t: Text) -> Line:
+    line = t.find("(KNURL")
+    line.text = line.text.replace("KNURL", "KNURL\u202e")
+    return line
+
+
+@breaks("unreadable-character")
+def a_space_of_no_width_in_a_block(t: Text) -> Line:
+    line = t.modes
+    line.text += " (MODES\u200b)"
+    return line
+
+
+@breaks("unreadable-character")
+def a_line_that_only_some_readers_end(t: Text) -> Line:
+    # What ends a line for an editor may be comment for a control, and the other way round.
+    return t.before(t.traverses[0], "(LOOK\u2028M00)")
+
+
+@breaks("unreadable-character")
+def a_bell_in_a_comment(t: Text) -> Line:
+    return t.before(t.start, "(\x07)")
+
+
+@breaks("misplaced-word", posts=["uw-lathe"])
+def another_program_is_called(t: Text) -> Line:
+    return t.before(t.traverses[1], "M98 P1202")
+
+
 @breaks("contradictory-words")
 def rapid_and_feed_in_one_block(t: Text) -> Line:
     return t.traverses[0].sub("G01", "G00 G01")
@@ -159,8 +196,9 @@ def a_length_without_its_point(t: Text) -> Line:
     return line
 
 
-@breaks("number-format", posts=["iso6983-integer"])
+@breaks("number-format", posts=["iso6983-integer"], also=["outside-known-room"])
 def a_length_with_a_point_among_least_increments(t: Text) -> Line:
+    # As millimetres it would be 120 m away.
     return t.find("G00 X").sub("X120000", "X120000.")
 
 
@@ -364,7 +402,7 @@ def constant_surface_speed_from_the_start(t: Text) -> Line:
     return t.start.sub("G97", "G96")
 
 
-@breaks("surface-speed-in-contact", posts=NEEDS_NUMBERS)
+@breaks("speed-mode-wrong", posts=NEEDS_NUMBERS)
 def constant_surface_speed_before_the_infeed(t: Text) -> Line:
     return t.before(t.infeeds[0], "G96")
 
@@ -551,6 +589,58 @@ def a_feed_in_air_runs_against_the_shoulder(t: Text) -> Line:
     return t.behind(clearance, f"G01 {t.written('Z', -30)} {feed}")
 
 
+@breaks("rapid-below-clearance", "shouldered")
+def a_rapid_closer_to_the_shoulder_than_the_clearance(t: Text) -> Line:
+    room = t.plan.contact.x_diameter_mm(t.plan.contact.blank_radius_mm - 20.0)
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', -30)}")
+    close = t.behind(there, f"G00 {t.written('X', room + 3.9)}")
+    t.behind(close, f"G01 {t.written('X', t.plan.job.machine.safe_x)} {t.written('F', 0.5)}")
+    return close
+
+
+@breaks("outside-known-room", *ALL)
+def a_rapid_far_beyond_the_safe_position(t: Text) -> Line:
+    z = t.plan.job.machine.safe_z + 26
+    return t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@breaks("outside-known-room", *ALL)
+def a_rapid_along_the_chuck_at_safe_x(t: Text) -> Line:
+    tool = t.plan.job.tool
+    edge = -t.plan.job.part.length - 26
+    at = {"left edge": 0.0, "centre": 0.5, "right edge": 1.0}[tool.z_datum]
+    z = edge + at * tool.face_width
+    return t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@breaks("outside-known-room", "diamond", "straddle", "inch")
+def a_rapid_far_out(t: Text) -> Line:
+    return t.put(t.find("G00 X"), "X", t.plan.job.machine.safe_x + 52)
+
+
+@breaks("outside-known-room", "chuck")
+def a_feed_far_beyond_the_axis(t: Text) -> Line:
+    # Nothing stands beyond the end face; but so far over the axis a tool has no business.
+    out = t.after(t.retract, 2)
+    back = t.behind(out, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+    return t.before(back, f"G01 {t.written('X', -60)} {t.written('F', 0.5)}")
+
+
+@breaks("tool-change-near-work")
+def the_turret_turns_in_the_work_and_back(t: Text) -> Line:
+    call = ["T6 M06", "T5 M06"] if t.post == "rs274" else ["T0606", "T0505"]
+    line = t.before(t.traverses[1], call[0])
+    t.behind(line, call[1])
+    return line
+
+
+@breaks("tool-change-near-work", posts=["iso6983", "uw-lathe"])
+def the_offset_goes_and_comes_at_the_clearance(t: Text) -> Line:
+    line = t.before(t.infeeds[0], "T0500")
+    t.behind(line, "T0505")
+    return line
+
+
 @breaks("spindle-stopped", *ALL)
 def the_spindle_is_never_started(t: Text) -> Line:
     for line in t.all("G97 S110") + t.all("S110"):
@@ -597,10 +687,23 @@ def the_speed_changes_in_the_work(t: Text) -> Line:
     return line
 
 
-@breaks("speed-not-planned")
+@breaks("speed-not-stated")
 def the_speed_is_not_stated(t: Text) -> Line:
-    t.start.sub(" S110" if t.post != "rs274" else "S110 ", "")
-    return t.infeeds[0]
+    return t.start.sub(" S110" if t.post != "rs274" else "S110 ", "")
+
+
+@breaks("speed-not-stated", "diamond", "reverse")
+def the_spindle_starts_before_its_speed_is_stated(t: Text) -> Line:
+    word = "M04" if "M04" in t.start.block else "M03"
+    # Stated in good time before the rolls meet the work, but the spindle turns already.
+    return t.before(t.start, word)
+
+
+@breaks("spindle-reversed", "diamond", "trial", "inch")
+def the_spindle_turns_the_wrong_way_in_air(t: Text) -> Line:
+    line = t.before(t.start, t.start.block.replace("M03", "M04"))
+    t.behind(line, "M05")
+    return line
 
 
 @breaks("speed-not-planned", "plunge")
@@ -844,9 +947,10 @@ def the_rolls_touch_once_more(t: Text) -> Line:
     return line
 
 
-@breaks("contact-not-left", also=["spindle-stopped", "no-coolant"])
+@breaks("contact-not-left", also=["spindle-stopped", "no-coolant", "tool-change-near-work"])
 def the_program_ends_in_the_work(t: Text) -> Line:
-    # Nothing moves any more, and what must be off at the end goes off in the work.
+    # Nothing moves any more, and what must be off at the end goes off in the work: spindle,
+    # coolant and tool offset.
     last = t.find("G01 Z", -1)
     for line in t.lines[t.at(last) :]:
         if line.block.startswith(("G00", "G01", "G28")):
@@ -916,8 +1020,9 @@ def no_stop_after_the_trial_strip(t: Text) -> Line:
 # == leaving, tool, stops, end ============================================================
 
 
-@breaks("z-before-x", *ALL)
+@breaks("z-before-x", *ALL, also=["tool-change-near-work"])
 def the_rapid_out_in_x_is_gone(t: Text) -> Line:
+    # The offset is then cancelled at the clearance, too.
     line = t.after(t.retract, 2)
     t.delete(t.after(t.retract))
     return line
@@ -930,8 +1035,9 @@ def the_rapid_out_in_x_comes_after_z(t: Text) -> Line:
     return first
 
 
-@breaks("z-before-x", posts=["uw-lathe"])
+@breaks("z-before-x", posts=["uw-lathe"], also=["tool-change-near-work"])
 def the_reference_point_is_reached_along_z_first(t: Text) -> Line:
+    # The offset is cancelled before, at the clearance.
     t.delete(t.after(t.retract), t.after(t.retract, 2))
     first, second = t.find("G28"), t.find("G28", 1)
     t.swap(first, second)
@@ -1369,6 +1475,40 @@ def the_tool_goes_out_over_the_shoulder(t: Text) -> None:
     t.behind(t.after(t.retract), f"G00 {t.written('Z', -30)}")
 
 
+@near_miss("shouldered")
+def a_rapid_over_the_shoulder_at_its_clearance(t: Text) -> None:
+    # A head's rolls touch a step of 40 mm at another X than they touch the blank.
+    x = t.plan.job.machine.safe_x
+    room = t.plan.contact.x_diameter_mm(t.plan.contact.blank_radius_mm - 20.0)
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', -30)}")
+    in_ = t.behind(there, f"G00 {t.written('X', room + 2 * t.plan.job.machine.clearance)}")
+    t.behind(in_, f"G00 {t.written('X', x)}")
+
+
+@near_miss(*ALL)
+def a_rapid_a_little_beyond_the_safe_position(t: Text) -> None:
+    z = t.plan.job.machine.safe_z + 24
+    t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@near_miss("diamond", "inch")
+def letters_of_other_languages_in_a_comment(t: Text) -> None:
+    t.before(t.start, "(RÄNDELN, MOLETAGE, \u6eda\u82b1)")
+
+
+@near_miss("diamond")
+def tabs_between_the_words(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.replace(" ", "\t")
+
+
+@near_miss("diamond", "trial")
+def the_tool_is_called_once_more_at_the_safe_position(t: Text) -> None:
+    at_safe = t.after(t.retract)
+    for block in ("G43 H5", "T5 M06", "G49") if t.post == "rs274" else ("T0505", "T0500"):
+        t.behind(at_safe, block)
+
+
 @near_miss("diamond")
 def the_spindle_starts_before_the_tool_call(t: Text) -> None:
     line = t.start
@@ -1417,6 +1557,15 @@ def test_of_many_programs_each_has_the_findings_that_it_has_alone(post: str) -> 
 
 def test_every_rule_is_provoked_by_some_case() -> None:
     assert set(RULES) - {case.code for case in CASES} == set()
+
+
+RULES_EVER = Path(__file__).with_name("rules.txt")
+
+
+def test_the_code_of_a_rule_stays_what_it_is() -> None:
+    # Scripts of shops ask for codes: one that was published goes on to mean the same.
+    published = RULES_EVER.read_text(encoding="utf-8").split()
+    assert sorted(RULES) == published, "a new rule is added to rules.txt, none is taken out"
 
 
 def test_no_case_expects_a_rule_that_does_not_exist() -> None:

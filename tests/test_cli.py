@@ -13,6 +13,7 @@ import pytest
 
 from knurlcam import Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.dialect import dialect_names
+from knurlcam.rules import RULES, Rule
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = sorted((ROOT / "samples").rglob("*.toml"))
@@ -138,6 +139,24 @@ def test_the_tables_for_people_name_units_and_mark_what_was_recommended() -> Non
     assert "as the job says" in out
     out = run("plan", ROOT / "samples" / "finder-knob.toml").stdout
     assert "0.9896 in" in out
+
+
+def test_rules_lists_every_rule_with_what_is_wrong_and_why_it_matters() -> None:
+    listed = run_json("rules")["rules"]
+    assert {r["code"]: Rule(r["severity"], r["title"], r["reason"]) for r in listed} == RULES
+    shown = " ".join(run("rules").stdout.split())
+    assert all(code in shown for code in RULES)
+
+
+def test_rules_that_are_asked_for_are_listed_alone() -> None:
+    listed = run_json("rules", "too-deep", "dwell-long")["rules"]
+    assert [r["code"] for r in listed] == ["too-deep", "dwell-long"]
+
+
+def test_a_code_that_no_rule_has_is_told_with_the_nearest() -> None:
+    done = run("rules", "to-deep")
+    assert done.returncode == 2
+    assert "did you mean 'too-deep'?" in done.stderr
 
 
 def test_dialects_lists_the_four() -> None:
