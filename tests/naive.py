@@ -280,7 +280,7 @@ class Naive:
             raise NotUnderstoodError("in a block that moves")
         if ("H" in values) != ("offset on" in does):
             raise NotUnderstoodError("H")
-        if self.post == "rs274" and ("T" in values) != ("change" in does):
+        if "change" in does and "T" not in values:
             raise NotUnderstoodError("T")
         if "limit" in does and "S" not in values:
             raise NotUnderstoodError("limit")
@@ -313,17 +313,21 @@ class Naive:
 
     def set(self, does: list[str], values: dict[str, str]) -> None:
         before, state = replace(self.state), self.state
+        # A feed comes before the units of its block: NISTIR 6556, Table 8.
+        feed = self.number_mm("F", values["F"]) if "F" in values else None
         for name, words in GROUPS.items():
             for word in words:
                 if word in does:
                     setattr(state, name, word)
         if before.feeds not in (None, state.feeds):
             state.feed = None
+        if before.speeds not in (None, state.speeds):
+            state.rpm = None
         if "offset off" in does:
             state.offset = 0
-        if "F" in values:
-            state.feed = self.number_mm("F", values["F"])
-            if state.feed < 0:
+        if feed is not None:
+            state.feed = feed
+            if feed < 0:
                 raise NotUnderstoodError("F below nothing")
         if "S" in values:
             if "limit" in does:
@@ -333,7 +337,7 @@ class Naive:
                 state.rpm = float(values["S"])
         if "H" in values:
             state.offset = int(values["H"])
-        if "T" in values:
+        if "T" in values and (self.post != "rs274" or "change" in does):
             self.tool(values["T"])
         self.state_set(before)
 
