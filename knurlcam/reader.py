@@ -362,7 +362,7 @@ class _Orders:
         code: The motion word that it leaves in force; None without one.
         changes: What it sets in the state, but for a feed: place and value.
         dwell_s: How long the slide stands [s]; None where it does not.
-        stops: Those of its codes that stop or end the program.
+        stops: Those of its codes that stop or end the program, each once.
         faults: What is wrong with the figures of all that.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
@@ -688,7 +688,7 @@ class _LineReader:
         if "H" in values and "offset_on" in meanings:
             changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
         dwell_s = self.dwell_s(values, faults) if "dwell" in meanings else None
-        stops = [meaning for meaning in meanings if meaning in _STOPS]
+        stops = [m for m in dict.fromkeys(meanings) if m in _STOPS]
         places = tuple((_PLACES[name], value) for name, value in changes.items())
         return _Orders(meanings, values, code, places, dwell_s, stops, faults)
 

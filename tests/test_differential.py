@@ -8,10 +8,13 @@ interpreter that shares nothing with the package.
 
 from __future__ import annotations
 
+import itertools
 import math
 import os
+import random
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import pytest
@@ -21,7 +24,8 @@ from pygcode.comment import split_line
 from pygcode.exceptions import GCodeWordStrError
 from pygcode.words import text2words
 
-from knurlcam.reader import Dwell, End, Motion, Move, Stop, read_program
+from knurlcam.dialect import Dialect, load_dialect
+from knurlcam.reader import Dwell, End, Motion, Move, Problem, Stop, read_program
 from tests.grammar import GRAMMARS, legal_programs, slipped_programs
 from tests.naive import HOME, Naive, NotUnderstoodError
 
@@ -86,7 +90,7 @@ def words_of(motion: Motion) -> list[list[tuple[str, float]]]:
 
 @each_post
 def test_an_outside_parser_reads_the_same_words_in_any_legal_program(post: str) -> None:
-    @examples(100, 20_000)
+    @examples(60, 5_000)
     @given(legal_programs(post))
     def same(text: str) -> None:
         # Lines with the mark or number of a program have no words, to us as to pygcode.
@@ -132,9 +136,13 @@ class Recorder(Naive):
         self.starts = 0
         self.closed = post not in _ENDED_BY_A_MARK
         self.returns = False
+        self.at: int | None = None
+        """Place of the line that is carried out, among those that are not blank."""
 
     def run(self, text: str) -> None:
-        for line in self.framed(self.lines(re.sub(r"\r\n|\r", "\n", text))):
+        lines = self.framed(self.lines(re.sub(r"\r\n|\r", "\n", text)))
+        for place, line in enumerate(lines, start=self.starts):
+            self.at = place
             if self.line(line):
                 self.events.append(("end", self.in_force(), self.returns))
                 return
@@ -224,7 +232,7 @@ def errors(motion: Motion) -> list[tuple[str, str]]:
 
 @each_post
 def test_any_legal_program_moves_as_a_naive_interpreter_has_it(post: str) -> None:
-    @examples(150, 20_000)
+    @examples(120, 10_000)
     @given(legal_programs(post), st.booleans())
     def same(text: str, skip: bool) -> None:
         motion = read_program(text, post, skip=skip)
@@ -232,5 +240,89 @@ def test_any_legal_program_moves_as_a_naive_interpreter_has_it(post: str) -> Non
         other = Recorder(post, skip=skip)
         other.run(text)
         assert_same_motion(motion, other)
+
+    same()
+
+
+# -- slips -----------------------------------------------------------------------------
+
+
+class Stricter(NamedTuple):
+    """What the reader refuses and the naive interpreter does not: code, block and reason."""
+
+    code: str
+    block: str
+    reason: str
+
+
+STRICTER = (
+    Stricter(
+        "unknown-word",
+        r"[0-9.][ \t]*(\([^()]*\)[ \t]*)+[0-9.]",
+        "a comment inside a number may be its end or may not",
+    ),
+    Stricter("contradictory-words", r"M[ \t0]*0.*M[ \t0]*1|M[ \t0]*1.*M[ \t0]*0", "M00 and M01"),
+    Stricter(
+        "number-format",
+        r"[XZUW]",
+        "a number in the wrong form is one, also in an increment that leads nowhere",
+    ),
+)
+
+
+def not_understood(interpreter: Naive, text: str) -> NotUnderstoodError | None:
+    """Carry a text out; return what is wrong with it, or nothing."""
+    try:
+        interpreter.run(text)
+    except NotUnderstoodError as error:
+        return error
+    return None
+
+
+def has_reason(problem: Problem) -> bool:
+    text = problem.block.text.upper()
+    return any(problem.code == one.code and re.search(one.block, text) for one in STRICTER)
+
+
+@each_post
+def test_what_the_naive_interpreter_does_not_understand_is_an_error_on_that_line(
+    post: str,
+) -> None:
+    @examples(100, 10_000)
+    @given(slipped_programs(post))
+    def judged(text: str) -> None:
+        motion, other = read_program(text, post), Recorder(post)
+        wrong = [p for p in motion.problems if p.severity == "error"]
+        fault = not_understood(other, text)
+        if fault is None:
+            assert all(map(has_reason, wrong)), [(p.message, p.block.text) for p in wrong]
+            if not wrong:
+                assert_same_motion(motion, other)
+        elif other.at is None:
+            assert wrong, fault
+        else:
+            assert motion.blocks[other.at].line in {p.block.line for p in wrong}, fault
+
+    judged()
+
+
+@each_post
+def test_what_was_read_before_changes_nothing(post: str) -> None:
+    titles = map(str, itertools.count())
+
+    def unread() -> Dialect:
+        return load_dialect(post).model_copy(update={"title": next(titles)})
+
+    @examples(40, 2_000)
+    @given(slipped_programs(post), st.randoms(use_true_random=False))
+    def same(text: str, rng: random.Random) -> None:
+        first, second = unread(), unread()
+        lines = text.splitlines(keepends=True)
+        others = "".join(rng.sample(lines, len(lines)))
+        fresh = read_program(text, first)
+        read_program(others, first)
+        read_program(others, second)
+        assert read_program(text, first) == fresh
+        assert replace(read_program(text, second), dialect=first) == fresh
 
     same()

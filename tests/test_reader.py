@@ -444,6 +444,8 @@ def test_absolute_and_increment_of_one_axis_contradict_each_other() -> None:
 
 def test_the_same_word_twice_does_not_contradict_itself() -> None:
     assert codes("G00 G0 X1.0") == []
+    assert [type(e) for e in read("M00 M0").events[1:]] == [Stop]
+    assert [type(e) for e in read("M30 M030").events[1:]] == [End]
 
 
 @pytest.mark.parametrize(
