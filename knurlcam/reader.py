@@ -916,7 +916,10 @@ class _Reader:
 
     def frame(self, lines: list[tuple[int, str]]) -> None:
         """Take lines before the first block or after the last."""
-        self.motion.blocks += [Block(number, None, (), None, False, t) for number, t in lines]
+        mark = self.dialect.comment_open
+        for number, text in lines:
+            comment = _without_comments(text, self.dialect, [])[1] if mark in text else None
+            self.motion.blocks.append(Block(number, None, (), comment, False, text))
 
     def body(self, lines: list[tuple[int, str]]) -> None:
         """Read lines and carry them out."""
@@ -968,7 +971,7 @@ class _Reader:
                 break
             have = _SPACES.sub("", lines[first][1]).upper()
             if "{number}" in want:
-                match = self.dialect.start_pattern.fullmatch(have)
+                match = self.dialect.start_pattern.fullmatch(self.uncommented(lines[first][1]))
                 if match is None:
                     continue
                 self.motion.number = int(next(g for g in match.groups() if g is not None))
@@ -976,6 +979,19 @@ class _Reader:
                 continue
             first += 1
         return first
+
+    def uncommented(self, text: str) -> str:
+        """Return a program's number without the comment behind it, which is often its name.
+
+        A line with which anything is wrong is returned whole, and is then no such line.
+        """
+        dialect, bare = self.dialect, text
+        readable = text.replace("\t", " ").isprintable() and len(text) <= dialect.line_length
+        if readable and dialect.comment_open in text:
+            faults: _Faults = []
+            pieces, _ = _without_comments(text, dialect, faults)
+            bare = text if faults else pieces.rstrip()
+        return _SPACES.sub("", bare).upper()
 
     def problem(self, code: str, block: Block, message: str, severity: Severity = "error") -> None:
         self.motion.problems.append(Problem(code, severity, block, message))

@@ -515,6 +515,25 @@ def test_start_lines_number_and_end_lines_are_found(
     assert (motion.starts, motion.number, motion.closed) == (starts, number, closed)
 
 
+@pytest.mark.parametrize(
+    ("post", "start"), [("iso6983", "%12 (KNOB 7)"), ("uw-lathe", "%\no0012(KNOB 7)\t( A )")]
+)
+def test_a_comment_may_stand_behind_the_programs_number(post: str, start: str) -> None:
+    motion = read_program(start + "\nM30\n%", post)
+    assert (motion.number, motion.starts) == (12, start.count("\n") + 1)
+    assert next(motion.comments).startswith("KNOB 7")
+    assert [p.code for p in motion.problems if p.severity == "error"] == []
+
+
+@pytest.mark.parametrize(
+    "start", ["(A) %12", "%12 (A", "%12 ((A) B)", "%1(A)2", "%12 (A\x07)", "%12 (" + "A" * 99 + ")"]
+)
+def test_a_number_with_anything_else_on_its_line_is_no_start(start: str) -> None:
+    motion = read_program(start + "\nM30", "iso6983")
+    assert (motion.number, motion.starts) == (None, 0)
+    assert motion.problems
+
+
 def test_what_stands_after_the_end_is_warned_of_once_and_not_run() -> None:
     motion = read("M30\nG00 X1.0\n(a remark)\n", "iso6983")
     assert [(p.code, p.severity, p.block.line) for p in motion.problems] == [
