@@ -372,11 +372,13 @@ class _Scribe:
         return "".join(pieces)
 
     def frame(self, line: str) -> str:
-        """Write a start line; ``O0012`` may have fewer zeros, a space, a small letter."""
+        """Write a start line; a number may have fewer zeros, a space, a comment behind it."""
         if self.how.zeros and len(line) > 1:
             line = line[0] + str(int(line[1:]))
         if self.how.spaces and len(line) > 1:
             line = line[0] + " " + line[1:]
+        if self.how.comments and len(line) > 1:
+            line += self.gap() + self.rng.choice(_COMMENTS)
         return line.lower() if self.how.lower else line
 
 
@@ -436,9 +438,13 @@ def _text(
         lines = [
             one for line in lines for one in ([line, scribe.gap()][: scribe.rng.randint(1, 2)])
         ]
+    if how.blank:
+        lines.insert(0, scribe.gap())
     frame = draw(st.integers(0, 9))
     start = [] if frame == 9 else [scribe.frame(line) for line in grammar.start]
     end = [] if frame >= 8 else list(grammar.end)
+    if end and frame == 1:
+        end.append("(LEFT OVER) G00 X5.")
     return how.ends.join([*start, *lines, *end]) + (how.ends if frame % 2 else "")
 
 

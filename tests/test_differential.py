@@ -120,7 +120,8 @@ _SAID = {
 """The interpreter's words for what is in force, where they are not the reader's."""
 
 _LONGEST = {"rs274": 256}
-_STARTS = {"rs274": ["%"], "uw-lathe": ["%", r"O *\d+"]}
+_COMMENT = r"([ \t]*\([^()]*\))*"
+_STARTS = {"rs274": ["%"], "uw-lathe": ["%", r"O *(\d+)" + _COMMENT]}
 _ENDED_BY_A_MARK = ("rs274", "uw-lathe")
 
 
@@ -148,10 +149,10 @@ class Recorder(Naive):
                 return
 
     def framed(self, lines: list[str]) -> list[str]:
-        for pattern in _STARTS.get(self.post, [r"% *\d+"]):
-            if lines and re.fullmatch(pattern, lines[0].upper()):
-                digits = lines[0].strip("%Oo ")
-                self.number = int(digits) if digits else self.number
+        for pattern in _STARTS.get(self.post, [r"% *(\d+)" + _COMMENT]):
+            found = re.fullmatch(pattern, lines[0].upper()) if lines else None
+            if found:
+                self.number = int(found[1]) if found.groups() else self.number
                 lines = lines[1:]
                 self.starts += 1
         if self.post in _ENDED_BY_A_MARK and "%" in lines:
