@@ -93,6 +93,9 @@ GRAMMARS = {
 
 # -- numbers ---------------------------------------------------------------------------
 
+_Form = tuple[str, Callable[[int], str]]
+"""A sign, and digits made of a number."""
+
 _SIGNS = ("", "", "", "-", "-", "+")
 
 
@@ -138,9 +141,6 @@ _DIGITS = st.integers(0, 99_999)
 def _number(draw: st.DrawFn, forms: dict[str, st.SearchStrategy[_Form]], point: str) -> str:
     sign, form = draw(forms[point])
     return sign + form(draw(_DIGITS))
-
-
-_Form = tuple[str, Callable[[int], str]]
 
 
 def _length(draw: st.DrawFn, grammar: Grammar) -> str:
@@ -285,26 +285,33 @@ def _block(draw: st.DrawFn, grammar: Grammar, known: bool) -> list[Atom]:
 
 
 class Spelling(NamedTuple):
-    """How odd the words are written; each oddity comes and goes by chance."""
+    """How odd the words are written; each oddity comes and goes by chance.
+
+    Attributes:
+        numbers: Block numbers.
+        zeros: G1, G01, G001, N0010.
+        order: The words of a block in any order.
+        tight: No space between words.
+        spaces: Several between them, some before numbers, and inside where they may be.
+        tabs: The same with tabs.
+        lower: Small letters.
+        comments: Comments before, between and behind words.
+        slashes: Blocks that may be skipped.
+        blank: Blank lines.
+        ends: What ends a line.
+    """
 
     numbers: bool
-    """Block numbers."""
     zeros: bool
-    """G1, G01, G001, N0010."""
     order: bool
-    """The words of a block in any order."""
     tight: bool
-    """No spaces between words."""
     spaces: bool
-    """Spaces before numbers, before and after the block, and inside numbers where allowed."""
     tabs: bool
     lower: bool
     comments: bool
     slashes: bool
     blank: bool
-    """Blank lines."""
     ends: str
-    """What ends a line."""
 
 
 _PLAIN = Spelling(*[False] * 10, ends="\n")
@@ -404,7 +411,9 @@ def _legal_lines(draw: st.DrawFn, grammar: Grammar) -> list[list[Atom]]:
     blocks: list[list[Atom]] = []
     known = False
     for _ in range(draw(st.integers(1, 9))):
-        blocks.append(_block(draw, grammar, known))
+        # Programs repeat their blocks, and the reader keeps what it has read.
+        again = blocks and draw(_SOME) == 3
+        blocks.append(draw(st.sampled_from(blocks)) if again else _block(draw, grammar, known))
         known = known or any(w in _MOTIONS for atom in blocks[-1] for w in atom)
     if draw(st.integers(0, 5)):
         blocks.append(_end(draw, grammar))
@@ -435,11 +444,7 @@ def _text(
     if slip is not None:
         slip(lines)
     if how.blank:
-        lines = [
-            one for line in lines for one in ([line, scribe.gap()][: scribe.rng.randint(1, 2)])
-        ]
-    if how.blank:
-        lines.insert(0, scribe.gap())
+        lines = [one for line in lines for one in (scribe.gap(), line)[scribe.chance(50) :]]
     frame = draw(st.integers(0, 9))
     start = [] if frame == 9 else [scribe.frame(line) for line in grammar.start]
     end = [] if frame >= 8 else list(grammar.end)
