@@ -780,7 +780,7 @@ class _Checker:
         if (hangs and x_low < self.touch_x) or self.in_centre:
             self.check_centre(move, x_low, z_high, x1, z1)
         if z_high > self.end_face_z and x_low < self.safe_x and not self.in_centre:
-            self.check_tailstock(block, x_low, x1, dz)
+            self.check_tailstock(block, x_low, dx, dz)
         if self.shoulders:
             self.check_shoulders(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
@@ -818,13 +818,14 @@ class _Checker:
             )
         self.in_centre = meets and self.at_centre(x1, z1)
 
-    def check_tailstock(self, block: Block, x_low: float, x1: float, dz: float) -> None:
+    def check_tailstock(self, block: Block, x_low: float, dx: float, dz: float) -> None:
         """The centre's diameter is known, what stands behind it is not."""
         along = abs(dz) >= STILL_MM
-        if self.contacts:
-            if along and not self.touching:
-                self.leaves_along(block, x_low)
-        elif along or x1 < self.safe_x:
+        if self.touching:
+            return
+        if along and self.contacts:
+            self.leaves_along(block, x_low)
+        elif (along or dx < 0.0) and ("z-before-x", None) not in self.said:
             self.say_once(
                 "outside-known-room",
                 "tailstock",
@@ -1156,8 +1157,12 @@ class _Checker:
         if station == self.station and offset == self.offset:
             self.states_with_tool.add(id(state))
             return
-        if self.form == "blocks" and station is None and offset == 0:
-            return  # the main program has called the tool, as the blocks' comment asks
+        if self.form == "blocks":
+            # The main program has called the tool, as the blocks' comment asks.
+            station = self.station if station is None else station
+            offset = self.offset if offset is None else offset
+            if station == self.station and offset == self.offset:
+                return
         if station != self.station:
             shown = "no tool" if station is None else f"station {station}"
             self.say_once(
@@ -1175,7 +1180,8 @@ class _Checker:
                 "wrong-offset",
                 offset,
                 self.set_by("offset", block),
-                f"offset {offset} is in force, the job says {self.offset}",
+                f"{'no offset' if offset is None else f'offset {offset}'} is in force, the job says "
+                f"{self.offset}",
             )
 
     def dwell(self, event: Dwell) -> None:
@@ -1294,8 +1300,9 @@ class _Checker:
         codes = self.dialect.codes
         if codes.speed_limit is None or not self.contacts:
             return
-        if all(e.state.limit_rpm is None for e in self.motion.events):
-            block = self.contacts[0].strokes[0].block
+        block = self.contacts[0].strokes[0].block
+        touching = next(e for e in self.motion.events if e.block is block)
+        if touching.state.limit_rpm is None:
             self.say(
                 "speed-limit-missing",
                 block,
@@ -1560,7 +1567,7 @@ class _Checker:
             self.say("spindle-on-at-end", block, "the spindle is not stopped")
         if state.coolant:
             self.say("coolant-on-at-end", block, "the coolant is not off")
-        if self.form != "blocks" and state.offset != 0:
+        if self.form != "blocks" and state.offset:
             self.say("offset-on-at-end", block, f"offset {state.offset} is not cancelled")
         if not self.at_safe_position() and not self.touching:
             machine = self.job.machine

@@ -102,7 +102,7 @@ class State(NamedTuple):
     spindle: Literal["off", "forward", "reverse"] = "off"
     coolant: bool = False
     station: int | None = None
-    offset: int = 0
+    offset: int | None = None
 
 
 @dataclass(slots=True)

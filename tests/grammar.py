@@ -202,7 +202,14 @@ def _settings(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
             atoms.append((draw(st.sampled_from(_COOLANT)),))
         elif grammar.motion_alone:
             atoms.append((draw(st.sampled_from(_MOTIONS)),))
-    return atoms or [("G40",)]
+    return _certain(atoms, grammar) or [("G40",)]
+
+
+def _certain(atoms: list[Atom], grammar: Grammar) -> list[Atom]:
+    """Return a block without units where it has F, which may be one of the old or of the new."""
+    if not any(atom[0].startswith("F") for atom in atoms):
+        return atoms
+    return [atom for atom in atoms if atom[0] not in grammar.modes[0]]
 
 
 def _axes(draw: st.DrawFn, grammar: Grammar) -> Atom:
@@ -222,7 +229,7 @@ def _move(draw: st.DrawFn, grammar: Grammar, motion: str) -> list[Atom]:
         atoms += _modes(draw, grammar, 2)
     if extra > 2:
         atoms.append(draw(st.sampled_from([("M08",), ("S120",)])))
-    return atoms
+    return _certain(atoms, grammar)
 
 
 def _dwell(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:

@@ -79,7 +79,7 @@ class State:
     spindle: str = "off"
     coolant: str = "dry"
     station: int | None = None
-    offset: int = 0
+    offset: int | None = None
     rpm: float | None = None
     feed: float | None = None
     limit: float | None = None
@@ -313,12 +313,14 @@ class Naive:
 
     def set(self, does: list[str], values: dict[str, str]) -> None:
         before, state = replace(self.state), self.state
-        # A feed comes before the units of its block: NISTIR 6556, Table 8.
         feed = self.number_mm("F", values["F"]) if "F" in values else None
         for name, words in GROUPS.items():
             for word in words:
                 if word in does:
                     setattr(state, name, word)
+        if feed is not None and before.units not in (None, state.units):
+            # By NISTIR 6556, Table 8, F comes before the units of its block; not on all controls.
+            raise NotUnderstoodError("F beside other units")
         if before.feeds not in (None, state.feeds):
             state.feed = None
         if before.speeds not in (None, state.speeds):
