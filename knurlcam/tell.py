@@ -370,7 +370,9 @@ def tell_dialects(found: Iterable[Dialect]) -> None:
 
 def tell_rules(rules: Mapping[str, Rule]) -> None:
     """Print rules by their code: what is wrong, and why it matters."""
-    table = _table(("", "left"), ("code", "left"), ("what is wrong", "left"), ("why it matters", "left"))
+    table = _table(
+        ("", "left"), ("code", "left"), ("what is wrong", "left"), ("why it matters", "left")
+    )
     table.columns[1].no_wrap = True  # a code is looked for as it stands
     for code, rule in rules.items():
         style = "bold red" if rule.severity == "error" else "bold yellow"
