@@ -331,6 +331,7 @@ class _Checker:
         "depth_at",
         "dialect",
         "dwell_s",
+        "end_face_z",
         "end_still",
         "end_z",
         "face",
@@ -399,6 +400,7 @@ class _Checker:
         self.planned_rpm, self.dwell_s = float(plan.programmed_rpm), plan.dwell_s
         self.rpm_slack = max(SHARE_TOLERANCE * self.planned_rpm, SPEED_TOLERANCE_RPM)
         self.centre_mm = self.centre_radius()
+        self.end_face_z = math.inf if self.centre_mm is None else self.shift + Z_TOLERANCE_MM
         self.contacts: list[_Contact] = []
         self.changes: list[Change] = []
         self.in_chuck = self.in_centre = self.in_shoulder = False
@@ -767,6 +769,8 @@ class _Checker:
         hangs = z_high - self.shift + self.face > Z_TOLERANCE_MM
         if (hangs and x_low < self.touch_x) or self.in_centre:
             self.check_centre(move, x_low, z_high, x1, z1)
+        if z_high > self.end_face_z and x_low < self.safe_x and not self.in_centre:
+            self.check_tailstock(block, x_low, x1, dz)
         if self.shoulders:
             self.check_shoulders(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
@@ -803,6 +807,21 @@ class _Checker:
                 f"beyond the end face the rolls reach in to a diameter of {self.mm(2 * reach)}",
             )
         self.in_centre = meets and self.at_centre(x1, z1)
+
+    def check_tailstock(self, block: Block, x_low: float, x1: float, dz: float) -> None:
+        """The centre's diameter is known, what stands behind it is not."""
+        along = abs(dz) >= STILL_MM
+        if self.contacts:
+            if along and not self.touching:
+                self.leaves_along(block, x_low)
+        elif along or x1 < self.safe_x:
+            self.say_once(
+                "outside-known-room",
+                "tailstock",
+                block,
+                f"the rolls pass the tailstock at X {self.mm(x_low)}, safe X is "
+                f"{self.mm(self.job.machine.safe_x)}",
+            )
 
     def check_shoulders(
         self, move: Move, x_low: float, z_low: float, z_high: float, x1: float, z1: float
@@ -1510,13 +1529,16 @@ class _Checker:
         """After the last contact: out to safe X before Z moves."""
         for move, x_low, dz in self.after_last:
             if abs(dz) >= STILL_MM and x_low < self.safe_x:
-                self.say(
-                    "z-before-x",
-                    move.block,
-                    f"Z moves at X {self.mm(x_low)}, before safe X "
-                    f"{self.mm(self.job.machine.safe_x)}",
-                )
+                self.leaves_along(move.block, x_low)
                 return
+
+    def leaves_along(self, block: Block, x_low: float) -> None:
+        self.say_once(
+            "z-before-x",
+            None,
+            block,
+            f"Z moves at X {self.mm(x_low)}, before safe X {self.mm(self.job.machine.safe_x)}",
+        )
 
     def check_end(self) -> None:
         motion = self.motion

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import enum
 import gc
+import io
 import json
 import os
 import shlex
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple, NoReturn
@@ -97,11 +98,18 @@ def main() -> NoReturn:
     """Run the command line; never show a traceback."""
     # A command is over before there is garbage worth a search through all of its modules.
     gc.set_threshold(100_000, 50, 50)
+    _spell_what_can_be()
     try:
         _run()
     finally:
         # ... nor is there at its end, where the search would cost a tenth of its time.
         gc.freeze()
+
+
+def _spell_what_can_be() -> None:
+    """Let a terminal whose encoding has no ± show a question mark; programs and JSON have none."""
+    if isinstance(sys.stdout, io.TextIOWrapper) and sys.stdout.errors == "strict":
+        sys.stdout.reconfigure(errors="replace")
 
 
 def _run() -> NoReturn:
@@ -114,7 +122,7 @@ def _run() -> NoReturn:
         _leave(130)
     except BrokenPipeError:
         # The reader of our output has gone; there is nobody to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        _say_no_more()
         _leave(1)
     except RecursionError:
         print("knurlcam: the input is nested too deeply; nothing was written", file=sys.stderr)
@@ -129,20 +137,72 @@ def _run() -> NoReturn:
     _leave(0)
 
 
+def _say_no_more() -> None:
+    """Drop what standard output did not take: at the end it would be tried again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+
+
 def _leave(status: int) -> NoReturn:
     raise SystemExit(status)
+
+
+def _put(text: str) -> None:
+    """Print what a program or a machine reads: UTF-8 and plain line feeds everywhere.
+
+    Raises:
+        InputError: if standard output does not take all of it.
+    """
+    if sys.stdout is None:
+        raise _not_heard("is closed")
+    with _heard():
+        sys.stdout.flush()
+        if hasattr(sys.stdout, "buffer"):
+            sys.stdout.buffer.write(text.encode())
+        else:
+            sys.stdout.write(text)
+
+
+@contextmanager
+def _heard() -> Iterator[None]:
+    """Say in a user's words that standard output does not take what is printed."""
+    try:
+        yield
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        if error.filename is not None:
+            raise  # that is a file
+        _say_no_more()
+        raise _not_heard(f"cannot be written: {error.strerror}") from None
+
+
+def _not_heard(problem: str) -> InputError:
+    return InputError(
+        problem,
+        where="standard output",
+        expected="a terminal, a pipe or a file with room",
+        remedy="send it elsewhere",
+    )
+
+
+def _put_json(data: Any) -> None:
+    _put(json.dumps(data, indent=2) + "\n")
 
 
 @contextmanager
 def _told(as_json: bool, where: Path | None = None) -> Iterator[None]:
     """Turn our errors into a message on standard error and an exit status."""
     try:
-        yield
+        with _heard():
+            yield
     except KnurlcamError as error:
         if isinstance(error, CannotBeDoneError) and error.where is None and where is not None:
             error = CannotBeDoneError(error.refusals, str(where))
         if as_json:
-            print(json.dumps({"error": _error_data(error)}, indent=2))
+            with suppress(InputError):  # nobody hears it there; the message is to be seen yet
+                _put_json({"error": _error_data(error)})
         print(f"knurlcam: {error}", file=sys.stderr)
         raise typer.Exit(error.exit_status) from None
 
@@ -220,7 +280,7 @@ def blank(
         found = blanks_near(knurl, near, count)
         tolerance = blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch)
         if as_json:
-            print(json.dumps(_blank_data(knurl, found, tolerance), indent=2))
+            _put_json(_blank_data(knurl, found, tolerance))
             return
         from knurlcam.tell import tell_blanks
 
@@ -264,7 +324,7 @@ def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
         foretold = foretell(made)
         if as_json:
             double = None if foretold is None else foretold.double_impression
-            print(json.dumps({**made.to_dict(), "double_impression": double}, indent=2))
+            _put_json({**made.to_dict(), "double_impression": double})
             return
         from knurlcam.shop import find_shop
         from knurlcam.tell import tell_foretold, tell_plan
@@ -295,6 +355,8 @@ def program(
         from knurlcam.program import write_program
 
         loaded = _load(job, shop)
+        if output is not None:
+            _refuse_to_overwrite(output, job, shop)
         made = make_plan(loaded)
         text = write_program(
             lay_out(made), post or loaded.machine.post, form=form.value, posts=posts or ()
@@ -303,12 +365,10 @@ def program(
             if note.severity != "note":
                 print(f"{note.severity}: {note.message} [{note.code}]", file=sys.stderr)
         if output is None:
-            sys.stdout.write(text)
-            sys.stdout.flush()
+            _put(text)
             return
         from knurlcam.files import write_whole
 
-        _refuse_to_overwrite(output, job=job)
         write_whole(output, text)
         print(
             f"{output}: {len(text.splitlines())} lines, verified\n{_review_hint(job)}",
@@ -316,10 +376,20 @@ def program(
         )
 
 
-def _refuse_to_overwrite(output: Path, **read: Path | None) -> None:
-    """Refuse to write over a file that the command reads."""
+def _refuse_to_overwrite(
+    output: Path, job: Path, shop: Path | None, program: Path | None = None
+) -> None:
+    """Refuse, before any work is done, what must not be written to, or is read."""
+    from knurlcam.files import place_to_write
+    from knurlcam.shop import find_shop
+
+    place = place_to_write(output)
+    if not place.exists():
+        return
+    found = find_shop(job, shop)
+    read = {"job": job, "program": program, "shop": None if found is None else Path(found.path)}
     for what, path in read.items():
-        if path is not None and output.exists() and path.exists() and output.samefile(path):
+        if path is not None and path.exists() and place.samefile(path):
             raise _in_the_way(output, f"is the {what} file itself")
 
 
@@ -389,7 +459,7 @@ def review(
         from knurlcam.review import review_page
 
         loaded = _load(job, shop)
-        _refuse_to_overwrite(output, job=job, program=program)
+        _refuse_to_overwrite(output, job, shop, program)
         _refuse_what_is_no_page(output)
         made = review_page(
             loaded,
@@ -458,7 +528,7 @@ def imprint(
 
         loaded = _load(job, shop)
         if output is not None:
-            _refuse_to_overwrite(output, job=job, program=program)
+            _refuse_to_overwrite(output, job, shop, program)
             _refuse_another_kind(output, kind_of(output).is_ours)
         text = None if program is None else read_text(program, what="a program")
         made = _imprint_of(
@@ -478,12 +548,12 @@ def imprint(
             from knurlcam.imprinttext import imprint_dict
 
             data = {**imprint_dict(made.imprint, made.window), "errors": made.errors}
-            print(json.dumps(data, indent=2), flush=True)
+            _put_json(data)
         else:
             from knurlcam.tell import tell_imprint
 
-            tell_imprint(made.imprint, made.window)
-            sys.stdout.flush()
+            with _heard():
+                tell_imprint(made.imprint, made.window)
         if output is not None and content is not None:
             write_whole(output, content)
             print(f"{output}: what {program or job} leaves, an estimate", file=sys.stderr)
@@ -715,7 +785,7 @@ def verify(
             text, loaded, post, form=None if form is None else form.value, posts=posts or ()
         )
         if as_json:
-            print(json.dumps(result.to_dict(), indent=2))
+            _put_json(result.to_dict())
         else:
             from knurlcam.tell import tell_findings
 
@@ -733,7 +803,7 @@ def dialects(posts: Posts = None, as_json: AsJson = False) -> None:
         found = [load_dialect(name, posts or ()) for name in dialect_names(posts or ())]
         if as_json:
             data = [{**d.model_dump(mode="json"), "folder": str(d.folder)} for d in found]
-            print(json.dumps({"dialects": data}, indent=2))
+            _put_json({"dialects": data})
             return
         from knurlcam.tell import tell_dialects
 
@@ -775,9 +845,10 @@ def rules(
 @app.command()
 def schema() -> None:
     """The JSON Schema of a job."""
-    from knurlcam.job import Job
+    with _told(False):
+        from knurlcam.job import Job
 
-    print(json.dumps(Job.model_json_schema(), indent=2))
+        _put_json(Job.model_json_schema())
 
 
 def _version(wanted: bool) -> None:

@@ -36,6 +36,9 @@ __all__ = [
 
 Severity = Literal["error", "warning"]
 
+MOST_LINES = 200_000
+"""More than any program that knurls has; a text without end must not take time without end."""
+
 MAX_M_WORDS = 4
 """NISTIR 6556, 3.3.5: at most four M words in a block."""
 
@@ -893,7 +896,8 @@ class _Reader:
 
     def read(self, text: str) -> Motion:
         motion = self.motion
-        pieces = _LINE_END.split(text) if "\r" in text else text.split("\n")
+        pieces = _LINE_END.split(text, MOST_LINES) if "\r" in text else text.split("\n", MOST_LINES)
+        unread = pieces.pop() if len(pieces) > MOST_LINES else ""
         lines = [(i, t) for i, t in enumerate([p.strip(" \t") for p in pieces], start=1) if t]
         first, last = self.find_frame(lines)
         after = last + len(self.dialect.end)
@@ -903,6 +907,12 @@ class _Reader:
             self.frame(lines[last:after])
             self.ended = True
             self.body(lines[after:])
+        if unread.strip():
+            self.problem(
+                "program-too-long",
+                motion.blocks[-1] if motion.blocks else Block(1, None, (), None, False, ""),
+                f"the text has more than {MOST_LINES:,} lines, of which the rest is not read",
+            )
         motion.state = self.state
         return motion
 

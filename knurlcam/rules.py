@@ -62,6 +62,9 @@ RULES: dict[str, Rule] = {
     "program-end-missing": _error(
         "the program's end is missing", "a text cut short leaves the tool where it is"
     ),
+    "program-too-long": _error(
+        "a program of more lines than are read", "what stands behind them nobody has looked at"
+    ),
     "after-the-end": _warning("something stands after the program end", "it is not run"),
     "numbering": _warning(
         "block numbers are out of order", "a search for a block may find another"

@@ -313,6 +313,10 @@ def tell_imprint(imprint: Imprint, window: Window) -> None:
         console.print(escape(said))
 
 
+MOST_FINDINGS = 200
+"""More than anybody reads before the first are mended."""
+
+
 def tell_findings(name: str, result: Verification) -> None:
     """Print the findings for a program, worst first."""
     console = _console()
@@ -335,7 +339,7 @@ def tell_findings(name: str, result: Verification) -> None:
         f"{errors} error(s), {warnings} warning(s)"
     )
     table = _table(("", "left"), ("block", "right"), ("line", "right"), ("finding", "left"))
-    for f in sorted(result.findings, key=lambda f: (f.severity, f.line)):
+    for f in sorted(result.findings, key=lambda f: (f.severity, f.line))[:MOST_FINDINGS]:
         style = "bold red" if f.severity == "error" else "bold yellow"
         table.add_row(
             f"[{style}]{f.severity}[/]",
@@ -344,6 +348,8 @@ def tell_findings(name: str, result: Verification) -> None:
             f"{escape(f.message)} [dim]({f.code})[/]",
         )
     console.print(table)
+    if len(result.findings) > MOST_FINDINGS:
+        console.print(f"and {len(result.findings) - MOST_FINDINGS} more; --json lists them all")
 
 
 def tell_dialects(found: Iterable[Dialect]) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from knurlcam.checks import Finding, Verification, check_motion, check_motions, verify
 from knurlcam.job import with_check_digits
-from knurlcam.reader import read_program
+from knurlcam.reader import MOST_LINES, read_program
 from knurlcam.rules import RULES
 from tests.breaking import JOBS, POSTS, WORDS, Line, Text, good_job, good_plan, good_program
 
@@ -139,6 +139,12 @@ def a_line_that_only_some_readers_end(t: Text) -> Line:
 @breaks("unreadable-character")
 def a_bell_in_a_comment(t: Text) -> Line:
     return t.before(t.start, "(\x07)")
+
+
+@breaks("program-too-long", posts=["iso6983"], also=["after-the-end"])
+def a_text_without_end(t: Text) -> Line:
+    t.lines += [Line("(MORE)") for _ in range(MOST_LINES - len(t.lines) + 1)]
+    return t.lines[-2]
 
 
 @breaks("misplaced-word", posts=["uw-lathe"])
@@ -626,6 +632,20 @@ def a_feed_far_beyond_the_axis(t: Text) -> Line:
     return t.before(back, f"G01 {t.written('X', -60)} {t.written('F', 0.5)}")
 
 
+@breaks("outside-known-room", "diamond", "trial", "inch", "straddle")
+def the_approach_passes_the_tailstock(t: Text) -> Line:
+    # The centre's diameter is known; how thick the tailstock is behind it nobody has said.
+    down = t.find("G00 X", 1)
+    start = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
+    return t.behind(start, down.block)
+
+
+@breaks("z-before-x", "trial")
+def the_tool_passes_the_tailstock_after_the_trial_strip(t: Text) -> Line:
+    out = t.after(next(i for i in t.all("G01 X") if t.value(i, "X") > 28))
+    return t.before(out, f"G00 {t.written('Z', 20)}")
+
+
 @breaks("tool-change-near-work")
 def the_turret_turns_in_the_work_and_back(t: Text) -> Line:
     call = ["T6 M06", "T5 M06"] if t.post == "rs274" else ["T0606", "T0505"]
@@ -865,9 +885,10 @@ def the_last_return_runs_off_the_end(t: Text) -> Line:
     return t.put(t.traverses[-1], "Z", 15.0)
 
 
-@breaks("off-the-end", also=["contact-entered-sideways"])
+@breaks("off-the-end", also=["contact-entered-sideways", "z-before-x"])
 def a_return_runs_off_the_end(t: Text) -> Line:
-    # The next pass, at its own depth already, meets the work again from the side.
+    # It comes back along the tailstock; the next pass, at its own depth already, meets the
+    # work again from the side.
     return t.put(t.traverses[1], "Z", 5.0)
 
 
@@ -1489,6 +1510,19 @@ def a_rapid_over_the_shoulder_at_its_clearance(t: Text) -> None:
 def a_rapid_a_little_beyond_the_safe_position(t: Text) -> None:
     z = t.plan.job.machine.safe_z + 24
     t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@near_miss("chuck")
+def an_approach_where_no_tailstock_stands(t: Text) -> None:
+    down = t.find("G00 X", 1)
+    start = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
+    t.behind(start, down.block)
+
+
+@near_miss("diamond")
+def as_many_lines_as_are_read(t: Text) -> None:
+    line, blank = t.start, Line("")
+    t.lines[t.at(line) - 1 : t.at(line) - 1] = [blank] * (MOST_LINES - len(t.lines))
 
 
 @near_miss("diamond", "inch")

@@ -141,6 +141,19 @@ def test_the_tables_for_people_name_units_and_mark_what_was_recommended() -> Non
     assert "0.9896 in" in out
 
 
+def test_verify_shows_the_first_of_very_many_findings_and_says_how_many_more(
+    tmp_path: Path,
+) -> None:
+    junk = tmp_path / "junk.nc"
+    junk.write_text("%1201\n" + "Q1\n" * 5000, encoding="utf-8")
+    done = run("verify", junk, "--job", FOCUS)
+    assert done.returncode == 1
+    assert len(done.stdout) < 50_000
+    assert "--json lists them all" in done.stdout
+    found = run("verify", junk, "--job", FOCUS, "--json")
+    assert len(json.loads(found.stdout)["findings"]) > 5000
+
+
 def test_rules_lists_every_rule_with_what_is_wrong_and_why_it_matters() -> None:
     listed = run_json("rules")["rules"]
     assert {r["code"]: Rule(r["severity"], r["title"], r["reason"]) for r in listed} == RULES

@@ -14,6 +14,7 @@ import json
 import os
 import shutil
 import sqlite3
+import stat
 import sys
 import tempfile
 import time
@@ -43,6 +44,7 @@ from knurlcam.family.index import (
 )
 from knurlcam.family.ledger import Ledger
 from knurlcam.family.make import Result, write_new
+from knurlcam.files import what_stands_at
 
 __all__ = ["FamilyFolder", "Summary", "told"]
 
@@ -52,8 +54,8 @@ UNFINISHED = ".unfinished"
 LOCK, MARK, JOURNAL, BEFORE = "in-use", "family.json", "journal.jsonl", "before.json"
 ROWS_CSV, ROWS_PAGE = "rows.csv", "rows.page"
 OWN_FILES = (JOURNAL, BEFORE, ROWS_CSV, ROWS_PAGE, MARK)  # the mark goes last
-STAGED, STAGED_INDEX = "new", "index"
-OWN = frozenset((LOCK, *OWN_FILES, STAGED, STAGED_INDEX))
+STAGED, STAGED_INDEX = OWN_FOLDERS = "new", "index"
+OWN = frozenset((LOCK, *OWN_FILES, *OWN_FOLDERS))
 """All that may stand in it: lock, whose it is, journal, the index before, the rows of the new
 one, and what is staged."""
 
@@ -69,6 +71,10 @@ NOTICE = (
 
 HARMLESS = frozenset(("thumbs.db", "desktop.ini"))
 """What file browsers leave behind; hidden files are left alone as well."""
+
+REPLACED = (None, "a file", "a link")
+"""What a program or an index may take the place of; of a link the link itself, wherever it
+leads to."""
 
 RESUME = "what stands in its place is whole; mend it and run again with --resume"
 
@@ -181,8 +187,8 @@ class FamilyFolder:
         own = self._unfinished.is_dir() and not self._unfinished.is_symlink()
         if own:
             inside = set(os.listdir(self._unfinished))
-            links = any((self._unfinished / name).is_symlink() for name in inside)
-            own = inside <= OWN and not links and (MARK in inside or inside <= {LOCK})
+            as_made = all(_is_as_made(self._unfinished / name) for name in inside)
+            own = inside <= OWN and as_made and (MARK in inside or inside <= {LOCK})
         if not own:
             raise InputError(
                 f"{UNFINISHED} in it is none of this command's",
@@ -211,6 +217,8 @@ class FamilyFolder:
 
     def _look(self) -> None:
         """Note what earlier runs made, and refuse a folder with anything else in it."""
+        for name in (*INDEX_FILES, NOTICE_FILE):
+            self._refuse_what_is_no_file(name)
         sources = [self.path / INDEX_JSON, self._unfinished / BEFORE]
         for source in sources:
             for line in index_lines(source):
@@ -233,6 +241,17 @@ class FamilyFolder:
         with os.scandir(self.path) as entries:
             for entry in entries:
                 self._refuse_if_foreign(entry, indexes)
+
+    def _refuse_what_is_no_file(self, name: str) -> None:
+        """Refuse what even --force does not write over; a link is replaced, not followed."""
+        stands = what_stands_at(self.path / name)
+        if stands not in REPLACED:
+            raise InputError(
+                f"is {stands}",
+                where=str(self.path / name),
+                expected="a file that may be written over",
+                remedy="move it away, or choose another folder",
+            )
 
     def _refuse_another_family(self, sources: Iterable[Path]) -> None:
         heads = [head for head in map(index_head, sources) if head is not None]
@@ -286,7 +305,7 @@ class FamilyFolder:
         written = self._unfinished / STAGED_INDEX / INDEX_JSON
         if index_tail(written).sha256:
             os.replace(written, self._unfinished / BEFORE)
-        for name in (STAGED, STAGED_INDEX):
+        for name in OWN_FOLDERS:
             shutil.rmtree(self._unfinished / name, ignore_errors=True)
             (self._unfinished / name).mkdir(exist_ok=True)
         # A worker of a run that was killed may take a moment to notice: it must not find
@@ -406,8 +425,8 @@ class FamilyFolder:
         problem = ""
         if names.folded(name) in self._read_here:
             problem = "has the name of a file that this run reads"
-        elif os.path.isdir(self.path / name):
-            problem = "is a folder"
+        elif (stands := what_stands_at(self.path / name)) not in REPLACED:
+            problem = f"is {stands}"
         elif self._ledger.was_left(name) and not (self.resume or self.force):
             problem = "was changed since it was made" if (self.path / name).exists() else ""
         if problem:
@@ -527,7 +546,7 @@ class FamilyFolder:
     def _clean_up(self) -> None:
         """Remove ``.unfinished``, the lock last and while it is held."""
         self._close_bodies()
-        for name in (STAGED, STAGED_INDEX):
+        for name in OWN_FOLDERS:
             shutil.rmtree(self._unfinished / name)
         for name in OWN_FILES:
             (self._unfinished / name).unlink(missing_ok=True)
@@ -561,7 +580,7 @@ class FamilyFolder:
             self._close_bodies()
             os.truncate(self._unfinished / JOURNAL, self._began)
         if self._bodies or not found:
-            for name in (STAGED, STAGED_INDEX):
+            for name in OWN_FOLDERS:
                 shutil.rmtree(self._unfinished / name, ignore_errors=True)
         if found:
             if self._mark_before is not None:
@@ -643,9 +662,22 @@ def _text_of(path: str) -> str:
     return Path(path).read_text(encoding="utf-8", errors="replace")
 
 
-def _sha256(path: str | Path) -> str | None:
-    """Return a file's SHA-256; None where there is none."""
+def _is_as_made(path: Path) -> bool:
+    """Whether what stands in ``.unfinished`` is ours alone: no link, nor another name's file."""
     try:
+        about = path.lstat()
+    except FileNotFoundError:
+        return True  # another run has just removed it
+    if path.name in OWN_FOLDERS:
+        return stat.S_ISDIR(about.st_mode)
+    return stat.S_ISREG(about.st_mode) and about.st_nlink == 1
+
+
+def _sha256(path: str | Path) -> str | None:
+    """Return a file's SHA-256; None where there is none, or a link or pipe."""
+    try:
+        if what_stands_at(path) != "a file":
+            return None
         with open(path, "rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError:

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from knurlcam import __version__
 from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
 from knurlcam.family.make import Result
+from knurlcam.files import what_stands_at
 from knurlcam.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.tables import cautions, proving
 
@@ -126,6 +127,8 @@ class Tail:
 
 def index_head(path: Path) -> Head | None:
     """Return the head of an index.json; None for a file that is not ours."""
+    if what_stands_at(path) != "a file":
+        return None  # a pipe would be waited for, a link may lead out of the folder
     with suppress(OSError, ValueError, KeyError, TypeError), path.open("rb") as stream:
         line = stream.readline(MOST_OF_A_HEAD).decode("utf-8")
         if line.startswith(MARK):

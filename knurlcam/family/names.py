@@ -27,7 +27,7 @@ RESERVED = frozenset(
 
 NOT_PROGRAMS = frozenset((
     ".html", ".htm", ".svg", ".toml", ".csv", ".tsv", ".tab", ".json", ".jsonl", ".ndjson",
-    ".xls", ".xlsx", ".xlsm", ".ods", ".exe", ".com", ".bat", ".cmd", ".ps1", ".vbs", ".js",
+    ".xls", ".xlsx", ".xlsm", ".ods", ".db", ".exe", ".com", ".bat", ".cmd", ".ps1", ".vbs", ".js",
     ".sh", ".py", ".lnk", ".url", ".ini", ".dll", ".msi", ".jar",
 ))  # fmt: skip
 """Endings that a program must not have: a computer would open or run it as something else."""
