@@ -93,6 +93,7 @@ class Figures:
         self.room_x = deepest, self.safe_x
         face = -job.part.length + self.left_of * self.face
         self.room_z = face, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
+        self.tailstock = job.holding.held_by != "none"
         self.shoulders = list(self.thicker_steps())
         self.work = followed(plan)
         self.deep: dict[tuple[float, float], float] = {}
@@ -292,6 +293,9 @@ class Tracer(Naive):
         over = figures.over(z0, z1)
         hits = over and low < figures.touch_x - 0.002
         self.surroundings(kind, low, z0, z1)
+        past = figures.tailstock and figures.edges(max(z0, z1))[0] > 0.02
+        if past and low < figures.safe_x - 0.01 and (abs(z1 - z0) > 1e-6 or x1 < x0):
+            self.fault("passes the tailstock")
         if kind == "rapid" and over and low < figures.clear_x - 0.01:
             self.fault("rapid in the work" if hits else "rapid below clearance")
         if hits:
