@@ -9,11 +9,12 @@ import pytest
 from tests.breaking import POSTS
 from tests.mutants.compare import text_differences
 from tests.mutants.judge import WRONG, judge, trial
-from tests.mutants.programs import ALL, NAMES, Program, text_of
+from tests.mutants.programs import ALL, NAMES, Program, plan_of, text_of
 from tests.mutants.trace import good_trace
 
-MOST = 60
-"""Mutants of a program; ``python -m tests.mutants`` tries them all."""
+MOST, MOST_FOLLOWED = 60, 15
+"""Mutants of a program, and of one whose slide follows the work, which takes long to judge;
+``python -m tests.mutants`` tries many more."""
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -22,14 +23,14 @@ def test_a_slip_that_matters_is_found_and_one_that_does_not_is_not(name: str) ->
     for program in ALL:
         if program.name != name:
             continue
-        for mutant, verdict in trial(program, MOST):
+        most = MOST_FOLLOWED if plan_of(name).follows else MOST
+        for mutant, verdict in trial(program, most):
             seen[verdict.outcome] += 1
             if verdict.outcome in WRONG:
                 lines = mutant.text.split("\n")[max(0, mutant.line - 2) : mutant.line + 2]
                 wrong.append(f"{mutant.kind}: {program}, line {mutant.line}: {lines}: {verdict}")
     assert not wrong, "\n".join(wrong[:5])
-    assert seen["found"] > 100
-    assert seen["passed"] > 10
+    assert seen["found"] > seen["passed"] > 10
 
 
 @pytest.mark.parametrize("name", NAMES)
