@@ -6,29 +6,36 @@ template). A shop's own folders are looked through first.
 
 from __future__ import annotations
 
-import os
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from functools import cache, cached_property, lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
-from knurlcam.errors import InputError, nearest
-from knurlcam.tables import data_folder
+from knurlcam.errors import InputError, nearest, plain
+from knurlcam.posts import (
+    POSTS_VARIABLE,
+    TEMPLATE,
+    TRAITS,
+    dialect_names,
+    find_folder,
+    read_own,
+    stamp_of,
+)
+from knurlcam.traits import faults_of
 
 __all__ = ["POSTS_VARIABLE", "Codes", "Dialect", "dialect_names", "load_dialect"]
 
-POSTS_VARIABLE = "KNURLCAM_POSTS"
-"""Environment variable: folders of a shop's own dialects, looked through first."""
+TRAITS_FILE = TRAITS.name
+TEMPLATE_FILE = TEMPLATE.name
 
-TRAITS_FILE = "dialect.toml"
-TEMPLATE_FILE = "program.nc.j2"
-MAX_FILE_BYTES = 200_000
+MOST_LINE = 300
+"""Most characters on a line of the traits."""
 
-Code = Annotated[str, StringConstraints(pattern=r"^[GM]\d{1,3}$")]
+Code = Annotated[str, StringConstraints(pattern=r"^[GM][0-9]{1,3}$")]
 Letter = Annotated[str, StringConstraints(pattern=r"^[A-Z]$")]
 
 GROUPS: Mapping[str, str] = {
@@ -170,11 +177,6 @@ class Dialect(_Traits):
         return hash((self.name, str(self.folder)))
 
     @cached_property
-    def template_file(self) -> str:
-        """Path of the template beside the traits."""
-        return str(self.folder / TEMPLATE_FILE)
-
-    @cached_property
     def meanings(self) -> Mapping[tuple[str, int], str]:
         """Letter and number of each code to its meaning: the reader's table."""
         table: dict[tuple[str, int], str] = {}
@@ -238,44 +240,7 @@ class Dialect(_Traits):
 
 
 class _BrokenDialectError(InputError):
-    """A dialect's file is not what it must be."""
-
-
-def dialect_names(posts: Iterable[str | Path] = ()) -> dict[str, Path]:
-    """Return every dialect that can be named, and its folder.
-
-    Args:
-        posts: Folders of a shop's own dialects; they win over ``KNURLCAM_POSTS`` and
-            that over the dialects that come with the package.
-
-    Raises:
-        InputError: if a named folder does not exist.
-    """
-    found: dict[str, Path] = {}
-    for root in _roots(posts):
-        for folder in sorted(root.iterdir()):
-            if (folder / TRAITS_FILE).is_file():
-                found.setdefault(folder.name, folder)
-    return dict(sorted(found.items()))
-
-
-def _roots(posts: Iterable[str | Path]) -> list[Path]:
-    named = [Path(p) for p in posts]
-    named += [Path(p) for p in os.environ.get(POSTS_VARIABLE, "").split(os.pathsep) if p]
-    for root in named:
-        if not root.is_dir():
-            raise InputError(
-                "is not a folder of dialects",
-                where=str(root),
-                expected="a folder with one folder a dialect in it",
-                remedy="correct --posts or KNURLCAM_POSTS",
-            )
-    return [*named, _shipped()]
-
-
-@cache
-def _shipped() -> Path:
-    return data_folder("postprocessors")
+    """A dialect's traits are not what they must be."""
 
 
 def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Dialect:
@@ -290,14 +255,9 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
     """
     if isinstance(post, Dialect):
         return post
-    if re.fullmatch(r"[\w.-]{1,60}", post):
-        for root in _roots(posts):
-            file = root / post / TRAITS_FILE
-            try:
-                stamp = file.stat().st_mtime_ns
-            except OSError:
-                continue
-            return _load(file, stamp)
+    folder = find_folder(post, posts)
+    if folder is not None:
+        return _load(folder, stamp_of(folder, TRAITS))
     known = dialect_names(posts)
     raise InputError(
         "unknown dialect",
@@ -309,91 +269,61 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
 
 
 @lru_cache(maxsize=64)
-def _load(file: Path, _stamp: int) -> Dialect:
-    where = str(file)
-    try:
-        raw = file.read_bytes()
-        if len(raw) > MAX_FILE_BYTES:
-            raise _BrokenDialectError("is too large for a table of traits", where=where)
-        data: dict[str, Any] = tomllib.loads(raw.decode("utf-8"))
-    except OSError as error:
-        raise _BrokenDialectError(f"cannot be read: {error.strerror}", where=where) from None
-    except UnicodeDecodeError:
-        raise _BrokenDialectError(
-            "is not UTF-8 text", where=where, remedy="save it as UTF-8"
-        ) from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise _BrokenDialectError(
-            f"is not TOML: {error}", where=where, remedy="correct that line"
-        ) from None
+def _load(folder: Path, _stamp: object) -> Dialect:
+    where = str(folder / TRAITS.name)
+    data = _table(read_own(folder, TRAITS), where)
     data.pop("folder", None)
     try:
-        dialect = Dialect.model_validate({**data, "folder": file.parent})
+        dialect = Dialect.model_validate({**data, "folder": folder})
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        key = ".".join(str(p) for p in first["loc"])
-        section = Codes if key.startswith("codes.") else Dialect
+        raise _invalid(error, where) from None
+    for fault in faults_of(dialect):
         raise _BrokenDialectError(
-            "is missing" if first["type"] == "missing" else "is not what it must be",
+            fault.problem,
             where=where,
-            key=key,
-            value=None if first["type"] == "missing" else first["input"],
-            expected=first["msg"],
-            remedy=nearest(key.rpartition(".")[2], section.model_fields)
-            if first["type"] == "extra_forbidden"
-            else "see the dialects that come with the package",
-        ) from None
-    _refuse_contradictions(dialect, where)
+            key=fault.key,
+            value=fault.value,
+            expected=fault.expected,
+            remedy="correct the traits",
+        )
     return dialect
 
 
-def _refuse_contradictions(dialect: Dialect, where: str) -> None:
-    """Refuse traits that the writer could not write or the reader not tell apart."""
-
-    def refuse(key: str, problem: str, expected: str) -> None:
+def _table(text: str, where: str) -> dict[str, Any]:
+    """Return the keys of a TOML text, which may be meant to be too much."""
+    remedy = "correct that line"
+    for number, line in enumerate(text.split("\n"), start=1):
+        # Each dot of a key is a table in the one before, and costs as much as all before it.
+        if len(line) > MOST_LINE:
+            raise _BrokenDialectError(
+                f"is not TOML for traits: line {number} has {len(line):,} characters",
+                where=where,
+                expected=f"at most {MOST_LINE} characters on a line",
+                remedy=remedy,
+            )
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # a number of 5,000 digits is no TOML error
         raise _BrokenDialectError(
-            problem, where=where, key=key, expected=expected, remedy="correct the traits"
-        )
+            f"is not TOML: {plain(str(error))}", where=where, remedy=remedy
+        ) from None
 
-    if dialect.name != dialect.folder.name:
-        refuse("name", f"{dialect.name!r} is not the folder's name", repr(dialect.folder.name))
-    codes = dialect.codes
-    seen: dict[tuple[str, int], str] = {}
-    for meaning, code in codes:
-        for one in code if isinstance(code, tuple) else (code,):
-            if one is None:
-                continue
-            pair = one[0], int(one[1:])
-            if pair in seen:
-                refuse(
-                    f"codes.{meaning}", f"{one} already means {seen[pair]}", "one meaning a word"
-                )
-            seen[pair] = meaning
-    mode = "feed_per_rev" if dialect.feed == "per revolution" else "feed_per_min"
-    if getattr(codes, mode) is None:
-        refuse(f"codes.{mode}", f"there is no word for a feed {dialect.feed}", "its code")
-    if dialect.increments == "codes" and codes.absolute is None:
-        refuse("codes.absolute", "there is no word for absolute distances", "its code")
-    if dialect.tool_call == "station and change" and None in (
-        codes.tool_change,
-        codes.offset_on,
-        codes.offset_off,
-    ):
-        refuse(
-            "codes.tool_change",
-            "the tool call needs three words",
-            "tool_change, offset_on and offset_off",
-        )
-    if dialect.safe_return == "reference point" and codes.reference_return is None:
-        refuse("codes.reference_return", "the safe return has no word", "its code")
-    if not dialect.start and not dialect.end:
-        refuse("start", "a program would have neither start nor end", "at least one line")
-    longest = dialect.comment_length + len(dialect.comment_open + dialect.comment_close)
-    if longest > dialect.line_length:
-        refuse(
-            "comment_length",
-            f"a comment of {longest} characters with its marks does not fit on a line",
-            f"at most {dialect.line_length} with the marks (line_length)",
-        )
-    if dialect.numbers == "least increments" and dialect.dwell_unit == "s":
-        refuse("dwell_unit", "whole numbers cannot hold a dwell in seconds", "ms")
+
+def _invalid(error: ValidationError, where: str) -> _BrokenDialectError:
+    """Return the first of pydantic's errors as ours."""
+    first = error.errors(include_url=False)[0]
+    key = ".".join(str(part) for part in first["loc"])
+    missing, given = first["type"] == "missing", first["input"]
+    if not isinstance(given, (str, int, float)):
+        given = f"a {type(given).__name__}"  # of any depth
+    section = Codes if key.startswith("codes.") else Dialect
+    return _BrokenDialectError(
+        "is missing" if missing else "is not what it must be",
+        where=where,
+        key=plain(key),
+        value=None if missing else given,
+        expected=first["msg"],
+        remedy=nearest(key.rpartition(".")[2][:60], section.model_fields)
+        if first["type"] == "extra_forbidden"
+        else TRAITS.remedy,
+    )

@@ -17,6 +17,7 @@ __all__ = [
     "OutOfRangeError",
     "Refusal",
     "nearest",
+    "plain",
     "require",
     "shortened",
 ]
@@ -109,6 +110,17 @@ def shortened(value: object, limit: int = 60) -> str:
     """Return ``repr(value)``, cut so that a huge value cannot flood a message."""
     text = repr(value)
     return text if len(text) <= limit else f"{text[: limit - 3]}..."
+
+
+def plain(text: str, limit: int = 200) -> str:
+    """Return a text that a file brought along, cut, and with nothing in it that a terminal obeys.
+
+    Args:
+        text: The text.
+        limit: Most characters that are kept.
+    """
+    shown = text if len(text) <= limit else f"{text[: limit - 3]}..."
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

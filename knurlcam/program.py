@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from knurlcam.checks import Verification, check_motions, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
-from knurlcam.errors import KnurlcamError
+from knurlcam.errors import KnurlcamError, plain
 from knurlcam.path import Path, lay_out
 from knurlcam.plan import Plan, is_untouched, make_plan
 from knurlcam.reader import Motion, read_program
@@ -43,8 +43,8 @@ class UnprovenProgramError(KnurlcamError, ValueError):
         self.where = where
         lines = text.splitlines()
         found = [
-            f"  line {f.line} ({lines[f.line - 1] if f.line <= len(lines) else ''}): "
-            f"{f.message} [{f.code}]"
+            f"  line {f.line} ({plain(lines[f.line - 1], 80) if f.line <= len(lines) else ''}): "
+            f"{plain(f.message, 600)} [{f.code}]"
             for f in verification.findings
             if f.severity == "error"
         ]

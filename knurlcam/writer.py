@@ -6,21 +6,15 @@ The writer proves nothing; :mod:`knurlcam.program` reads back and checks what it
 from __future__ import annotations
 
 import math
-import os
 import unicodedata
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 from itertools import count
-from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from jinja2 import StrictUndefined, Template, TemplateError
-from jinja2.exceptions import SecurityError
-from jinja2.runtime import Context
-from jinja2.sandbox import ImmutableSandboxedEnvironment
-
-from knurlcam.dialect import TEMPLATE_FILE, Dialect
-from knurlcam.errors import InputError, shortened
+from knurlcam.dialect import Dialect
+from knurlcam.errors import InputError
+from knurlcam.layout import lay_out_blocks
 from knurlcam.path import (
     Coolant,
     Dwell,
@@ -115,7 +109,7 @@ def write_texts(paths: Iterable[Path], dialect: Dialect, form: Form = "program")
     """Write many paths as :func:`write_text` does each, stage by stage, which is faster."""
     pairs = [(path, _Words(dialect, path.plan)) for path in paths]
     contexts = [_context(path, words, form) for path, words in pairs]
-    texts = _render(dialect, contexts)
+    texts = lay_out_blocks(dialect, contexts)
     if dialect.numbering != "none":
         for lines, (_, words) in zip(texts, pairs, strict=True):
             _number(lines, words)
@@ -541,76 +535,7 @@ def _number_writer(dialect: Dialect, units: Units, places: int) -> Callable[[flo
     return decimal
 
 
-# -- template and numbering ----------------------------------------------------
-
-
-class _TemplateRefusedError(InputError):
-    """A dialect's template is not what it must be."""
-
-
-class _Sandbox(ImmutableSandboxedEnvironment):
-    """Lays out blocks: figures come from the plan, and a template calculates nothing."""
-
-    intercepted_binops = frozenset(ImmutableSandboxedEnvironment.default_binop_table)
-    intercepted_unops = frozenset(ImmutableSandboxedEnvironment.default_unop_table)
-
-    def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
-        raise SecurityError(f"a template calculates nothing, and here stands {operator}")
-
-    def call_unop(self, context: Context, operator: str, arg: Any) -> Any:
-        raise SecurityError(f"a template calculates nothing, and here stands {operator}")
-
-
-@lru_cache(maxsize=64)
-def _template(file: str, _stamp: int) -> Template:
-    environment = _Sandbox(
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False
-    )
-    template = environment.from_string(FilePath(file).read_text(encoding="utf-8"))
-    # Each rendering copies the globals: a dict is copied faster than a chain of maps.
-    template.globals = dict(template.globals)
-    return template
-
-
-def _render(dialect: Dialect, contexts: Iterable[dict[str, Any]]) -> list[list[str]]:
-    """Lay programs out; return the lines of each that are not blank."""
-    file = dialect.template_file
-    try:
-        render = _template(file, os.stat(file).st_mtime_ns).render
-        rendered = [render(context) for context in contexts]
-    except TemplateError as error:
-        line = getattr(error, "lineno", None) or _template_line(error)
-        raise _TemplateRefusedError(
-            f"the template fails{f' at line {line}' if line else ''}: {error}",
-            where=file,
-            expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
-            remedy="correct the template",
-        ) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise _TemplateRefusedError(
-            f"the template cannot be read: {error}",
-            where=file,
-            expected=f"a UTF-8 text file {TEMPLATE_FILE} beside dialect.toml",
-            remedy="restore it from a dialect that comes with the package",
-        ) from None
-    except Exception as error:  # a template is code of the shop's: whatever it raises is its fault
-        raise _TemplateRefusedError(
-            f"the template fails: {type(error).__name__}: {shortened(str(error))}",
-            where=file,
-            expected="the variables that DEVELOPERS.md lists, laid out without arithmetic",
-            remedy="correct the template",
-        ) from None
-    return [list(filter(None, map(str.rstrip, text.splitlines()))) for text in rendered]
-
-
-def _template_line(error: BaseException) -> int | None:
-    """Return the template's line from a runtime error's traceback."""
-    trace, line = error.__traceback__, None
-    while trace is not None:
-        if trace.tb_frame.f_code.co_filename == "<template>":
-            line = trace.tb_lineno
-        trace = trace.tb_next
-    return line
+# -- numbering -----------------------------------------------------------------
 
 
 def _number(lines: list[str], words: _Words) -> None:

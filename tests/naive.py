@@ -85,7 +85,7 @@ class State:
     spindle: str = "off"
     coolant: str = "dry"
     station: int | None = None
-    offset: int = 0
+    offset: int | None = None
     rpm: float | None = None
     feed: float | None = None
     limit: float | None = None
@@ -182,7 +182,7 @@ def _contradictions(post: str, does: list[str], values: Mapping[str, str]) -> No
         raise NotUnderstoodError("in a block that moves")
     if ("H" in values) != ("offset on" in does):
         raise NotUnderstoodError("H")
-    if post == "rs274" and ("T" in values) != ("change" in does):
+    if "change" in does and "T" not in values:
         raise NotUnderstoodError("T")
     if "limit" in does and "S" not in values:
         raise NotUnderstoodError("limit")
@@ -348,17 +348,23 @@ class Naive:
 
     def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
         before, state = replace(self.state), self.state
+        feed = self.number_mm("F", values["F"]) if "F" in values else None
         for name, words in GROUPS.items():
             for word in words:
                 if word in does:
                     setattr(state, name, word)
+        if feed is not None and before.units not in (None, state.units):
+            # By NISTIR 6556, Table 8, F comes before the units of its block; not on all controls.
+            raise NotUnderstoodError("F beside other units")
         if before.feeds not in (None, state.feeds):
             state.feed = None
+        if before.speeds not in (None, state.speeds):
+            state.rpm = None
         if "offset off" in does:
             state.offset = 0
-        if "F" in values:
-            state.feed = self.number_mm("F", values["F"])
-            if state.feed < 0:
+        if feed is not None:
+            state.feed = feed
+            if feed < 0:
                 raise NotUnderstoodError("F below nothing")
         if "S" in values:
             if "limit" in does:
@@ -368,7 +374,7 @@ class Naive:
                 state.rpm = float(values["S"])
         if "H" in values:
             state.offset = int(values["H"])
-        if "T" in values:
+        if "T" in values and (self.post != "rs274" or "change" in does):
             self.tool(values["T"])
         self.state_set(before)
 

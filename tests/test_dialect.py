@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
-import time
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from dialects import Shop
 from jinja2 import Environment, nodes
 from jobs import base_job
 
@@ -33,29 +32,6 @@ SHIPPED = ("iso6983", "iso6983-integer", "rs274", "uw-lathe")
 @pytest.fixture(autouse=True)
 def no_own_posts(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv(POSTS_VARIABLE, raising=False)
-
-
-class Shop:
-    """A folder of a shop's own dialects, each a changed copy of a shipped one."""
-
-    def __init__(self, root: Path) -> None:
-        self.root = root
-
-    def copy(self, name: str, of: str = "iso6983") -> Path:
-        folder = self.root / name
-        shutil.copytree(dialect_names()[of], folder)
-        self.edit(name, f'name = "{of}"', f'name = "{name}"')
-        return folder
-
-    def edit(self, name: str, old: str, new: str, file: str = TRAITS_FILE) -> Path:
-        path = self.root / name / file
-        text = path.read_text(encoding="utf-8")
-        assert text.count(old) == 1, f"{old!r} must stand once in {path}"
-        path.write_text(text.replace(old, new), encoding="utf-8")
-        # Files are read again when their time changes; a coarse clock must not hide an edit.
-        later = time.time_ns() + 5_000_000
-        os.utime(path, ns=(later, later))
-        return path
 
 
 @pytest.fixture
@@ -271,12 +247,12 @@ def test_an_unknown_dialect_is_answered_with_the_nearest(name: str, offered: str
 
 def test_a_shops_own_dialect_is_found_by_folder_and_writes_programs(shop: Shop) -> None:
     shop.copy("own-lathe")
-    shop.edit("own-lathe", 'optional_stop = "M01"', 'optional_stop = "M11"')
+    shop.edit("own-lathe", 'coolant_on = "M08"', 'coolant_on = "M07"')
     assert "own-lathe" in dialect_names([shop.root])
     assert "own-lathe" not in dialect_names()
-    text = write("own-lathe", shop.root, {"process.trial_strip": True})
-    assert " M11\n" in text
-    assert "M01" not in text
+    text = write("own-lathe", shop.root)
+    assert " M07\n" in text
+    assert "M08" not in text
 
 
 def test_a_shops_own_dialect_is_found_by_the_environment(
@@ -495,14 +471,6 @@ def test_a_template_that_drops_or_adds_a_block_withholds_the_program(
     assert code in {f.code for f in error.value.verification.findings}
     assert error.value.where == str(folder)
     assert error.value.exit_status == 2
-
-
-def test_wrong_traits_withhold_the_program(shop: Shop) -> None:
-    # A comment mark that the reader cannot tell from a word: the text does not verify.
-    shop.copy("broken")
-    shop.edit("broken", 'comment_open = "("', 'comment_open = "G"')
-    with pytest.raises((UnprovenProgramError, InputError), match="broken"):
-        write("broken", shop.root)
 
 
 # -- words that a dialect lacks ------------------------------------------------

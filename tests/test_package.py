@@ -15,13 +15,15 @@ MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 
 LAYERS = [
     ("errors", "__init__"),
-    ("quantities", "tables", "files", "onefile"),
+    ("quantities", "tables", "files", "onefile", "standard", "grammar"),
     ("callout", "tooth", "tracking", "contact", "process", "loads", "beam", "fit"),
     ("job", "remarks", "deflection"),
     ("stiffness", "fitting"),
     ("plan",),
     ("shop", "loadtext"),
+    ("posts", "traits"),
     ("path", "dialect"),
+    ("layout",),
     ("writer",),
     ("reader", "rules"),
     ("checks",),

@@ -36,7 +36,7 @@ UNKNOWN_BLOCKS = (
     "G92 X0.0 Z0.0", "G92 S500", "G10", "G53", "G54", "G80", "G83 Z-5.0", "G65 P100",
     "M98 P1201", "M98", "M07", "M10", "M12", "M17", "M19", "O0002", "O1201", ":12", "#1=5",
     "$", "E1", "L3", "GOTO 10", "X", "G", "M", "T", "N", "G1.5", "M3.5", "M-3", "G-1", "X=5",
-    "X[5]", "IF", "!", "?", "X20.0Y",
+    "X[5]", "IF", "!", "?", "X20.0Y", "%", "%1201", "G04",
 )  # fmt: skip
 """Blocks of which nobody knows what they make here."""
 
@@ -238,6 +238,9 @@ def _block_edits(line: str, rng: random.Random) -> Iterator[tuple[str, str]]:
     for word in words:
         for kind, new in _word_edits(word[1], word[2], word[3], rng):
             yield kind, line[: word.start()] + new + line[word.end() :]
+        if "G04" in line and word[1] in "XP":
+            for figure in _other_values(word[1], word[3]):
+                yield "dwell changed", line[: word.start()] + word[1] + figure + line[word.end() :]
     if len(words) > 2 and words[0][1] == "N":
         body = line.split()
         yield "words in another order", " ".join([body[0], *reversed(body[1:])])
@@ -274,7 +277,7 @@ def _word_edits(
         yield "axis exchanged", f"{'Z' if letter == 'X' else 'X'}{sign}{figure}"
         for by in (-300.0, 300.0, 1000.0):
             yield "absurd coordinate", letter + _added(sign + figure, by)
-    if letter in "SFTPH":
+    if letter in "SFTH":
         for new in _other_values(letter, figure):
             yield f"{letter} changed", f"{letter}{sign}{new}"
     for place, digit in enumerate(figure):
