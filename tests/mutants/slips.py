@@ -85,6 +85,9 @@ class Mutant(NamedTuple):
 PAIRS, THREES = 0.25, 0.03
 """Shares of the mutants with two edits and with three, of which one may hide another."""
 
+TRIES = 5
+"""Groups drawn for each one that is wanted: edits of the same line make none."""
+
 NEAR = 4
 """Lines between the edits of every other pair."""
 
@@ -135,11 +138,15 @@ def _together(
 ) -> Iterator[tuple[Edit, ...]]:
     """Draw groups of edits that do not overlap, every other one close together."""
     single = [edit for edit in edits if edit.taken <= 2 and not edit.kind.startswith("cut")]
-    for i in range(wanted):
+    found = 0
+    for i in range(TRIES * wanted):
+        if found == wanted:
+            return
         first = rng.choice(single)
         pool = [e for e in single if abs(e.at - first.at) <= NEAR] if i % 2 else single
         group = sorted([first, *rng.choices(pool, k=count - 1)], key=lambda edit: edit.at)
         if all(a.at + max(a.taken, 1) <= b.at for a, b in pairwise(group)):
+            found += 1
             yield tuple(group)
 
 

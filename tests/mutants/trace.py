@@ -12,7 +12,7 @@ from knurlcam.checks import followed
 from knurlcam.errors import OutOfRangeError
 from knurlcam.job import with_check_digits
 from tests.mutants.programs import Program, plan_of, text_of
-from tests.naive import HOME, Naive, State
+from tests.naive import HOME, Naive, Said, State
 
 IN_FORCE = ("spindle", "coolant", "station", "offset", "speeds")
 """What must stay as it is while the rolls are in the work; the speed is compared as a number."""
@@ -157,6 +157,10 @@ class Figures:
 figures_of = cache(Figures)
 
 
+MOST_KEPT = 20_000
+_UNDERSTOOD: dict[tuple[str, str, bool, str], Said] = {}
+
+
 class Tracer(Naive):
     """Carries a text out and keeps what it does, with the figures of the job's plan."""
 
@@ -195,6 +199,15 @@ class Tracer(Naive):
             self.fault("text after the end")
         if not self.numbers_rise:
             self.fault("block numbers do not rise")
+
+    def understood(self, line: str) -> Said:
+        """Take a line to its words once: mutants of a program share nearly all of them."""
+        key = self.post, self.form, self.skip, line
+        if key not in _UNDERSTOOD:
+            if len(_UNDERSTOOD) >= MOST_KEPT:
+                _UNDERSTOOD.clear()
+            _UNDERSTOOD[key] = super().understood(line)
+        return _UNDERSTOOD[key]
 
     # -- what is in force --------------------------------------------------------------
 
@@ -345,6 +358,7 @@ class Tracer(Naive):
             last = contacts[-1][-1].what
             if last in ALONG and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) < SLIGHT_MM:
                 what = last  # as much as the chords leave the line
+                self.fault("?a step on the way along")
         self.touching = inside
         self.segment(
             f"rapid {what}" if kind == "rapid" else what,
