@@ -312,7 +312,8 @@ def least_step(plan: Plan) -> float:
     """Return what may be pressed deeper without being taken for an infeed [mm]."""
     depths = [0.0, *(p.penetration_mm for p in plan.passes if p.presses)]
     planned = min([deeper - depth for depth, deeper in pairwise(depths)])
-    return min(TOUCH_TOLERANCE_MM, planned / 2.0)
+    # A slide that follows goes in and out all the time, and is judged by where it comes to.
+    return min(PENETRATION_TOLERANCE_MM if plan.follows else TOUCH_TOLERANCE_MM, planned / 2.0)
 
 
 def followed(plan: Plan) -> HeldWork | None:
@@ -1176,12 +1177,12 @@ class _Checker:
             called = self.was_set("offset", "station")
             if offset == 0 and called and not self.touching and outside:
                 return  # cancelled on the way to the safe position, or before it is called again
+            shown = "no offset" if offset is None else f"offset {offset}"
             self.say_once(
                 "wrong-offset",
                 offset,
                 self.set_by("offset", block),
-                f"{'no offset' if offset is None else f'offset {offset}'} is in force, the job says "
-                f"{self.offset}",
+                f"{shown} is in force, the job says {self.offset}",
             )
 
     def dwell(self, event: Dwell) -> None:

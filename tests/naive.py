@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
+from functools import lru_cache
 from typing import NamedTuple
 
 HOME = math.inf
@@ -54,6 +54,9 @@ ONE_OF = [
     *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference"},
     {"offset on", "offset off"},
 ]  # fmt: skip
+LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_WORDS}
+"""Of words that have a value."""
+
 NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "dry", "change", "limit"}
 
 WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
@@ -91,12 +94,112 @@ class State:
 class Said(NamedTuple):
     """What a line says by itself, whatever is in force."""
 
-    comments: Sequence[str]
+    comments: tuple[str, ...]
     slash: bool
-    number: int | None = None
-    does: Sequence[str] = ()
-    values: Mapping[str, str] = MappingProxyType({})
+    number: int | None
+    does: tuple[str, ...]
+    values: Mapping[str, str]
     stop: str = ""
+
+
+@lru_cache(maxsize=20_000)
+def say(post: str, form: str, line: str) -> Said:
+    """Take a line to its words.
+
+    Raises:
+        NotUnderstoodError: if they are none, or contradict each other.
+    """
+    comments = tuple(re.findall(r"\(([^()]*)\)", line))
+    block = re.sub(r"\([^()]*\)", "  ", line).replace("\t", " ").strip()
+    if "(" in block or ")" in block:
+        raise NotUnderstoodError("comment")
+    if not block.isascii():
+        raise NotUnderstoodError(block)
+    slash = block.startswith("/")
+    words = _words(post, block[slash:].upper())
+    number = None
+    if words and words[0][0] == "N":
+        text = words.pop(0)[1]
+        if not text.isdigit():
+            raise NotUnderstoodError(f"N{text}")
+        number = int(text)
+    does: list[str] = []
+    values: dict[str, str] = {}
+    for letter, text in words:
+        if letter in "GM":
+            does.append(_code(post, form, letter, text))
+        elif letter in values or letter not in LETTERS[post]:
+            raise NotUnderstoodError(letter)
+        elif letter in "STH" and not text.isdigit():
+            raise NotUnderstoodError(letter + text)
+        else:
+            values[letter] = text
+    _contradictions(post, does, values)
+    optional = any(letter == "M" and int(text) == 1 for letter, text in words)
+    stop = ("M01" if optional else "M00") if "stop" in does else ""
+    return Said(comments, slash, number, tuple(does), values, stop)
+
+
+def _words(post: str, block: str) -> list[tuple[str, str]]:
+    if post == "rs274":
+        block = block.replace(" ", "")
+    if WORD.sub("", block).strip():
+        raise NotUnderstoodError(block)
+    return WORD.findall(block)
+
+
+def _code(post: str, form: str, letter: str, text: str) -> str:
+    if not text.isdigit():
+        raise NotUnderstoodError(letter + text)
+    word = f"{letter}{int(text):02d}"
+    if word in NOTHING:
+        return "nothing"
+    if word == "M06" and post == "rs274":
+        return "change"
+    if word == "M99" and form in ("subprogram", "any") and post != "rs274":
+        return "end"
+    if word in ("M02", "M30") and form not in ("program", "any"):
+        raise NotUnderstoodError(word)
+    table = G_WORDS[post] if letter == "G" else M_WORDS
+    if word not in table:
+        raise NotUnderstoodError(word)
+    return table[word]
+
+
+def _axes(values: Mapping[str, str]) -> list[str]:
+    return [a for a in "XZUW" if a in values]
+
+
+def _contradictions(post: str, does: list[str], values: Mapping[str, str]) -> None:
+    if any(len(group & set(does)) > 1 for group in ONE_OF):
+        raise NotUnderstoodError("contradiction")
+    axes = _axes(values)
+    if "dwell" in does:
+        _dwell_words(post, values, axes)
+    elif "P" in values:
+        raise NotUnderstoodError("P")
+    elif axes and (NOT_WHILE_MOVING & set(does) or "T" in values):
+        raise NotUnderstoodError("in a block that moves")
+    if ("H" in values) != ("offset on" in does):
+        raise NotUnderstoodError("H")
+    if "change" in does and "T" not in values:
+        raise NotUnderstoodError("T")
+    if "limit" in does and "S" not in values:
+        raise NotUnderstoodError("limit")
+    if post == "rs274" and {"rapid", "feed"} & set(does) and not axes:
+        raise NotUnderstoodError("no axis")
+    if {"X", "U"} <= values.keys() or {"Z", "W"} <= values.keys():
+        raise NotUnderstoodError("twice")
+
+
+def _dwell_words(post: str, values: Mapping[str, str], axes: list[str]) -> None:
+    address = "X" if post == "iso6983" else "P"
+    others = set(axes) | ({"F", "P"} & values.keys())
+    if address not in values or others - {address}:
+        raise NotUnderstoodError("dwell")
+    pointed = "." in values[address]
+    if pointed if post in WHOLE_MILLISECONDS else post == "iso6983" and not pointed:
+        raise NotUnderstoodError("dwell")
 
 
 class Naive:
@@ -108,7 +211,7 @@ class Naive:
     Args:
         post: One of the four dialects.
         number: The program's number.
-        form: ``program``, ``subprogram`` or ``blocks``.
+        form: ``program``, ``subprogram`` or ``blocks``; ``any`` takes the end of each.
         skip: Whether blocks with a slash are skipped.
     """
 
@@ -116,7 +219,6 @@ class Naive:
         self, post: str, number: int, form: str = "program", *, skip: bool = False
     ) -> None:
         self.post, self.number, self.form, self.skip = post, number, form, skip
-        self.letters = "XZFSTPH" + ("UW" if post == "uw-lathe" else "")
         self.state = State()
         self.x: float | None = None
         self.z: float | None = None
@@ -131,7 +233,7 @@ class Naive:
         """Take a comment, without its marks."""
 
     def state_set(self, before: State) -> None:
-        """See what a block has set; it comes before the block's motion, dwell or stop."""
+        """See what a block may have set; it comes before its motion, dwell or stop."""
 
     def limited(self, rpm: float) -> None:
         """See a speed limit word."""
@@ -205,7 +307,7 @@ class Naive:
 
     def line(self, line: str) -> bool:
         """Carry a line out; True at the end."""
-        said = self.understood(line)
+        said = say(self.post, self.form, line)
         for comment in said.comments:
             self.commented(comment)
         self.slashes |= said.slash
@@ -214,112 +316,22 @@ class Naive:
         if said.number is not None:
             self.count(said.number)
         does, values = said.does, said.values
-        self.set(does, values)
+        if does or not values.keys() <= set("XZUW"):
+            self.set(does, values)
         if "dwell" in does:
             self.dwell(values)
         elif "reference" in does:
             self.reference(values)
-        elif self.axes(values):
+        elif _axes(values):
             self.move(values)
         if said.stop:
             self.stopped(said.stop)
         return "end" in does
 
-    def understood(self, line: str) -> Said:
-        """Take a line to its words."""
-        comments = re.findall(r"\(([^()]*)\)", line)
-        block = re.sub(r"\([^()]*\)", "\t", line).replace("\t", "  ").strip()
-        if "(" in block or ")" in block:
-            raise NotUnderstoodError("comment")
-        if not block.isascii():
-            raise NotUnderstoodError(block)
-        slash = block.startswith("/")
-        if slash and self.skip:
-            return Said(comments, slash)
-        words = self.words(block[slash:].upper())
-        number = self.block_number(words.pop(0)[1]) if words and words[0][0] == "N" else None
-        does: list[str] = []
-        values: dict[str, str] = {}
-        for letter, text in words:
-            if letter in "GM":
-                does.append(self.code(letter, text))
-            elif letter in values or letter not in self.letters:
-                raise NotUnderstoodError(letter)
-            elif letter in "STH" and not text.isdigit():
-                raise NotUnderstoodError(letter + text)
-            else:
-                values[letter] = text
-        self.contradictions(does, values)
-        optional = any(letter == "M" and int(text) == 1 for letter, text in words)
-        stop = ("M01" if optional else "M00") if "stop" in does else ""
-        return Said(comments, slash, number, does, values, stop)
-
-    def words(self, block: str) -> list[tuple[str, str]]:
-        if self.post == "rs274":
-            block = block.replace(" ", "")
-        if WORD.sub("", block).strip():
-            raise NotUnderstoodError(block)
-        return WORD.findall(block)
-
-    def block_number(self, text: str) -> int:
-        if not text.isdigit():
-            raise NotUnderstoodError(f"N{text}")
-        return int(text)
-
     def count(self, number: int) -> None:
         if not self.last_n < number <= HIGHEST_N.get(self.post, 9999):
             self.numbers_rise = False
         self.last_n = number
-
-    def code(self, letter: str, text: str) -> str:
-        if not text.isdigit():
-            raise NotUnderstoodError(letter + text)
-        word = f"{letter}{int(text):02d}"
-        if word in NOTHING:
-            return "nothing"
-        if word == "M06" and self.post == "rs274":
-            return "change"
-        if word == "M99" and self.form == "subprogram":
-            return "end"
-        if word in ("M02", "M30") and self.form != "program":
-            raise NotUnderstoodError(word)
-        table = G_WORDS[self.post] if letter == "G" else M_WORDS
-        if word not in table:
-            raise NotUnderstoodError(word)
-        return table[word]
-
-    def axes(self, values: Mapping[str, str]) -> list[str]:
-        return [a for a in "XZUW" if a in values]
-
-    def contradictions(self, does: Sequence[str], values: Mapping[str, str]) -> None:
-        if any(len(group & set(does)) > 1 for group in ONE_OF):
-            raise NotUnderstoodError("contradiction")
-        axes = self.axes(values)
-        if "dwell" in does:
-            self.dwell_words(values, axes)
-        elif "P" in values:
-            raise NotUnderstoodError("P")
-        elif axes and (NOT_WHILE_MOVING & set(does) or "T" in values):
-            raise NotUnderstoodError("in a block that moves")
-        if ("H" in values) != ("offset on" in does):
-            raise NotUnderstoodError("H")
-        if "change" in does and "T" not in values:
-            raise NotUnderstoodError("T")
-        if "limit" in does and "S" not in values:
-            raise NotUnderstoodError("limit")
-        if self.post == "rs274" and {"rapid", "feed"} & set(does) and not axes:
-            raise NotUnderstoodError("no axis")
-        if {"X", "U"} <= values.keys() or {"Z", "W"} <= values.keys():
-            raise NotUnderstoodError("twice")
-
-    def dwell_words(self, values: Mapping[str, str], axes: list[str]) -> None:
-        address = "X" if self.post == "iso6983" else "P"
-        others = set(axes) | ({"F", "P"} & values.keys())
-        if address not in values or others - {address}:
-            raise NotUnderstoodError("dwell")
-        pointed = "." in values[address]
-        if pointed if self.post in WHOLE_MILLISECONDS else self.post == "iso6983" and not pointed:
-            raise NotUnderstoodError("dwell")
 
     # -- what is in force --------------------------------------------------------------
 
@@ -334,7 +346,7 @@ class Naive:
             raise NotUnderstoodError(f"no point in {letter}{text}")
         return value * 25.4 if self.state.units == "inch" else value
 
-    def set(self, does: Sequence[str], values: Mapping[str, str]) -> None:
+    def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
         before, state = replace(self.state), self.state
         feed = self.number_mm("F", values["F"]) if "F" in values else None
         for name, words in GROUPS.items():
@@ -412,7 +424,7 @@ class Naive:
 
     def reference(self, values: Mapping[str, str]) -> None:
         """Go to the reference point by way of the point that the words name."""
-        axes = set(self.axes(values))
+        axes = set(_axes(values))
         if not axes:
             raise NotUnderstoodError("reference")
         x, z = self.target(values)

@@ -134,11 +134,10 @@ class Recorder(Naive):
     """
 
     def __init__(self, post: str, *, skip: bool = False) -> None:
-        super().__init__(post, 0, skip=skip)
+        super().__init__(post, 0, "any", skip=skip)
         self.events: list[tuple[Any, ...]] = []
         self.starts = 0
         self.closed = post not in _ENDED_BY_A_MARK
-        self.returns = False
         self.before = self.in_force()
         self.at: int | None = None
         """Place of the line that is carried out, among those that are not blank."""
@@ -148,7 +147,9 @@ class Recorder(Naive):
         for place, line in enumerate(lines, start=self.starts):
             self.at = place
             if self.line(line):
-                self.events.append(("end", self.in_force(), self.returns))
+                words = re.sub(r"\([^()]*\)|[ \t]", "", line).upper()
+                returns = re.search(r"M0*99(?![0-9])", words) is not None
+                self.events.append(("end", self.in_force(), returns))
                 return
 
     def framed(self, lines: list[str]) -> list[str]:
@@ -162,12 +163,6 @@ class Recorder(Naive):
             self.closed = True
             lines = lines[: lines.index("%")]
         return lines
-
-    def code(self, letter: str, text: str) -> str:
-        if letter == "M" and text.lstrip("0") == "99" and self.post != "rs274":
-            self.returns = True
-            return "end"
-        return super().code(letter, text)
 
     def in_force(self) -> tuple[Any, ...]:
         """Return what is in force, in the order of the reader's state."""

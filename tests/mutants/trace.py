@@ -12,7 +12,7 @@ from knurlcam.checks import followed
 from knurlcam.errors import OutOfRangeError
 from knurlcam.job import with_check_digits
 from tests.mutants.programs import Program, plan_of, text_of
-from tests.naive import HOME, Naive, Said, State
+from tests.naive import HOME, Naive, State
 
 IN_FORCE = ("spindle", "coolant", "station", "offset", "speeds")
 """What must stay as it is while the rolls are in the work; the speed is compared as a number."""
@@ -157,10 +157,6 @@ class Figures:
 figures_of = cache(Figures)
 
 
-MOST_KEPT = 20_000
-_UNDERSTOOD: dict[tuple[str, str, bool, str], Said] = {}
-
-
 class Tracer(Naive):
     """Carries a text out and keeps what it does, with the figures of the job's plan."""
 
@@ -199,15 +195,6 @@ class Tracer(Naive):
             self.fault("text after the end")
         if not self.numbers_rise:
             self.fault("block numbers do not rise")
-
-    def understood(self, line: str) -> Said:
-        """Take a line to its words once: mutants of a program share nearly all of them."""
-        key = self.post, self.form, self.skip, line
-        if key not in _UNDERSTOOD:
-            if len(_UNDERSTOOD) >= MOST_KEPT:
-                _UNDERSTOOD.clear()
-            _UNDERSTOOD[key] = super().understood(line)
-        return _UNDERSTOOD[key]
 
     # -- what is in force --------------------------------------------------------------
 
