@@ -36,7 +36,7 @@ class Verdict(NamedTuple):
 
 
 def judge(program: Program, text: str, without: str | None = None) -> Verdict:
-    """Verify a spoilt text and judge the verification; *without* a rule, to try the judge."""
+    """Verify a spoilt text and judge the verification; *without* one rule, to try the judge."""
     try:
         motion = read_program(text, program.post)
         result = verify_motion(motion, text, plan_of(program.name), program.form)

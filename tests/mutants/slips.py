@@ -36,7 +36,7 @@ UNKNOWN_BLOCKS = (
     "G92 X0.0 Z0.0", "G92 S500", "G10", "G53", "G54", "G80", "G83 Z-5.0", "G65 P100",
     "M98 P1201", "M98", "M07", "M10", "M12", "M17", "M19", "O0002", "O1201", ":12", "#1=5",
     "$", "E1", "L3", "GOTO 10", "X", "G", "M", "T", "N", "G1.5", "M3.5", "M-3", "G-1", "X=5",
-    "X[5]", "IF", "!", "?", "X20.0Y",
+    "X[5]", "IF", "!", "?", "X20.0Y", "%", "%1201", "G04",
 )  # fmt: skip
 """Blocks of which nobody knows what they make here."""
 
@@ -84,6 +84,9 @@ class Mutant(NamedTuple):
 
 PAIRS, THREES = 0.25, 0.03
 """Shares of the mutants with two edits and with three, of which one may hide another."""
+
+TRIES = 5
+"""Groups drawn for each one that is wanted: edits of the same line make none."""
 
 NEAR = 4
 """Lines between the edits of every other pair."""
@@ -135,11 +138,15 @@ def _together(
 ) -> Iterator[tuple[Edit, ...]]:
     """Draw groups of edits that do not overlap, every other one close together."""
     single = [edit for edit in edits if edit.taken <= 2 and not edit.kind.startswith("cut")]
-    for i in range(wanted):
+    found = 0
+    for i in range(TRIES * wanted):
+        if found == wanted:
+            return
         first = rng.choice(single)
         pool = [e for e in single if abs(e.at - first.at) <= NEAR] if i % 2 else single
         group = sorted([first, *rng.choices(pool, k=count - 1)], key=lambda edit: edit.at)
         if all(a.at + max(a.taken, 1) <= b.at for a, b in pairwise(group)):
+            found += 1
             yield tuple(group)
 
 
@@ -238,6 +245,9 @@ def _block_edits(line: str, rng: random.Random) -> Iterator[tuple[str, str]]:
     for word in words:
         for kind, new in _word_edits(word[1], word[2], word[3], rng):
             yield kind, line[: word.start()] + new + line[word.end() :]
+        if "G04" in line and word[1] in "XP":
+            for figure in _other_values(word[1], word[3]):
+                yield "dwell changed", line[: word.start()] + word[1] + figure + line[word.end() :]
     if len(words) > 2 and words[0][1] == "N":
         body = line.split()
         yield "words in another order", " ".join([body[0], *reversed(body[1:])])
@@ -274,7 +284,7 @@ def _word_edits(
         yield "axis exchanged", f"{'Z' if letter == 'X' else 'X'}{sign}{figure}"
         for by in (-300.0, 300.0, 1000.0):
             yield "absurd coordinate", letter + _added(sign + figure, by)
-    if letter in "SFTPH":
+    if letter in "SFTH":
         for new in _other_values(letter, figure):
             yield f"{letter} changed", f"{letter}{sign}{new}"
     for place, digit in enumerate(figure):

@@ -183,7 +183,7 @@ class Tracer(Naive):
 
     def ended(self) -> None:
         state = self.state
-        offset = 0 if self.form == "blocks" else state.offset
+        offset = 0 if self.form == "blocks" else state.offset or 0
         self.trace.end = state.spindle, state.coolant, offset
         self.trace.place = (
             math.nan if self.x is None else self.x,
@@ -207,8 +207,6 @@ class Tracer(Naive):
         near = self.x is not None and self.x < self.figures.safe_x - 0.01
         if near and (state.station, state.offset) != (before.station, before.offset):
             self.fault("the tool or its offset changes near the work")
-        if before.units not in (None, state.units) and state.feed not in (None, before.feed):
-            self.fault("?a feed beside its units")
         if self.touching and self.in_force(state) != self.in_force(before):
             self.segment("dwell")
 
@@ -347,6 +345,7 @@ class Tracer(Naive):
             last = contacts[-1][-1].what
             if last in ALONG and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) < SLIGHT_MM:
                 what = last  # as much as the chords leave the line
+                self.fault("?a step on the way along")
         self.touching = inside
         self.segment(
             f"rapid {what}" if kind == "rapid" else what,
