@@ -319,6 +319,8 @@ class Naive:
             for word in words:
                 if word in does:
                     setattr(state, name, word)
+        if feed is not None and before.units not in (None, state.units):
+            raise NotUnderstoodError("units change beside F")
         if before.feeds not in (None, state.feeds):
             state.feed = None
         if before.speeds not in (None, state.speeds):
