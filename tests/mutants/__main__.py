@@ -15,7 +15,7 @@ from knurlcam.rules import RULES
 from tests.mutants.judge import OUTCOMES, WRONG, trial
 from tests.mutants.programs import ALL, Program, plan_of
 
-MOST = 3000
+MOST = 2400
 """Mutants of a program."""
 
 MOST_FOLLOWED = 700

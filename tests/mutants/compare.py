@@ -8,7 +8,16 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from tests.mutants.programs import Program
-from tests.mutants.trace import Figures, Segment, Trace, figures_of, good_trace, trace_of
+from tests.mutants.trace import (
+    ALONG,
+    SLIGHT_MM,
+    Figures,
+    Segment,
+    Trace,
+    figures_of,
+    good_trace,
+    trace_of,
+)
 from tests.naive import NotUnderstoodError
 
 TOLERATED = {
@@ -17,6 +26,7 @@ TOLERATED = {
     "a dwell more": "the same, where none is planned",
     "a stop more": "with the spindle standing and the rolls away it only waits for the operator",
     "another stop word": "a program stop in place of an optional one stops at least as surely",
+    "coolant in the work where the job asks for none": "it cools, and is off at the end",
     "another speed limit": "between the planned speed and the machine's it holds back as it should",
 }
 """Differences that the design lets pass, and why."""
@@ -113,21 +123,33 @@ def _contact(figures: Figures, good: list[Segment], bad: list[Segment]) -> set[s
     found: set[str] = set()
     i = 0
     for one in good:
-        while i < len(bad) and bad[i].what != one.what and bad[i].what == "dwell":
-            found |= _states(one, bad[i]) | _dwell_more(figures, bad[i])
+        while i < len(bad) and bad[i].what != one.what and _is_aside(bad[i]):
+            found |= _states(one, bad[i]) | _aside(figures, bad[i])
             i += 1
         if i == len(bad) or bad[i].what != one.what:
+            if i and one.what == "in" and abs(bad[i - 1].depth - one.depth) < SLIGHT_MM:
+                found.add("?another sequence")  # as deep before as after it
+                continue
             return found | {"another sequence"}
         found |= _segment(figures, one, bad[i]) | _states(one, bad[i])
         i += 1
     for rest in bad[i:]:
         found |= _states(good[-1], rest)
-        found |= _dwell_more(figures, rest) if rest.what == "dwell" else {"another sequence"}
+        found |= _aside(figures, rest) if _is_aside(rest) else {"another sequence"}
     return found
 
 
-def _dwell_more(figures: Figures, dwell: Segment) -> set[str]:
-    return {"a dwell more"} | set(_long(dwell.seconds, figures.plan.dwell_s))
+def _is_aside(segment: Segment) -> bool:
+    """Whether what is planned goes on after it as if it had not been."""
+    return segment.what == "dwell" or segment.is_slight
+
+
+def _aside(figures: Figures, segment: Segment) -> set[str]:
+    if segment.what != "dwell":
+        return {"?another sequence"}
+    if not segment.seconds:
+        return set()
+    return {"a dwell more"} | set(_long(segment.seconds, figures.plan.dwell_s))
 
 
 def _long(seconds: float, planned: float) -> Iterator[str]:
@@ -169,7 +191,7 @@ def _segment(figures: Figures, one: Segment, other: Segment) -> set[str]:
 
 def _ways(figures: Figures, one: Segment, other: Segment) -> set[str]:
     """Compare the depth along two ways that follow the work, at the places of both."""
-    if one.way == other.way or one.what not in ("headstock", "tailstock"):
+    if one.way == other.way or one.what not in ALONG:
         return set()
     ways = sorted((z, x) for x, z in one.way), sorted((z, x) for x, z in other.way)
     low, high = max(w[0][0] for w in ways), min(w[-1][0] for w in ways)

@@ -13,8 +13,10 @@ from tests.mutants.compare import WARNED, asks_for_an_error, is_border, text_dif
 from tests.mutants.programs import Program, plan_of
 from tests.mutants.slips import Mutant, mutants
 
-OUTCOMES = ("found", "missed", "passed", "false alarm", "tolerated", "at a border")
-WRONG = ("missed", "false alarm")
+OUTCOMES = (
+    "found", "missed", "passed", "false alarm", "tolerated", "at a border", "broken"
+)  # fmt: skip
+WRONG = ("missed", "false alarm", "broken")
 
 
 class Verdict(NamedTuple):
@@ -35,8 +37,11 @@ class Verdict(NamedTuple):
 
 def judge(program: Program, text: str, without: str | None = None) -> Verdict:
     """Verify a spoilt text and judge the verification; *without* a rule, to try the judge."""
-    motion = read_program(text, program.post)
-    result = verify_motion(motion, text, plan_of(program.name), program.form)
+    try:
+        motion = read_program(text, program.post)
+        result = verify_motion(motion, text, plan_of(program.name), program.form)
+    except Exception as error:
+        return Verdict("broken", frozenset([repr(error)]), frozenset(), frozenset())
     findings = [f for f in result.findings if f.code != without]
     errors = frozenset(f.code for f in findings if f.severity == "error")
     warnings = frozenset(f.code for f in findings if f.severity == "warning")

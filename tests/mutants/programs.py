@@ -57,9 +57,3 @@ def plan_of(name: str) -> Plan:
 def text_of(program: Program) -> str:
     """Return a program's good text."""
     return write_program(lay_out(plan_of(program.name)), program.post, form=program.form)
-
-
-@cache
-def identities() -> frozenset[str]:
-    """Return what the jobs' programs say of which job they are for."""
-    return frozenset(f"JOB {job_of(name).identity}" for name in NAMES)

@@ -70,7 +70,7 @@ class Edit(NamedTuple):
 
     kind: str
     at: int
-    count: int
+    taken: int
     new: tuple[str, ...]
 
 
@@ -88,7 +88,10 @@ PAIRS, THREES = 0.25, 0.03
 NEAR = 4
 """Lines between the edits of every other pair."""
 
-EDITS_OF_A_LINE = 40
+SYSTEMATIC = ("block deleted", "block duplicated", "blocks swapped", "cut off")
+"""Kinds of which each is tried, as far as the lines are looked at."""
+
+EDITS_OF_A_LINE = 30
 """So many are made of a line at the least: no more lines are looked at than it takes."""
 
 
@@ -108,13 +111,17 @@ def mutants(program: Program, rng: random.Random, most: int) -> list[Mutant]:
 
 
 def _drawn(edits: list[Edit], most: int, rng: random.Random) -> list[Edit]:
-    """Draw from each kind, the same number where there are as many."""
+    """Draw from each kind, the same number where there are as many; take the first all."""
     if len(edits) <= most:
         return edits
     kinds: dict[str, list[Edit]] = {}
     for edit in edits:
         kinds.setdefault(edit.kind, []).append(edit)
     drawn: list[Edit] = []
+    systematic = [edit for kind in SYSTEMATIC for edit in kinds.get(kind, ())]
+    if len(systematic) < most / 3:
+        drawn = systematic
+        kinds = {kind: found for kind, found in kinds.items() if kind not in SYSTEMATIC}
     ordered = sorted(kinds.values(), key=lambda of_kind: (len(of_kind), rng.random()))
     for i, of_kind in enumerate(ordered):
         share = (most - len(drawn)) / (len(ordered) - i)
@@ -127,19 +134,19 @@ def _together(
     edits: list[Edit], count: int, wanted: int, rng: random.Random
 ) -> Iterator[tuple[Edit, ...]]:
     """Draw groups of edits that do not overlap, every other one close together."""
-    single = [edit for edit in edits if edit.count <= 2 and not edit.kind.startswith("cut")]
+    single = [edit for edit in edits if edit.taken <= 2 and not edit.kind.startswith("cut")]
     for i in range(wanted):
         first = rng.choice(single)
         pool = [e for e in single if abs(e.at - first.at) <= NEAR] if i % 2 else single
         group = sorted([first, *rng.choices(pool, k=count - 1)], key=lambda edit: edit.at)
-        if all(a.at + max(a.count, 1) <= b.at for a, b in pairwise(group)):
+        if all(a.at + max(a.taken, 1) <= b.at for a, b in pairwise(group)):
             yield tuple(group)
 
 
 def _applied(lines: list[str], group: tuple[Edit, ...]) -> Mutant:
     new = list(lines)
     for edit in reversed(group):
-        new[edit.at : edit.at + edit.count] = edit.new
+        new[edit.at : edit.at + edit.taken] = edit.new
     kind = {1: group[0].kind, 2: "two slips", 3: "three slips"}[len(group)]
     return Mutant(kind, group[0].at + 1, "\n".join(new) + "\n")
 
@@ -225,8 +232,8 @@ def _block_edits(line: str, rng: random.Random) -> Iterator[tuple[str, str]]:
     yield "line too long", line + " (" + "-" * 300 + ")"
     if " " in line:
         yield "strange space", line.replace(" ", rng.choice(STRANGE_SPACES), 1)
-    for word in UNKNOWN_WORDS:
-        yield "unknown word added", f"{line} {word}"
+    for added in UNKNOWN_WORDS:
+        yield "unknown word added", f"{line} {added}"
     words = list(re.finditer(r"([A-Z])([+-]?)([\d.]+)", line))
     for word in words:
         for kind, new in _word_edits(word[1], word[2], word[3], rng):
@@ -236,9 +243,9 @@ def _block_edits(line: str, rng: random.Random) -> Iterator[tuple[str, str]]:
         yield "words in another order", " ".join([body[0], *reversed(body[1:])])
     for one, other in pairwise(words):
         if not {one[1], other[1]} & set("NGM"):
-            new = f"{one[1]}{other[2]}{other[3]} {other[1]}{one[2]}{one[3]}"
-            both = line[: one.start()] + new + line[other.end() :]
-            yield "values exchanged in a block", both
+            both = f"{one[1]}{other[2]}{other[3]} {other[1]}{one[2]}{one[3]}"
+            exchanged = line[: one.start()] + both + line[other.end() :]
+            yield "values exchanged in a block", exchanged
 
 
 def _word_edits(
@@ -498,9 +505,7 @@ def _moments(program: Program, plan: Plan) -> Iterator[tuple[str, str]]:
         yield f"T{station:02d}00", f"T{station:02d}{offset:02d}"
         yield "G96 S100", f"G97 {speed}"
         yield "G96", "G97"
-    codes = {
-        code: word for word, code in {"rs274": RS274, "uw-lathe": LATHE}.get(post, ISO).items()
-    }
+    codes = {code: word for word, code in G_WORDS[post].items()}
     inch = job.units == "inch"
     for wrong, right in (
         ("mm" if inch else "inch", "inch" if inch else "mm"),

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
 from knurlcam.checks import followed
-from tests.mutants.programs import Program, identities, plan_of, text_of
+from knurlcam.errors import OutOfRangeError
+from knurlcam.job import with_check_digits
+from tests.mutants.programs import Program, plan_of, text_of
 from tests.naive import HOME, Naive, State
 
 IN_FORCE = ("spindle", "coolant", "station", "offset", "speeds")
 """What must stay as it is while the rolls are in the work; the speed is compared as a number."""
 
-ROOM_MM = 10.0
-"""Slide travel beyond the safe position that is still taken for one."""
+ROOM_MM, ROOM_BORDER_MM = 25.0, 0.1
+"""Slide travel beyond the safe position, the chuck's face and the deepest pass: further out
+nobody has said that there is room."""
 
+
+ALONG = ("headstock", "tailstock")
+
+SLIGHT_MM = 0.0115
+"""A step of less penetration is none, or at the border of being one."""
 
 Way = tuple[tuple[float, float], ...]
 
@@ -31,8 +40,17 @@ class Segment(NamedTuple):
     seconds: float
     state: tuple[object, ...]
     rpm: float
+    start: float
+    """Depth where it begins"""
+    feed_counts: bool
+    """Whether any of its moves is long enough for a feed to matter"""
     way: Way = ()
     """X and Z of its blocks where the slide follows the work"""
+
+    @property
+    def is_slight(self) -> bool:
+        """Whether it is a step in or out that leaves the depth as planned."""
+        return self.what in ("in", "ease") and abs(self.depth - self.start) < SLIGHT_MM
 
 
 @dataclass
@@ -69,6 +87,13 @@ class Figures:
         self.safe_x, self.safe_z = job.machine.safe_x, job.machine.safe_z
         centre = job.holding.centre_diameter
         self.centre = centre / 2 if centre and job.holding.method != "chuck" else None
+        deepest = min(
+            [p.x_diameter_mm for p in plan.passes] + [x for p in plan.passes for _, x in p.follow]
+        )
+        self.room_x = deepest, self.safe_x
+        face = -job.part.length + self.left_of * self.face
+        self.room_z = face, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
+        self.tailstock = job.holding.held_by != "none"
         self.shoulders = list(self.thicker_steps())
         self.work = followed(plan)
         self.deep: dict[tuple[float, float], float] = {}
@@ -90,10 +115,18 @@ class Figures:
         """How deep the rolls come, the work's giving way counted where the slide follows it."""
         across = self.slide(x)
         if self.work is not None and z > -1e6:
-            if (x, z) not in self.deep:
-                self.deep[x, z] = self.work.penetration_mm(across, self.edges(z)[0])
-            return self.deep[x, z]
+            known = self.deep.get((x, z))
+            if known is None:
+                known = self.deep[x, z] = self.held_depth(across, self.edges(z)[0])
+            return known
         return self.rigid_depth(x)
+
+    def held_depth(self, across: float, left: float) -> float:
+        assert self.work is not None
+        try:
+            return self.work.penetration_mm(across, left)
+        except OutOfRangeError:
+            return 2 * self.blank  # the formula ends long before that
 
     def rigid_depth(self, x: float) -> float:
         across = self.slide(x)
@@ -132,6 +165,9 @@ class Tracer(Naive):
         self.plan, self.job = figures.plan, figures.job
         super().__init__(program.post, self.job.part.number, program.form, skip=skip)
         self.trace = Trace()
+        if self.form == "blocks":  # the program that they are pasted into has called the tool
+            tool = self.job.tool
+            self.state = State(station=tool.station, offset=tool.offset_number)
         self.touching = False
         self.moves = 0
 
@@ -141,7 +177,8 @@ class Tracer(Naive):
     # -- text --------------------------------------------------------------------------
 
     def commented(self, text: str) -> None:
-        if text in identities() and text != f"JOB {self.job.identity}":
+        said = re.fullmatch(r"JOB ([0-9A-F]{12})", text)
+        if said and said[1] == with_check_digits(said[1][:10]) != self.job.identity:
             self.fault("another job")
 
     def ended(self) -> None:
@@ -168,8 +205,10 @@ class Tracer(Naive):
         if state.spindle != "off":
             self.turning(state)
         near = self.x is not None and self.x < self.figures.safe_x - 0.01
-        if near and state.station != before.station:
-            self.fault("the turret turns near the work")
+        if near and (state.station, state.offset) != (before.station, before.offset):
+            self.fault("the tool or its offset changes near the work")
+        if before.units not in (None, state.units) and state.feed not in (None, before.feed):
+            self.fault("?a feed beside its units")
         if self.touching and self.in_force(state) != self.in_force(before):
             self.segment("dwell")
 
@@ -192,25 +231,34 @@ class Tracer(Naive):
 
     # -- motion ------------------------------------------------------------------------
 
-    def segment(self, what: str, seconds: float = 0.0, way: Way = ()) -> None:
+    def segment(
+        self, what: str, seconds: float = 0.0, start: float | None = None, way: Way = ()
+    ) -> None:
         """Go on in the same manner, or begin another segment."""
         assert self.x is not None
         assert self.z is not None
-        state = tuple(getattr(self.state, name) for name in IN_FORCE)
-        feed = self.state.feed if self.state.feed is not None else -1.0
-        if what == "dwell":
-            feed = 0.0
+        state, rpm = self.watched(), self.state.rpm or 0.0
+        feed = -1.0 if self.state.feed is None else self.state.feed
         depth = self.figures.depth(self.x, self.z)
-        rpm = self.state.rpm or 0.0
-        new = Segment(what, depth, self.z, (feed, feed), seconds, state, rpm, way)
+        start = depth if start is None else start
+        counts = what not in ("in", "ease") or abs(depth - start) >= SLIGHT_MM
+        feeds = (0.0, 0.0) if what == "dwell" else (feed, feed)
+        new = Segment(what, depth, self.z, feeds, seconds, state, rpm, start, counts, way)
         run = self.trace.contacts[-1]
         old = run[-1] if run else None
-        if old and old.what == what and old.state == state and old.rpm == new.rpm:
-            feeds = min(old.feeds[0], feed), max(old.feeds[1], feed)
-            new = new._replace(feeds=feeds, seconds=old.seconds + seconds, way=old.way + way[1:])
-            run[-1] = new if what != "dwell" else old._replace(seconds=new.seconds)
-        elif what != "dwell" or seconds or (old and (old.state, old.rpm) != (state, new.rpm)):
+        same = old and (old.what == what or (old.what, what) == ("ease", "out"))
+        if old and same and (old.state, old.rpm) == (state, rpm):
+            run[-1] = _joined(old, new)
+        elif what != "dwell" or seconds or (old and (old.state, old.rpm) != (state, rpm)):
             run.append(new)
+
+    def watched(self) -> tuple[object, ...]:
+        """What is in force in the work, but for the speed."""
+        state = self.state
+        if self.job.process.coolant or state.coolant == "dry":
+            return tuple(getattr(state, name) for name in IN_FORCE)
+        self.fault("coolant in the work where the job asks for none")
+        return tuple("dry" if name == "coolant" else getattr(state, name) for name in IN_FORCE)
 
     def dwelt(self, seconds: float) -> None:
         if self.touching:
@@ -225,9 +273,10 @@ class Tracer(Naive):
         if kind == "reference":
             self.referred(x0, z0, z1)
             return
+        self.room(x1, z1)
         if x0 is None and z1 != z0:
             self.fault("Z moves before X is known")
-        if z0 is None and z1 is None and (x1 or 0.0) < self.figures.safe_x - 0.01:
+        if z0 is None and (x1 or 0.0) < self.figures.safe_x - 0.01:
             self.fault("X goes in before Z is known")
         if kind == "feed" and not (self.state.feed or 0.0) > 0.0 and (x0, z0) != (x1, z1):
             self.fault("no feed")
@@ -244,7 +293,9 @@ class Tracer(Naive):
         over = figures.over(z0, z1)
         hits = over and low < figures.touch_x - 0.002
         self.surroundings(kind, low, z0, z1)
-        self.room(x1, z1)
+        past = figures.tailstock and figures.edges(max(z0, z1))[0] > 0.02
+        if past and low < figures.safe_x - 0.01 and (abs(z1 - z0) > 1e-6 or x1 < x0):
+            self.fault("passes the tailstock")
         if kind == "rapid" and over and low < figures.clear_x - 0.01:
             self.fault("rapid in the work" if hits else "rapid below clearance")
         if hits:
@@ -272,29 +323,50 @@ class Tracer(Naive):
                 elif kind == "rapid" and low < touch + 2 * self.job.machine.clearance - 0.01:
                     self.fault("rapid below clearance")
 
-    def room(self, x: float, z: float) -> None:
-        """Nobody knows what stands far beyond the safe position."""
+    def room(self, x: float | None, z: float | None) -> None:
+        """Judge where a move ends, in air or not."""
+        figures = self.figures
+        for place, (low, high), factor in ((x, figures.room_x, 2), (z, figures.room_z, 1)):
+            if place not in (None, HOME):
+                beyond = max(low - place, place - high) / factor - ROOM_MM
+                if beyond > -ROOM_BORDER_MM:
+                    border = "?" if beyond < ROOM_BORDER_MM else ""
+                    self.fault(f"{border}outside the known room")
 
     def in_work(self, kind: str, x0: float, z0: float, x1: float, z1: float) -> None:
-        figures = self.figures
+        figures, contacts = self.figures, self.trace.contacts
         if not self.touching:
-            self.trace.contacts.append([])
+            contacts.append([])
         inside = figures.over(z1, z1) and x1 < figures.touch_x - 0.002
-        along = abs(z1 - z0) > 1e-6
-        if along:
-            what = "headstock" if z1 < z0 else "tailstock"
-            if not (self.touching and inside):
-                what = "sideways"
-            elif not figures.work and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) >= 0.01:
-                what = "slant"
-        else:
-            what = "in" if x1 < x0 else "out"
+        stays, along = self.touching and inside, abs(z1 - z0) > 1e-6
         step = abs(figures.rigid_depth(x1) - figures.rigid_depth(x0))
-        if self.touching and inside and kind == "feed" and not along and step < 0.002:
+        if stays and kind == "feed" and not along and step < 0.002:
             return  # below what a control can tell; depths are compared, not steps
+        what = self.way_of(x0, z0, x1, z1, stays=stays)
+        if figures.work and stays and not along and contacts[-1]:
+            last = contacts[-1][-1].what
+            if last in ALONG and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) < SLIGHT_MM:
+                what = last  # as much as the chords leave the line
         self.touching = inside
-        way = ((x0, z0), (x1, z1)) if figures.work else ()
-        self.segment(f"rapid {what}" if kind == "rapid" else what, way=way)
+        self.segment(
+            f"rapid {what}" if kind == "rapid" else what,
+            start=figures.depth(x0, z0),
+            way=((x0, z0), (x1, z1)) if figures.work else (),
+        )
+        machine_rpm = max(self.plan.speed_limit_rpm, self.plan.programmed_rpm)
+        if (self.state.rpm or 0.0) > machine_rpm + 0.5:
+            self.fault("too fast in the work")
+
+    def way_of(self, x0: float, z0: float, x1: float, z1: float, *, stays: bool) -> str:
+        """Name the kind of a move in the work."""
+        figures = self.figures
+        if abs(z1 - z0) <= 1e-6:
+            return "in" if x1 < x0 else "ease" if stays else "out"
+        if not stays:
+            return "sideways"
+        if not figures.work and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) >= 0.01:
+            return "slant"
+        return "headstock" if z1 < z0 else "tailstock"
 
     def referred(self, x0: float | None, z0: float | None, z1: float | None) -> None:
         if self.touching:
@@ -312,7 +384,7 @@ class Tracer(Naive):
         }
         if self.post != "uw-lathe":
             wanted["distance"] = "absolute"
-        if self.post != "rs274":
+        if self.post != "rs274" and not self.moves:
             wanted["speeds"] = "speed"
         for name, value in wanted.items():
             if getattr(state, name) != value:
@@ -320,8 +392,6 @@ class Tracer(Naive):
 
     def tool_faults(self, x1: float | None) -> None:
         tool, state = self.job.tool, self.state
-        if self.form == "blocks" and state.station is None and state.offset == 0:
-            return  # the program that they are pasted into has called the tool
         if state.station != tool.station:
             self.fault("another tool")
         away = x1 is None or x1 >= self.figures.safe_x - 0.01
@@ -336,6 +406,20 @@ class Tracer(Naive):
             self.fault("stop in the work")
         elif self.state.spindle != "off":
             self.fault("stop with the spindle turning")
+
+
+def _joined(old: Segment, new: Segment) -> Segment:
+    """Return two stretches that go on in the same manner as one."""
+    feeds = min(old.feeds[0], new.feeds[0]), max(old.feeds[1], new.feeds[1])
+    if old.feed_counts != new.feed_counts:
+        feeds = old.feeds if old.feed_counts else new.feeds
+    return new._replace(
+        feeds=feeds,
+        seconds=old.seconds + new.seconds,
+        start=old.start,
+        feed_counts=old.feed_counts or new.feed_counts,
+        way=old.way + new.way[1:],
+    )
 
 
 def trace_of(program: Program, text: str, *, skip: bool = False) -> tuple[Trace, bool]:
