@@ -982,7 +982,8 @@ class _Reader:
                 break
             have = _SPACES.sub("", lines[first][1]).upper()
             if "{number}" in want:
-                match = self.dialect.start_pattern.fullmatch(self.uncommented(lines[first][1]))
+                have = self.uncommented(lines[first][1])
+                match = self.dialect.start_pattern.fullmatch(have) if have.isascii() else None
                 if match is None:
                     continue
                 self.motion.number = int(next(g for g in match.groups() if g is not None))
