@@ -419,6 +419,8 @@ def legal_programs(draw: st.DrawFn, post: str) -> str:
 def _legal_lines(draw: st.DrawFn, grammar: Grammar) -> list[list[Atom]]:
     blocks: list[list[Atom]] = []
     known = False
+    if draw(_ONE_IN_TWO):
+        blocks.append([(draw(st.sampled_from(grammar.modes[0])),)])
     for _ in range(draw(st.integers(1, 9))):
         # Programs repeat their blocks, and the reader keeps what it has read.
         again = blocks and draw(_SOME) == 3
