@@ -47,12 +47,12 @@ class Tally:
         self.wrong += other.wrong
 
 
-def tally(program: Program, most: int | None) -> Tally:
+def tally(program: Program, most: int | None, seed: int) -> Tally:
     """Try the slips in one program."""
     if most is None:
         most = MOST_FOLLOWED if plan_of(program.name).follows else MOST
     result = Tally()
-    for mutant, verdict in trial(program, most):
+    for mutant, verdict in trial(program, most, seed):
         result.kinds.setdefault(mutant.kind, Counter())[verdict.outcome] += 1
         codes = verdict.errors | verdict.warnings
         result.rules.update(codes)
@@ -74,13 +74,14 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--most", type=int, help="mutants of a program")
+    parser.add_argument("--seed", type=int, default=0, help="another one draws other mutants")
     parser.add_argument("--shown", type=int, default=SHOWN, help="wrong ones shown of each kind")
     parser.add_argument("names", nargs="*", help="jobs; all of them unless given")
     given = parser.parse_args(arguments)
     programs = [p for p in ALL if not given.names or p.name in given.names]
     result = Tally()
     with ProcessPoolExecutor(given.workers) as pool:
-        for part in pool.map(partial(tally, most=given.most), programs):
+        for part in pool.map(partial(tally, most=given.most, seed=given.seed), programs):
             result.add(part)
     _show_wrong(result.wrong, given.shown)
     _show_kinds(result)

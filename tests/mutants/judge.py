@@ -61,8 +61,8 @@ def _outcome(found: frozenset[str], errors: frozenset[str], warnings: frozenset[
     return "tolerated" if found else "passed"
 
 
-def trial(program: Program, most: int) -> Iterator[tuple[Mutant, Verdict]]:
-    """Judge the slips in one program, at most so many, drawn by a fixed seed from all kinds."""
-    rng = random.Random(zlib.crc32(str(program).encode()))
+def trial(program: Program, most: int, seed: int = 0) -> Iterator[tuple[Mutant, Verdict]]:
+    """Judge the slips in one program, at most so many, drawn from all kinds."""
+    rng = random.Random(zlib.crc32(f"{program} {seed}".encode()))
     for mutant in mutants(program, rng, most):
         yield mutant, judge(program, mutant.text)

@@ -86,13 +86,13 @@ PAIRS, THREES = 0.25, 0.03
 """Shares of the mutants with two edits and with three, of which one may hide another."""
 
 TRIES = 5
-"""Groups drawn for each one that is wanted: edits of the same line make none."""
+"""Groups drawn at the most for each that is wanted: edits that overlap make none."""
 
 NEAR = 4
 """Lines between the edits of every other pair."""
 
 SYSTEMATIC = ("block deleted", "block duplicated", "blocks swapped", "cut off")
-"""Kinds of which each is tried, as far as the lines are looked at."""
+"""Kinds of which every one is tried, of the lines that are looked at."""
 
 EDITS_OF_A_LINE = 30
 """So many are made of a line at the least: no more lines are looked at than it takes."""
@@ -114,7 +114,7 @@ def mutants(program: Program, rng: random.Random, most: int) -> list[Mutant]:
 
 
 def _drawn(edits: list[Edit], most: int, rng: random.Random) -> list[Edit]:
-    """Draw from each kind, the same number where there are as many; take the first all."""
+    """Draw from each kind, the same number where there are as many; the systematic ones whole."""
     if len(edits) <= most:
         return edits
     kinds: dict[str, list[Edit]] = {}
@@ -138,13 +138,17 @@ def _together(
 ) -> Iterator[tuple[Edit, ...]]:
     """Draw groups of edits that do not overlap, every other one close together."""
     single = [edit for edit in edits if edit.taken <= 2 and not edit.kind.startswith("cut")]
+    by_line: dict[int, list[Edit]] = {}
+    for edit in single:
+        by_line.setdefault(edit.at, []).append(edit)
     found = 0
     for i in range(TRIES * wanted):
         if found == wanted:
             return
         first = rng.choice(single)
-        pool = [e for e in single if abs(e.at - first.at) <= NEAR] if i % 2 else single
-        group = sorted([first, *rng.choices(pool, k=count - 1)], key=lambda edit: edit.at)
+        near = [line for line in by_line if abs(line - first.at) <= NEAR]
+        pools = [by_line[rng.choice(near)] if i % 2 else single for _ in range(count - 1)]
+        group = sorted([first, *map(rng.choice, pools)], key=lambda edit: edit.at)
         if all(a.at + max(a.taken, 1) <= b.at for a, b in pairwise(group)):
             found += 1
             yield tuple(group)

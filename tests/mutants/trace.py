@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
-from knurlcam.checks import followed
 from knurlcam.errors import OutOfRangeError
 from knurlcam.job import with_check_digits
 from tests.mutants.programs import Program, plan_of, text_of
@@ -95,7 +94,7 @@ class Figures:
         self.room_z = face, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
         self.tailstock = job.holding.held_by != "none"
         self.shoulders = list(self.thicker_steps())
-        self.work = followed(plan)
+        self.work = plan.stiffness.work if plan.follows and plan.stiffness else None
         self.deep: dict[tuple[float, float], float] = {}
 
     def across(self, radius: float) -> float:
