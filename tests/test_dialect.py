@@ -465,7 +465,7 @@ DROPPED: list[tuple[str, str, str]] = [
 
 def test_a_template_that_lets_a_stop_be_skipped_withholds_the_program(shop: Shop) -> None:
     shop.copy("broken", of="rs274")
-    loop = "{% for block in body %}"
+    loop = "{% for block in body %}\n"
     slash = "{{ '/' if block == 'M05' else '' }}"
     shop.edit("broken", loop, loop + slash, TEMPLATE_FILE)
     with pytest.raises(UnprovenProgramError, match=re.escape("[spindle-on-at-end]")):
