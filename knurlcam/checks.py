@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
@@ -181,11 +182,11 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
         form: What it is; None to tell from the text's own remark, else a program.
     """
     result = check_motion(motion, plan, form)
-    if not any(block.skip for block in motion.blocks):
+    if not motion.slashes:
         return result
-    found = list(result.findings)
     skipped = read_program(text, motion.dialect, skip=True)
-    found += [f for f in check_motion(skipped, plan, form).findings if f not in found]
+    # In order, each once.
+    found = dict.fromkeys((*result.findings, *check_motion(skipped, plan, form).findings))
     return Verification(result.post, result.form, _ordered(found), result.evenness)
 
 
@@ -307,6 +308,14 @@ def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
     return tuple(found)
 
 
+def least_step(plan: Plan) -> float:
+    """Return what may be pressed deeper without being taken for an infeed [mm]."""
+    depths = [0.0, *(p.penetration_mm for p in plan.passes if p.presses)]
+    planned = min([deeper - depth for depth, deeper in pairwise(depths)])
+    # A slide that follows goes in and out all the time, and is judged by where it comes to.
+    return min(PENETRATION_TOLERANCE_MM if plan.follows else TOUCH_TOLERANCE_MM, planned / 2.0)
+
+
 def followed(plan: Plan) -> HeldWork | None:
     """Return the held work where the job lets the slide follow it."""
     if not plan.follows or plan.stiffness is None:
@@ -349,6 +358,7 @@ class _Checker:
         "job",
         "last_block",
         "least",
+        "least_step",
         "lost",
         "most",
         "motion",
@@ -420,6 +430,7 @@ class _Checker:
         self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
         self.work = followed(plan)
+        self.least_step = least_step(plan)
         self.least, self.most = math.inf, -math.inf
         self.shoulders = () if self.job.part.steps is None else _shoulders(plan)
         self.x: float | None = None
@@ -770,7 +781,7 @@ class _Checker:
         if (hangs and x_low < self.touch_x) or self.in_centre:
             self.check_centre(move, x_low, z_high, x1, z1)
         if z_high > self.end_face_z and x_low < self.safe_x and not self.in_centre:
-            self.check_tailstock(block, x_low, x1, dz)
+            self.check_tailstock(block, x_low, dx, dz)
         if self.shoulders:
             self.check_shoulders(move, x_low, z_low, z_high, x1, z1)
         if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
@@ -808,13 +819,14 @@ class _Checker:
             )
         self.in_centre = meets and self.at_centre(x1, z1)
 
-    def check_tailstock(self, block: Block, x_low: float, x1: float, dz: float) -> None:
+    def check_tailstock(self, block: Block, x_low: float, dx: float, dz: float) -> None:
         """The centre's diameter is known, what stands behind it is not."""
         along = abs(dz) >= STILL_MM
-        if self.contacts:
-            if along and not self.touching:
-                self.leaves_along(block, x_low)
-        elif along or x1 < self.safe_x:
+        if self.touching:
+            return
+        if along and self.contacts:
+            self.leaves_along(block, x_low)
+        elif (along or dx < 0.0) and ("z-before-x", None) not in self.said:
             self.say_once(
                 "outside-known-room",
                 "tailstock",
@@ -1000,9 +1012,10 @@ class _Checker:
                 contact.depth = depth
             self.along(strokes, _Stroke("along", block, z0, z1, depth))
             return not slanted
-        if dx < -STILL_MM:
+        deeper = depth - contact.depth
+        # X said again, rounded otherwise, is no infeed; many such steps come to one.
+        if dx < -STILL_MM and deeper > self.least_step:
             self.inward(strokes, _Stroke("in", block, z0, z1, depth))
-            deeper = depth - contact.depth
             contact.depth = depth
             # Hardly deeper, and to no planned depth, is within the tolerance.
             return deeper > PENETRATION_TOLERANCE_MM or (
@@ -1145,8 +1158,12 @@ class _Checker:
         if station == self.station and offset == self.offset:
             self.states_with_tool.add(id(state))
             return
-        if self.form == "blocks" and station is None and offset == 0:
-            return  # the main program has called the tool, as the blocks' comment asks
+        if self.form == "blocks":
+            # The main program has called the tool, as the blocks' comment asks.
+            station = self.station if station is None else station
+            offset = self.offset if offset is None else offset
+            if station == self.station and offset == self.offset:
+                return
         if station != self.station:
             shown = "no tool" if station is None else f"station {station}"
             self.say_once(
@@ -1160,11 +1177,12 @@ class _Checker:
             called = self.was_set("offset", "station")
             if offset == 0 and called and not self.touching and outside:
                 return  # cancelled on the way to the safe position, or before it is called again
+            shown = "no offset" if offset is None else f"offset {offset}"
             self.say_once(
                 "wrong-offset",
                 offset,
                 self.set_by("offset", block),
-                f"offset {offset} is in force, the job says {self.offset}",
+                f"{shown} is in force, the job says {self.offset}",
             )
 
     def dwell(self, event: Dwell) -> None:
@@ -1283,8 +1301,9 @@ class _Checker:
         codes = self.dialect.codes
         if codes.speed_limit is None or not self.contacts:
             return
-        if all(e.state.limit_rpm is None for e in self.motion.events):
-            block = self.contacts[0].strokes[0].block
+        block = self.contacts[0].strokes[0].block
+        touching = next(e for e in self.motion.events if e.block is block)
+        if touching.state.limit_rpm is None:
             self.say(
                 "speed-limit-missing",
                 block,
@@ -1549,7 +1568,7 @@ class _Checker:
             self.say("spindle-on-at-end", block, "the spindle is not stopped")
         if state.coolant:
             self.say("coolant-on-at-end", block, "the coolant is not off")
-        if self.form != "blocks" and state.offset != 0:
+        if self.form != "blocks" and state.offset:
             self.say("offset-on-at-end", block, f"offset {state.offset} is not cancelled")
         if not self.at_safe_position() and not self.touching:
             machine = self.job.machine

@@ -108,8 +108,13 @@ def main() -> NoReturn:
 
 def _spell_what_can_be() -> None:
     """Let a terminal whose encoding has no ± show a question mark; programs and JSON have none."""
-    if isinstance(sys.stdout, io.TextIOWrapper) and sys.stdout.errors == "strict":
-        sys.stdout.reconfigure(errors="replace")
+    told = sys.stdout
+    if not isinstance(told, io.TextIOWrapper):
+        return
+    # The plain language C lets through the bytes of a file's name, but no other letters.
+    only_names = told.errors == "surrogateescape" and not told.encoding.lower().startswith("utf")
+    if told.errors == "strict" or only_names:
+        told.reconfigure(errors="replace")
 
 
 def _run() -> NoReturn:
@@ -356,7 +361,8 @@ def program(
 
         loaded = _load(job, shop)
         if output is not None:
-            _refuse_to_overwrite(output, job, shop)
+            _refuse_to_overwrite(output, job=job)
+            _refuse_the_shop_file(output, job, shop)
         made = make_plan(loaded)
         text = write_program(
             lay_out(made), post or loaded.machine.post, form=form.value, posts=posts or ()
@@ -376,21 +382,22 @@ def program(
         )
 
 
-def _refuse_to_overwrite(
-    output: Path, job: Path, shop: Path | None, program: Path | None = None
-) -> None:
+def _refuse_to_overwrite(output: Path, **read: Path | None) -> None:
     """Refuse, before any work is done, what must not be written to, or is read."""
     from knurlcam.files import place_to_write
-    from knurlcam.shop import find_shop
 
     place = place_to_write(output)
-    if not place.exists():
-        return
-    found = find_shop(job, shop)
-    read = {"job": job, "program": program, "shop": None if found is None else Path(found.path)}
     for what, path in read.items():
-        if path is not None and path.exists() and place.samefile(path):
+        if path is not None and place.exists() and path.exists() and place.samefile(path):
             raise _in_the_way(output, f"is the {what} file itself")
+
+
+def _refuse_the_shop_file(output: Path, job: Path, shop: Path | None) -> None:
+    from knurlcam.shop import find_shop
+
+    kept = find_shop(job, shop) if output.exists() else None
+    if kept is not None and output.samefile(kept.path):
+        raise _in_the_way(output, "is the shop file itself")
 
 
 PAGE_BEGINS = b"<!DOCTYPE html>"
@@ -459,7 +466,7 @@ def review(
         from knurlcam.review import review_page
 
         loaded = _load(job, shop)
-        _refuse_to_overwrite(output, job, shop, program)
+        _refuse_to_overwrite(output, job=job, program=program)
         _refuse_what_is_no_page(output)
         made = review_page(
             loaded,
@@ -528,7 +535,7 @@ def imprint(
 
         loaded = _load(job, shop)
         if output is not None:
-            _refuse_to_overwrite(output, job, shop, program)
+            _refuse_to_overwrite(output, job=job, program=program)
             _refuse_another_kind(output, kind_of(output).is_ours)
         text = None if program is None else read_text(program, what="a program")
         made = _imprint_of(
@@ -835,7 +842,7 @@ def rules(
         found = {code: RULES[code] for code in chosen}
         if as_json:
             listed = [{"code": code, **rule._asdict()} for code, rule in found.items()]
-            print(json.dumps({"rules": listed}, indent=2))
+            _put_json({"rules": listed})
             return
         from knurlcam.tell import tell_rules
 

@@ -212,7 +212,10 @@ class HeldWork:
             Penetration at the deepest edge; negative while the rolls are clear [mm]
         """
         depth = self.settled_mm(across_mm, left_mm)
-        if depth <= 0.0:
+        contact = self.contact
+        deepest = contact.blank_radius_mm + contact.roll_radius_mm - contact.half_spacing_mm
+        # Nothing pushes off the end of the work, and beyond the axis no formula holds.
+        if not 0.0 < depth < deepest or self.face_on_work_mm(left_mm) <= 0.0:
             return depth
         return depth + self._deeper_mm(depth, left_mm, self.lean_mm_per_n(left_mm))
 

@@ -133,30 +133,22 @@ def place_to_write(path: str | Path) -> Path:
     """
     try:
         place = Path(os.path.realpath(path))
+        _refuse_no_file(path)
         _refuse_link_out(Path(path), place)
-        _refuse_what_must_stay(path)
+        _refuse_protected(path)
     except (OSError, ValueError) as error:
         raise _not_written(path, error) from None
     return place
 
 
-def _refuse_what_must_stay(path: str | Path) -> None:
+def _refuse_no_file(path: str | Path) -> None:
     stands = what_stands_at(path, follow=True)
-    if stands is None:
+    if stands in (None, "a file"):
         return
-    if stands != "a file":
-        remedy = "choose another name"
-        if stands != "a folder":
-            remedy += ", or leave it out for standard output where the command allows it"
-        raise InputError(f"is {stands}", where=str(path), expected=_EXPECTED, remedy=remedy)
-    # Its mode as well: an administrator may write to any file.
-    if not os.stat(path).st_mode & 0o222 or not os.access(path, os.W_OK):
-        raise InputError(
-            "is write-protected",
-            where=str(path),
-            expected=_EXPECTED,
-            remedy="choose another name, or take the protection away",
-        )
+    remedy = "choose another name"
+    if stands != "a folder":
+        remedy += ", or leave it out for standard output where the command allows it"
+    raise InputError(f"is {stands}", where=str(path), expected=_EXPECTED, remedy=remedy)
 
 
 def _refuse_link_out(path: Path, place: Path) -> None:
@@ -167,6 +159,18 @@ def _refuse_link_out(path: Path, place: Path) -> None:
             expected=_EXPECTED,
             remedy="name that file itself, or another one",
         )
+
+
+def _refuse_protected(path: str | Path) -> None:
+    with suppress(FileNotFoundError):
+        # Its mode as well: an administrator may write to any file.
+        if not os.stat(path).st_mode & 0o222 or not os.access(path, os.W_OK):
+            raise InputError(
+                "is write-protected",
+                where=str(path),
+                expected=_EXPECTED,
+                remedy="choose another name, or take the protection away",
+            )
 
 
 _EXPECTED = "a new file, or one that may be replaced"

@@ -700,6 +700,10 @@ class Holding(Section):
         return self.tailstock or _TAILSTOCKS[self.method][0]
 
 
+def _usual_datum(style: str) -> Literal["touch-off", "roll centre"]:
+    return "roll centre" if style == "straddle" else "touch-off"
+
+
 def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
     """Return roll forms as they are, each one of DIN 403.
 
@@ -858,7 +862,7 @@ class Tool(Section):
     @property
     def datum(self) -> Literal["touch-off", "roll centre"]:
         """The X datum, the default filled in."""
-        return self.x_datum or ("roll centre" if self.style == "straddle" else "touch-off")
+        return self.x_datum or _usual_datum(self.style)
 
 
 class Process(Section):
@@ -1277,6 +1281,7 @@ class Job(InUnits):
                 for name in _LATER_KEYS.get(key, ()):
                     if data[key][name] is None:
                         del data[key][name]
+                _leave_defaults_out(key, data[key])
                 texts[key] = fields[key].__dict__[_IDENTITY_TEXT] = _JSON.encode(data[key])
         return texts
 
@@ -1348,6 +1353,17 @@ _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
 }
 """Keys that came after the first programs were written: a job without them stays the same
 job, and its programs its own."""
+
+
+def _leave_defaults_out(section: str, data: dict[str, Any]) -> None:
+    """Take away what another key would give anyway: a job that writes it out is the same job."""
+    if section == "holding" and data["tailstock"] == _TAILSTOCKS[data["method"]][0]:
+        data["tailstock"] = None
+    if section == "tool":
+        if data["offset"] == data["station"]:
+            data["offset"] = None
+        if data["x_datum"] == _usual_datum(data["style"]):
+            data["x_datum"] = None
 
 
 class JobFileError(InputError):
@@ -1425,10 +1441,18 @@ def _keep_sections(job: Job, keys: Mapping[str, bytes]) -> None:
         _sections[key] = getattr(job, name)
 
 
+CHECK_PRIME = 251
+"""The largest prime that two hex digits hold."""
+
+
 def with_check_digits(digits: str) -> str:
-    """Return hex digits followed by two check digits made from them."""
-    check = hashlib.sha256(digits.upper().encode()).hexdigest()[:2]
-    return (digits + check).upper()
+    """Return ten hex digits followed by two check digits made from them.
+
+    A sum of the digits, each times its place, modulo a prime that no product of a place and a
+    difference of two digits reaches: one digit wrong and two exchanged always show.
+    """
+    total = sum(place * int(digit, 16) for place, digit in enumerate(digits, start=1))
+    return f"{digits.upper()}{total % CHECK_PRIME:02X}"
 
 
 def refuse_names(data: Mapping[str, Any], where: str | None) -> None:

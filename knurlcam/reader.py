@@ -88,7 +88,8 @@ class Problem:
 class State(NamedTuple):
     """What is in force; None is "not stated by the program".
 
-    ``feed`` is as written, in mm or inch a revolution or a minute.
+    ``feed`` is in mm a revolution or a minute; ``rpm`` is S as written, at constant surface
+    speed no rev/min.
     """
 
     units: Literal["mm", "inch"] | None = None
@@ -101,7 +102,7 @@ class State(NamedTuple):
     spindle: Literal["off", "forward", "reverse"] = "off"
     coolant: bool = False
     station: int | None = None
-    offset: int = 0
+    offset: int | None = None
 
 
 @dataclass(slots=True)
@@ -200,6 +201,7 @@ class Motion:
         number: Program number, if a start line gives one.
         starts: How many start lines were found in their place.
         closed: Whether the lines after the last block are all there.
+        slashes: Whether a block with a slash stands in it, which the operator may skip.
         state: What is in force at the end.
     """
 
@@ -210,6 +212,7 @@ class Motion:
     number: int | None = None
     starts: int = 0
     closed: bool = False
+    slashes: bool = False
     state: State = field(default_factory=State)
 
     @property
@@ -312,8 +315,8 @@ def _without_comments(
     if close and close in rest:
         faults.append(("comment-nested", "a comment is closed that was not opened"))
         rest = rest.replace(close, " ")
-    # A tab, which no number holds: a comment must not join the digits on its two sides.
-    return "\t".join([*pieces, rest]), " ".join(comments)
+    # A line's end, which no line holds: a comment must not join the digits on its two sides.
+    return "\n".join([*pieces, rest]), " ".join(comments)
 
 
 _Figures = tuple[float | None, float | None, float | None, Sequence[tuple[str, str]]]
@@ -364,7 +367,7 @@ class _Orders:
         code: The motion word that it leaves in force; None without one.
         changes: What it sets in the state, but for a feed: place and value.
         dwell_s: How long the slide stands [s]; None where it does not.
-        stops: Those of its codes that stop or end the program.
+        stops: Those of its codes that stop or end the program, each once.
         faults: What is wrong with the figures of all that.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
@@ -475,6 +478,8 @@ class _Lines:
         if plain is None or self.mark in text or (self.close and self.close in text):
             return None
         number, code, x_text, z_text, feed_text = plain.groups()
+        if x_text is None and z_text is None and self.dialect.motion_needs_axis:
+            return None
         known = self.dialect.words.get(code)
         if known is None or (known[0] != "linear" and known[0] != "rapid"):
             return None
@@ -604,11 +609,12 @@ class _LineReader:
             rest = rest.replace("/", "", 1)
             if not dialect.block_skip:
                 self.fault("unknown-word", "this dialect knows no slash before a block")
-        packed = rest.replace(" ", "")
-        pairs = _WORD.findall(packed if dialect.spaces_anywhere else rest)
+        packed = rest.replace(" ", "").replace("\t", "")
+        written = packed if dialect.spaces_anywhere else rest
+        pairs = _WORD.findall(written)
         found = "".join(map("".join, pairs))
         if found != packed:
-            left = _WORD.sub(" ", rest).split()
+            left = _WORD.sub(" ", written).split()
             shown = left[0][:20] if left else packed[:20]
             if left or found != "".join(rest.split()):
                 self.fault("unknown-word", f"{shown!r} is no word that this dialect has")
@@ -650,7 +656,8 @@ class _LineReader:
             else:
                 self.unknown_word(word)
         # A motion block as they are nearly all is done with here.
-        if not (meanings in _MOTION_ALONE and values and values.keys() <= _MOVES):
+        moves = "X" in values or "Z" in values
+        if not (moves and meanings in _MOTION_ALONE and values.keys() <= _MOVES):
             self.check_increments(values)
             self.check_misplaced(words, meanings, values)
         return meanings, values
@@ -686,7 +693,7 @@ class _LineReader:
         if "H" in values and "offset_on" in meanings:
             changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
         dwell_s = self.dwell_s(values, faults) if "dwell" in meanings else None
-        stops = [meaning for meaning in meanings if meaning in _STOPS]
+        stops = [m for m in dict.fromkeys(meanings) if m in _STOPS]
         places = tuple((_PLACES[name], value) for name, value in changes.items())
         return _Orders(meanings, values, code, places, dwell_s, stops, faults)
 
@@ -773,6 +780,9 @@ class _LineReader:
         if limits and "S" not in values:
             self.fault("misplaced-word", "a speed limit without S")
         axes = [a for a in "XZUW" if a in values]
+        moves = "rapid" in meanings or "linear" in meanings
+        if moves and self.dialect.motion_needs_axis and (dwells or not axes):
+            self.fault("misplaced-word", "a motion word without X or Z")
         if dwells:
             address = self.dialect.dwell_address
             if address not in values:
@@ -787,8 +797,6 @@ class _LineReader:
         if limits and axes:
             self.fault("misplaced-word", "an axis word stands beside a speed limit")
         clash = next((m for m in meanings if m in _STOPS_MOTION), None)
-        if not axes and self.dialect.motion_needs_axis and set(meanings) & {"rapid", "linear"}:
-            self.fault("misplaced-word", "a motion word without X or Z")
         if axes and (clash is not None or "T" in values):
             what = self.code_text(clash) if clash else f"T{values['T'].text}"
             self.fault(
@@ -847,7 +855,10 @@ _Changes = tuple[tuple[int, Any], ...]
 """Places in the state and what comes there."""
 
 _PLACES = {name: place for place, name in enumerate(State._fields)}
-_FEED, _FEED_MODE = _PLACES["feed"], _PLACES["feed_mode"]
+_FEED, _UNITS = _PLACES["feed"], _PLACES["units"]
+_FIGURE_OF = {_PLACES["feed_mode"]: _FEED, _PLACES["speed_mode"]: _PLACES["rpm"]}
+"""A mode's place to that of its figure, which says nothing in the other mode: a feed per
+revolution is none per minute, a speed in m/min is none in rev/min. It must be stated again."""
 
 
 def _changed(state: State, changes: _Changes) -> State:
@@ -918,7 +929,10 @@ class _Reader:
 
     def frame(self, lines: list[tuple[int, str]]) -> None:
         """Take lines before the first block or after the last."""
-        self.motion.blocks += [Block(number, None, (), None, False, t) for number, t in lines]
+        mark = self.dialect.comment_open
+        for number, text in lines:
+            comment = _without_comments(text, self.dialect, [])[1] if mark in text else None
+            self.motion.blocks.append(Block(number, None, (), comment, False, text))
 
     def body(self, lines: list[tuple[int, str]]) -> None:
         """Read lines and carry them out."""
@@ -970,7 +984,8 @@ class _Reader:
                 break
             have = _SPACES.sub("", lines[first][1]).upper()
             if "{number}" in want:
-                match = self.dialect.start_pattern.fullmatch(have)
+                have = self.uncommented(lines[first][1])
+                match = self.dialect.start_pattern.fullmatch(have) if have.isascii() else None
                 if match is None:
                     continue
                 self.motion.number = int(next(g for g in match.groups() if g is not None))
@@ -978,6 +993,19 @@ class _Reader:
                 continue
             first += 1
         return first
+
+    def uncommented(self, text: str) -> str:
+        """Return a program's number without the comment behind it, which is often its name.
+
+        A line with which anything is wrong is returned whole, and is then no such line.
+        """
+        dialect, bare = self.dialect, text
+        readable = text.replace("\t", " ").isprintable() and len(text) <= dialect.line_length
+        if readable and dialect.comment_open in text:
+            faults: _Faults = []
+            pieces, _ = _without_comments(text, dialect, faults)
+            bare = text if faults else pieces.rstrip()
+        return _SPACES.sub("", bare).upper()
 
     def problem(self, code: str, block: Block, message: str, severity: Severity = "error") -> None:
         self.motion.problems.append(Problem(code, severity, block, message))
@@ -1001,7 +1029,11 @@ class _Reader:
         """Carry out a block, in the order of NISTIR 6556, 3.8, Table 8."""
         if line.faults:
             self.tell(line.faults, block)
-        if not line.runs or (self.skip and block.skip):
+        if block.skip:
+            self.motion.slashes = True
+            if self.skip:
+                return
+        if not line.runs:
             return
         if line.word_faults:
             self.tell(line.word_faults, block)
@@ -1091,14 +1123,17 @@ class _Reader:
         if act.code is not None:
             self.motion_code = act.code
         state, changes = self.state, act.changes
-        if state.feed is not None and state.feed_mode is not None:
-            for place, mode in changes:
-                if place == _FEED_MODE and mode != state.feed_mode:
-                    # A feed per revolution is no feed per minute: it must be stated again.
-                    changes = (*changes, (_FEED, None))
+        for place, mode in act.changes:
+            if place in _FIGURE_OF and state[place] is not None and mode != state[place]:
+                # First, so that a figure in the same block counts in the new mode.
+                changes = ((_FIGURE_OF[place], None), *changes)
         if "F" in act.values:
             faults: _Faults = []
-            feed = _feed(self.dialect, act.values["F"], state.units == "inch", faults)
+            units = next((to for place, to in changes if place == _UNITS), state.units)
+            if state.units is not None and units != state.units:
+                what = "units change beside F: one control takes it in the old units, another in "
+                faults.append(("misplaced-word", what + "the new"))
+            feed = _feed(self.dialect, act.values["F"], units == "inch", faults)
             self.tell(faults, block)
             changes = (*changes, (_FEED, feed))
         if act.faults:
@@ -1159,6 +1194,8 @@ class _Reader:
             return None
         if (state.feed_mode or self.dialect.feed) == "per revolution":
             return state.feed
+        if state.speed_mode == "surface speed":
+            return None  # the turns of the work change with its diameter
         return state.feed / state.rpm if state.rpm else None
 
     def reference(self, block: Block, values: dict[str, Word]) -> None:

@@ -48,8 +48,8 @@ def a_protected_file(at: Path) -> None:
 IN_THE_WAY: dict[str, tuple[Callable[[Path], object], str]] = {
     "a link to a file": (lambda at: at.symlink_to("../outside/mine"), "leads out of its folder"),
     "a link to nothing": (lambda at: at.symlink_to("../outside/none"), "leads out of its folder"),
-    "a link to a folder": (lambda at: at.symlink_to("../outside"), "leads out of its folder"),
-    "a link to a device": (lambda at: at.symlink_to("/dev/null"), "leads out of its folder"),
+    "a link to a folder": (lambda at: at.symlink_to("../outside"), "is a folder"),
+    "a link to a device": (lambda at: at.symlink_to("/dev/null"), "is a device"),
     "a chain": (a_chain, "leads out of its folder"),
     "a link to itself": (lambda at: at.symlink_to(at.name), "cannot be written: Too many levels"),
     "a folder": (lambda at: at.mkdir(), "is a folder"),

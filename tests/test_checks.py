@@ -93,7 +93,8 @@ def a_letter_that_no_block_has(t: Text) -> Line:
     return t.find("M08").sub("M08", "M08 Q1")
 
 
-@breaks("unknown-word", also=["reversal-missing"])
+@breaks("unknown-word", also=["reversal-missing"], posts=NEEDS_NUMBERS)
+@breaks("unknown-word", also=["reversal-missing", "misplaced-word"], posts=["rs274"])
 def a_sign_among_the_words(t: Text) -> Line:
     # Nobody knows where such a block goes: the motion stays away.
     return t.traverses[1].sub("Z", "Z#")
@@ -139,6 +140,17 @@ def a_line_that_only_some_readers_end(t: Text) -> Line:
 @breaks("unreadable-character")
 def a_bell_in_a_comment(t: Text) -> Line:
     return t.before(t.start, "(\x07)")
+
+
+@breaks("misplaced-word")
+def units_change_beside_a_feed(t: Text) -> Line:
+    # Back at once, so that the moves are in the job's units; the F in between may not be.
+    unit, other = ("G20", "G21") if t.post in ("rs274", "uw-lathe") else ("G70", "G71")
+    if not t.inch:
+        unit, other = other, unit
+    line = t.before(t.infeeds[0], f"{other} {t.written('F', 0.3)}")
+    t.behind(line, unit)
+    return line
 
 
 @breaks("program-too-long", posts=["iso6983"], also=["after-the-end"])
@@ -646,6 +658,13 @@ def the_tool_passes_the_tailstock_after_the_trial_strip(t: Text) -> Line:
     return t.before(out, f"G00 {t.written('Z', 20)}")
 
 
+@breaks("outside-known-room")
+def the_tool_goes_in_by_the_tailstock_after_all_is_done(t: Text) -> Line:
+    line = t.behind(t.after(t.retract, 2), f"G00 {t.written('X', 28.6)}")
+    t.behind(line, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+    return line
+
+
 @breaks("tool-change-near-work")
 def the_turret_turns_in_the_work_and_back(t: Text) -> Line:
     call = ["T6 M06", "T5 M06"] if t.post == "rs274" else ["T0606", "T0505"]
@@ -659,6 +678,11 @@ def the_offset_goes_and_comes_at_the_clearance(t: Text) -> Line:
     line = t.before(t.infeeds[0], "T0500")
     t.behind(line, "T0505")
     return line
+
+
+@breaks("wrong-offset", posts=["rs274"], form="blocks")
+def an_offset_is_cancelled_among_blocks_to_paste(t: Text) -> Line:
+    return t.before(t.start, "G49")
 
 
 @breaks("spindle-stopped", *ALL)
@@ -885,10 +909,10 @@ def the_last_return_runs_off_the_end(t: Text) -> Line:
     return t.put(t.traverses[-1], "Z", 15.0)
 
 
-@breaks("off-the-end", also=["contact-entered-sideways", "z-before-x"])
+@breaks("off-the-end", also=["contact-entered-sideways", "z-before-x", "outside-known-room"])
 def a_return_runs_off_the_end(t: Text) -> Line:
-    # It comes back along the tailstock; the next pass, at its own depth already, meets the
-    # work again from the side.
+    # The next infeed goes in by the tailstock, comes back along it and meets the work again
+    # from the side.
     return t.put(t.traverses[1], "Z", 5.0)
 
 
@@ -1133,6 +1157,14 @@ def the_speed_limit_is_above_the_machines(t: Text) -> Line:
 @breaks("speed-limit-missing", *ALL, posts=["uw-lathe"])
 def the_speed_limit_is_gone(t: Text) -> Line:
     t.delete(t.find("G50"))
+    return t.infeeds[0]
+
+
+@breaks("speed-limit-missing", "diamond", "trial", posts=["uw-lathe"])
+def the_speed_limit_comes_after_the_knurl(t: Text) -> Line:
+    limit = t.find("G50")
+    t.delete(limit)
+    t.behind(t.after(t.retract), limit.text)
     return t.infeeds[0]
 
 
@@ -1523,6 +1555,19 @@ def an_approach_where_no_tailstock_stands(t: Text) -> None:
 def as_many_lines_as_are_read(t: Text) -> None:
     line, blank = t.start, Line("")
     t.lines[t.at(line) - 1 : t.at(line) - 1] = [blank] * (MOST_LINES - len(t.lines))
+
+
+@near_miss("diamond", "trial", "plunge", "followed")
+def x_said_again_a_little_further_in(t: Text) -> None:
+    # As of a figure that was rounded otherwise.
+    for line in [t.retract, *t.traverses[-1:]]:
+        x = t.value(t.infeeds[-1], "X") - 0.0006
+        t.before(line, f"G01 {t.written('X', x)} {t.written('F', 0.5)}")
+
+
+@near_miss("diamond", posts=["rs274"], form="blocks")
+def the_tool_is_called_among_blocks_to_paste(t: Text) -> None:
+    t.before(t.modes, "G43 H5")
 
 
 @near_miss("diamond", "inch")

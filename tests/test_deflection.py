@@ -115,6 +115,19 @@ def test_stiff_work_is_knurled_as_deep_as_the_slide_stands() -> None:
     assert work.penetration_mm(across, -15.0) == pytest.approx(0.2, abs=1e-4)
 
 
+@pytest.mark.parametrize("across", [-400.0, -25.0, -1e-9, 0.0, 1e-9, 11.8])
+@pytest.mark.parametrize("left", [-400.0, -160.0, -150.0, -75.0, 0.0, 24.0])
+@pytest.mark.parametrize("style", SPACINGS)
+def test_a_slide_far_in_the_work_or_beside_it_is_told_as_it_stands(
+    style: Style, across: float, left: float
+) -> None:
+    # A hand-written program may send it anywhere, and verification must say how deep that is.
+    work = held(style)
+    depth = work.penetration_mm(across, left)
+    stiff = 20.0 - math.hypot(max(across, 0.0), work.contact.half_spacing_mm) - min(across, 0.0)
+    assert min(stiff, 0.1) <= depth <= stiff + 0.01  # the face leans
+
+
 def test_rolls_clear_of_the_work_have_no_penetration() -> None:
     work = held()
     assert work.penetration_mm(work.contact.centre_mm(0.0) + 0.5, -15.0) < 0.0

@@ -258,6 +258,22 @@ def test_another_process_that_writes_the_same_file_is_not_disturbed(out: Path) -
     assert os.listdir(out) == ["a.nc"]
 
 
+def test_a_temporary_file_that_is_cleared_before_it_is_locked_is_made_anew(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    really, cleared = fcntl.flock, []
+
+    def late(stream: Any, how: int) -> None:
+        if not cleared:
+            cleared.append(os.unlink(out / ".a.nc.0.part"))
+        really(stream, how)
+
+    monkeypatch.setattr(fcntl, "flock", late)
+    write_whole(out / "a.nc", "new")
+    assert cleared
+    assert os.listdir(out) == ["a.nc"]
+
+
 def test_when_all_temporary_names_are_taken_one_is_named(out: Path) -> None:
     for n in range(MOST_PARTS):
         (out / f".a.nc.{n}.part").mkdir()
@@ -407,6 +423,15 @@ def test_a_file_that_has_another_name_elsewhere_is_not_written_into(place: str, 
     with pytest.raises(InputError, match="none of this command's"):
         family(out.parent, knobs(1), force=True, resume=True)
     assert tree(out.parent / "outside") == before
+
+
+def test_a_pipe_among_what_was_staged_is_not_waited_for(out: Path) -> None:
+    staged = out / ".unfinished" / "index"
+    staged.mkdir(parents=True)
+    (out / ".unfinished" / "family.json").write_text("{}", encoding="utf-8")
+    os.mkfifo(staged / "index.json")
+    assert family(out.parent, knobs(1), resume=True).written
+    assert sorted(os.listdir(out)) == sorted([*INDEX_FILES, "knob-0.nc"])
 
 
 PLACES = ["knob-1.nc", "knob-1.html", *INDEX_FILES, NOTICE_FILE]

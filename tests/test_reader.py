@@ -133,6 +133,18 @@ def test_a_feed_does_not_outlive_a_change_of_feed_mode() -> None:
     assert [m.feed_mm_per_rev for m in moves] == [0.5, None]
 
 
+def test_a_speed_does_not_outlive_a_change_of_speed_mode() -> None:
+    moves = read("S110 M03\nG01 X1.0 F0.5\nG96\nX2.0\nG97\nX3.0\nS110\nX4.0").moves
+    assert [m.state.rpm for m in moves] == [110.0, None, None, 110.0]
+    (move,) = read("S110 M03\nG96 S50\nG97 S120\nG01 X1.0 F0.5").moves
+    assert move.state.rpm == 120.0
+
+
+def test_a_feed_per_minute_is_no_feed_per_revolution_at_constant_surface_speed() -> None:
+    moves = read("G94 G96 S110 M03\nG01 X1.0 F50.0\nG97 S100\nX2.0").moves
+    assert [m.feed_mm_per_rev for m in moves] == [None, 0.5]
+
+
 @pytest.mark.parametrize(
     ("post", "text", "seconds"),
     [
@@ -268,6 +280,12 @@ def test_case_order_and_spacing_of_words_do_not_matter(post: str, text: str) -> 
         text = text.replace("1.5", "1500").replace("2.5", "2500")
     assert codes(text, post) == []
     assert ends(text, post) == close((3.0 if post == "rs274" else 1.5, 2.5))
+
+
+@pytest.mark.parametrize("x", ["X1\t2.5", "X1 2.5 (A)", "(A) X1\t 2.5", "X\t12.\t5 (A)"])
+def test_tabs_and_comments_do_not_change_what_spaces_may_do_in_rs274(x: str) -> None:
+    assert codes(f"G0 {x} Z3", "rs274") == []  # 3.3: spaces and tabs
+    assert ends(f"G0 {x} Z3", "rs274") == close((25.0, 3.0))
 
 
 def test_a_space_inside_a_number_is_a_fault_elsewhere() -> None:
@@ -426,6 +444,8 @@ def test_absolute_and_increment_of_one_axis_contradict_each_other() -> None:
 
 def test_the_same_word_twice_does_not_contradict_itself() -> None:
     assert codes("G00 G0 X1.0") == []
+    assert [type(e) for e in read("M00 M0").events[1:]] == [Stop]
+    assert [type(e) for e in read("M30 M030").events[1:]] == [End]
 
 
 @pytest.mark.parametrize(
@@ -433,6 +453,9 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
     [
         ("rs274", "G1", "without X or Z"),  # 3.5.2
         ("rs274", "G0", "without X or Z"),  # 3.5.1
+        ("rs274", "G01 F10", "without X or Z"),
+        ("rs274", "G1 F10", "without X or Z"),
+        ("rs274", "G01 G04 P1", "without X or Z"),
         ("iso6983", "G04", "a dwell without its time X"),
         ("uw-lathe", "G04 X1.", "a dwell without its time P"),
         ("iso6983", "G04 X1.0 Z5.0", "Z5.0 stands in a dwell block"),
@@ -442,6 +465,7 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
         ("uw-lathe", "G50", "a speed limit without S"),
         ("uw-lathe", "G50 S100 X1.", "an axis word stands beside a speed limit"),
         ("rs274", "H5", "H5 belongs to a tool offset"),
+        ("rs274", "G04 P1.0 G01", "a motion word without X or Z"),
         ("uw-lathe", "M98 P10", "M98 calls another program"),
         ("iso6983", "M98", "M98 calls another program"),
         ("iso6983", "G00 X1.0 M05", "M05 stands in a block that moves"),
@@ -490,6 +514,29 @@ def test_start_lines_number_and_end_lines_are_found(
 ) -> None:
     motion = read_program(text, post)
     assert (motion.starts, motion.number, motion.closed) == (starts, number, closed)
+
+
+@pytest.mark.parametrize(
+    ("post", "start"), [("iso6983", "%12 (KNOB 7)"), ("uw-lathe", "%\no0012(KNOB 7)\t( A )")]
+)
+def test_a_comment_may_stand_behind_the_programs_number(post: str, start: str) -> None:
+    motion = read_program(start + "\nM30\n%", post)
+    assert (motion.number, motion.starts) == (12, start.count("\n") + 1)
+    assert next(motion.comments).startswith("KNOB 7")
+    assert [p.code for p in motion.problems if p.severity == "error"] == []
+
+
+@pytest.mark.parametrize(
+    "start",
+    [
+        *("(A) %12", "%12 (A", "%12 ((A) B)", "%1(A)2", "%12 (A\x07)", "%12 (" + "A" * 99 + ")"),
+        "%\N{FULLWIDTH DIGIT ONE}2",
+    ],
+)
+def test_a_number_with_anything_else_on_its_line_is_no_start(start: str) -> None:
+    motion = read_program(start + "\nM30", "iso6983")
+    assert (motion.number, motion.starts) == (None, 0)
+    assert motion.problems
 
 
 def test_what_stands_after_the_end_is_warned_of_once_and_not_run() -> None:

@@ -1,0 +1,433 @@
+"""A deliberately naive interpreter of program texts, which shares nothing with the package.
+
+It goes through a text word by word, keeps what is in force and tells what happens by calling
+methods that a subclass overrides: :meth:`Naive.moved`, :meth:`Naive.dwelt` and so on. It knows
+no job and no plan, only the words of the four dialects, stated anew. What no control is sure to
+understand is no motion but :class:`NotUnderstoodError`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import NamedTuple
+
+HOME = math.inf
+"""An axis at the reference point: further out than any number in a program."""
+
+ISO = {
+    "G00": "rapid", "G01": "feed", "G04": "dwell", "G71": "mm", "G70": "inch",
+    "G90": "absolute", "G91": "increments", "G95": "a turn", "G94": "a minute",
+    "G97": "speed", "G96": "surface",
+}  # fmt: skip
+LATHE = {
+    "G00": "rapid", "G01": "feed", "G04": "dwell", "G21": "mm", "G20": "inch",
+    "G99": "a turn", "G98": "a minute", "G97": "speed", "G96": "surface",
+    "G50": "limit", "G28": "reference",
+}  # fmt: skip
+RS274 = {
+    "G00": "rapid", "G01": "feed", "G04": "dwell", "G21": "mm", "G20": "inch",
+    "G90": "absolute", "G91": "increments", "G94": "a minute", "G43": "offset on",
+    "G49": "offset off",
+}  # fmt: skip
+G_WORDS = {"iso6983": ISO, "iso6983-integer": ISO, "uw-lathe": LATHE, "rs274": RS274}
+M_WORDS = {
+    "M00": "stop", "M01": "stop", "M02": "end", "M30": "end", "M03": "forward",
+    "M04": "reverse", "M05": "off", "M08": "wet", "M09": "dry",
+}  # fmt: skip
+NOTHING = ("G18", "G40")
+"""Words that change nothing on a lathe without cutter radius compensation."""
+
+GROUPS = {
+    "motion": ("rapid", "feed"), "units": ("mm", "inch"),
+    "distance": ("absolute", "increments"), "feeds": ("a turn", "a minute"),
+    "speeds": ("speed", "surface"), "spindle": ("forward", "reverse", "off"),
+    "coolant": ("wet", "dry"),
+}  # fmt: skip
+"""What is in force until a word of the same group comes."""
+
+ONE_OF = [
+    *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference"},
+    {"offset on", "offset off"},
+]  # fmt: skip
+LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_WORDS}
+"""Of words that have a value."""
+
+NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "dry", "change", "limit"}
+
+WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
+LONGEST_LINE = {"rs274": 256}
+USUAL_LINE = 80
+HIGHEST_N = {"rs274": 99999}
+WORD = re.compile(r" *([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
+
+
+class NotUnderstoodError(Exception):
+    """A text of which nobody knows what a control makes."""
+
+
+@dataclass
+class State:
+    """What is in force; None where the text has not said it yet.
+
+    ``feed`` is in mm a turn or a minute, as ``feeds`` says.
+    """
+
+    motion: str | None = None
+    units: str | None = None
+    distance: str | None = None
+    feeds: str | None = None
+    speeds: str | None = None
+    spindle: str = "off"
+    coolant: str = "dry"
+    station: int | None = None
+    offset: int | None = None
+    rpm: float | None = None
+    feed: float | None = None
+    limit: float | None = None
+
+
+class Said(NamedTuple):
+    """What a line says by itself, whatever is in force."""
+
+    comments: tuple[str, ...]
+    slash: bool
+    number: int | None
+    does: tuple[str, ...]
+    values: Mapping[str, str]
+    stop: str = ""
+
+
+@lru_cache(maxsize=20_000)
+def say(post: str, form: str, line: str) -> Said:
+    """Take a line to its words.
+
+    Raises:
+        NotUnderstoodError: if they are none, or contradict each other.
+    """
+    comments = tuple(re.findall(r"\(([^()]*)\)", line))
+    block = re.sub(r"\([^()]*\)", "  ", line).replace("\t", " ").strip()
+    if "(" in block or ")" in block:
+        raise NotUnderstoodError("comment")
+    if not block.isascii():
+        raise NotUnderstoodError(block)
+    slash = block.startswith("/")
+    words = _words(post, block[slash:].upper())
+    number = None
+    if words and words[0][0] == "N":
+        text = words.pop(0)[1]
+        if not text.isdigit():
+            raise NotUnderstoodError(f"N{text}")
+        number = int(text)
+    does: list[str] = []
+    values: dict[str, str] = {}
+    for letter, text in words:
+        if letter in "GM":
+            does.append(_code(post, form, letter, text))
+        elif letter in values or letter not in LETTERS[post]:
+            raise NotUnderstoodError(letter)
+        elif letter in "STH" and not text.isdigit():
+            raise NotUnderstoodError(letter + text)
+        else:
+            values[letter] = text
+    _contradictions(post, does, values)
+    optional = any(letter == "M" and int(text) == 1 for letter, text in words)
+    stop = ("M01" if optional else "M00") if "stop" in does else ""
+    return Said(comments, slash, number, tuple(does), values, stop)
+
+
+def _words(post: str, block: str) -> list[tuple[str, str]]:
+    if post == "rs274":
+        block = block.replace(" ", "")
+    if WORD.sub("", block).strip():
+        raise NotUnderstoodError(block)
+    return WORD.findall(block)
+
+
+def _code(post: str, form: str, letter: str, text: str) -> str:
+    if not text.isdigit():
+        raise NotUnderstoodError(letter + text)
+    word = f"{letter}{int(text):02d}"
+    if word in NOTHING:
+        return "nothing"
+    if word == "M06" and post == "rs274":
+        return "change"
+    if word == "M99" and form in ("subprogram", "any") and post != "rs274":
+        return "end"
+    if word in ("M02", "M30") and form not in ("program", "any"):
+        raise NotUnderstoodError(word)
+    table = G_WORDS[post] if letter == "G" else M_WORDS
+    if word not in table:
+        raise NotUnderstoodError(word)
+    return table[word]
+
+
+def _axes(values: Mapping[str, str]) -> list[str]:
+    return [a for a in "XZUW" if a in values]
+
+
+def _contradictions(post: str, does: list[str], values: Mapping[str, str]) -> None:
+    if any(len(group & set(does)) > 1 for group in ONE_OF):
+        raise NotUnderstoodError("contradiction")
+    axes = _axes(values)
+    if "dwell" in does:
+        _dwell_words(post, values, axes)
+    elif "P" in values:
+        raise NotUnderstoodError("P")
+    elif axes and (NOT_WHILE_MOVING & set(does) or "T" in values):
+        raise NotUnderstoodError("in a block that moves")
+    if ("H" in values) != ("offset on" in does):
+        raise NotUnderstoodError("H")
+    if "change" in does and "T" not in values:
+        raise NotUnderstoodError("T")
+    if "limit" in does and "S" not in values:
+        raise NotUnderstoodError("limit")
+    if post == "rs274" and {"rapid", "feed"} & set(does) and not axes:
+        raise NotUnderstoodError("no axis")
+    if {"X", "U"} <= values.keys() or {"Z", "W"} <= values.keys():
+        raise NotUnderstoodError("twice")
+
+
+def _dwell_words(post: str, values: Mapping[str, str], axes: list[str]) -> None:
+    address = "X" if post == "iso6983" else "P"
+    others = set(axes) | ({"F", "P"} & values.keys())
+    if address not in values or others - {address}:
+        raise NotUnderstoodError("dwell")
+    pointed = "." in values[address]
+    if pointed if post in WHOLE_MILLISECONDS else post == "iso6983" and not pointed:
+        raise NotUnderstoodError("dwell")
+
+
+class Naive:
+    """Carries a text out, word by word.
+
+    X is on the diameter and everything in mm, whatever the text says. An axis is None as long
+    as nobody knows where it stands, and HOME at the reference point.
+
+    Args:
+        post: One of the four dialects.
+        number: The program's number.
+        form: ``program``, ``subprogram`` or ``blocks``; ``any`` takes the end of each.
+        skip: Whether blocks with a slash are skipped.
+    """
+
+    def __init__(
+        self, post: str, number: int, form: str = "program", *, skip: bool = False
+    ) -> None:
+        self.post, self.number, self.form, self.skip = post, number, form, skip
+        self.state = State()
+        self.x: float | None = None
+        self.z: float | None = None
+        self.last_n = -1
+        self.numbers_rise = True
+        self.after_end = False
+        self.slashes = False
+
+    # -- what a subclass may want to know ---------------------------------------------
+
+    def commented(self, text: str) -> None:
+        """Take a comment, without its marks."""
+
+    def state_set(self, before: State) -> None:
+        """See what a block may have set; it comes before its motion, dwell or stop."""
+
+    def limited(self, rpm: float) -> None:
+        """See a speed limit word."""
+
+    def moved(
+        self, kind: str, x0: float | None, z0: float | None, x1: float | None, z1: float | None
+    ) -> None:
+        """See a move: ``rapid``, ``feed`` or ``reference``; also one of no length."""
+
+    def dwelt(self, seconds: float) -> None:
+        """See a dwell."""
+
+    def stopped(self, word: str) -> None:
+        """See a stop, M00 or M01."""
+
+    def ended(self) -> None:
+        """See the end, of the program or of the blocks."""
+
+    # -- text -------------------------------------------------------------------------
+
+    def run(self, text: str) -> None:
+        """Carry a text out.
+
+        Raises:
+            NotUnderstoodError: if nobody knows what a control makes of it.
+        """
+        ended = False
+        for line in self.framed(self.lines(text)):
+            if ended:
+                self.after_end = True
+                continue
+            ended = self.line(line)
+        if not ended and self.form != "blocks":
+            raise NotUnderstoodError("no end")
+        self.ended()
+
+    def lines(self, text: str) -> list[str]:
+        """Return the lines that are not blank; only a new line ends a line."""
+        found = []
+        for line in text.replace("\r\n", "\n").split("\n"):
+            if not line.isascii() or not line.isprintable():
+                self.readable(line)
+            stripped = line.strip(" \t")
+            if len(stripped) > LONGEST_LINE.get(self.post, USUAL_LINE):
+                raise NotUnderstoodError("line too long")
+            if stripped:
+                found.append(stripped)
+        return found
+
+    def readable(self, line: str) -> None:
+        for letter in line:
+            if letter != "\t" and unicodedata.category(letter) in ("Cc", "Cf", "Zl", "Zp"):
+                raise NotUnderstoodError(f"character U+{ord(letter):04X}")
+
+    def framed(self, lines: list[str]) -> list[str]:
+        """Take off what begins and ends the text."""
+        if self.form == "blocks":
+            return lines
+        start = {"rs274": ["%"], "uw-lathe": ["%", f"O{self.number:04d}"]}
+        first = start.get(self.post, [f"%{self.number}"])
+        if [line.upper() for line in lines[: len(first)]] != first:
+            raise NotUnderstoodError("start")
+        lines = lines[len(first) :]
+        if self.post in ("rs274", "uw-lathe"):
+            if "%" not in lines:
+                raise NotUnderstoodError("end")
+            at = lines.index("%")
+            self.after_end = at + 1 < len(lines)
+            lines = lines[:at]
+        return lines
+
+    def line(self, line: str) -> bool:
+        """Carry a line out; True at the end."""
+        said = say(self.post, self.form, line)
+        for comment in said.comments:
+            self.commented(comment)
+        self.slashes |= said.slash
+        if said.slash and self.skip:
+            return False
+        if said.number is not None:
+            self.count(said.number)
+        does, values = said.does, said.values
+        if does or not values.keys() <= set("XZUW"):
+            self.set(does, values)
+        if "dwell" in does:
+            self.dwell(values)
+        elif "reference" in does:
+            self.reference(values)
+        elif _axes(values):
+            self.move(values)
+        if said.stop:
+            self.stopped(said.stop)
+        return "end" in does
+
+    def count(self, number: int) -> None:
+        if not self.last_n < number <= HIGHEST_N.get(self.post, 9999):
+            self.numbers_rise = False
+        self.last_n = number
+
+    # -- what is in force --------------------------------------------------------------
+
+    def number_mm(self, letter: str, text: str) -> float:
+        """Return what a length or a feed means in mm."""
+        value = float(text)
+        if self.post == "iso6983-integer":
+            if "." in text:
+                raise NotUnderstoodError(f"point in {letter}{text}")
+            value /= 1e4 if self.state.units == "inch" else 1e3
+        elif self.post != "rs274" and "." not in text and value != 0:
+            raise NotUnderstoodError(f"no point in {letter}{text}")
+        return value * 25.4 if self.state.units == "inch" else value
+
+    def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
+        before, state = replace(self.state), self.state
+        for name, words in GROUPS.items():
+            for word in words:
+                if word in does:
+                    setattr(state, name, word)
+        feed = self.number_mm("F", values["F"]) if "F" in values else None
+        if feed is not None and before.units not in (None, state.units):
+            # By NISTIR 6556, Table 8, F comes before the units of its block; not on all controls.
+            raise NotUnderstoodError("F beside other units")
+        if before.feeds not in (None, state.feeds):
+            state.feed = None
+        if before.speeds not in (None, state.speeds):
+            state.rpm = None
+        if "offset off" in does:
+            state.offset = 0
+        if feed is not None:
+            state.feed = feed
+            if feed < 0:
+                raise NotUnderstoodError("F below nothing")
+        if "S" in values:
+            if "limit" in does:
+                state.limit = float(values["S"])
+                self.limited(state.limit)
+            else:
+                state.rpm = float(values["S"])
+        if "H" in values:
+            state.offset = int(values["H"])
+        if "T" in values and (self.post != "rs274" or "change" in does):
+            self.tool(values["T"])
+        self.state_set(before)
+
+    def tool(self, text: str) -> None:
+        if self.post == "rs274":
+            self.state.station = int(text)
+            return
+        if len(text) != 4:
+            raise NotUnderstoodError("T" + text)
+        self.state.station, self.state.offset = int(text[:2]), int(text[2:])
+
+    # -- what happens ------------------------------------------------------------------
+
+    def dwell(self, values: Mapping[str, str]) -> None:
+        seconds = float(values["X" if self.post == "iso6983" else "P"])
+        if seconds < 0:
+            raise NotUnderstoodError("dwell")
+        self.dwelt(seconds / 1000 if self.post in WHOLE_MILLISECONDS else seconds)
+
+    def target(self, values: Mapping[str, str]) -> tuple[float | None, float | None]:
+        """Return where the words of a block lead; increments lead nowhere from nowhere."""
+        factor = 2.0 if self.post == "rs274" else 1.0
+        places = []
+        for place, absolute, increment in ((self.x, "X", "U"), (self.z, "Z", "W")):
+            by_word = increment
+            if self.state.distance == "increments" and absolute in values:
+                by_word = absolute
+            if by_word in values:
+                if place is not None:
+                    scale = factor if absolute == "X" else 1.0
+                    place += self.number_mm(by_word, values[by_word]) * scale
+            elif absolute in values:
+                place = self.number_mm(absolute, values[absolute])
+                place *= factor if absolute == "X" else 1.0
+            places.append(place)
+        return places[0], places[1]
+
+    def move(self, values: Mapping[str, str]) -> None:
+        if self.state.motion is None:
+            raise NotUnderstoodError("no G00 or G01")
+        self.go(self.state.motion, *self.target(values))
+
+    def go(self, kind: str, x: float | None, z: float | None) -> None:
+        x0, z0 = self.x, self.z
+        self.x, self.z = x, z
+        self.moved(kind, x0, z0, x, z)
+
+    def reference(self, values: Mapping[str, str]) -> None:
+        """Go to the reference point by way of the point that the words name."""
+        axes = set(_axes(values))
+        if not axes:
+            raise NotUnderstoodError("reference")
+        x, z = self.target(values)
+        if (x, z) != (self.x, self.z):
+            self.go("rapid", x, z)
+        self.go("reference", HOME if axes & {"X", "U"} else x, HOME if axes & {"Z", "W"} else z)
