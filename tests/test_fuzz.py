@@ -87,6 +87,8 @@ REGRESSIONS = {
     "a-shop-of-odd-names": ("shops", b'\0rolls."\\u200b".forms = ["AA"]'),
     "a-fraction-with-a-nul": ("quantities", b"1 1/2\0mm"),
     "a-list-in-a-cell-too-deep": ("variants", b"\0part.name,tool.rolls\nA," + b"[" * 3000),
+    "a-line-of-a-number-no-float-holds": ("variants", b"\2" + b"9" * 400),
+    "a-cell-of-a-number-too-long": ("variants", b'\2{"part.number": [' + b"9" * 4200 + b"]}"),
     "a-workbook-that-points-before-its-beginning": (
         "variants",
         b"\3PK\5\6" + b"\0" * 4 + b"\1\0\1\0" + b"\x2e\0\0\0" + b"\xf0\xff\xff\x7f" + b"\0\0",

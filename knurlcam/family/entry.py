@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from knurlcam.errors import shortened
+from knurlcam.errors import MOST_CHARACTERS, plain, shortened
 from knurlcam.family import names
 from knurlcam.quantities import Kind, Units, show, show_bare, show_down
 
@@ -79,7 +79,7 @@ class Problem:
         place = f"{self.column}: " if self.column else ""
         given = "" if self.value is None else f" (given: {shortened(self.value)})"
         code = f" [{self.code}]" if self.code else ""
-        return f"{place}{self.message}{given}{code}"
+        return plain(f"{place}{self.message}{given}{code}", MOST_CHARACTERS)
 
 
 def _inside(name: str) -> str:

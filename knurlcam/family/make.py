@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -619,9 +618,9 @@ def _plain(value: Any) -> Any:
     """Return a value that is short and that JSON can hold."""
     if value is None or isinstance(value, bool):
         return value
-    if isinstance(value, (int, float)) and math.isfinite(value) and abs(value) <= LARGEST:
+    if isinstance(value, (int, float)) and abs(value) <= LARGEST:  # no infinity, no NaN
         return value
-    text = str(value[:61] if isinstance(value, str) else value)
+    text = value[:61] if isinstance(value, str) else shortened(value)
     text = text if len(text) <= 60 else f"{text[:57]}..."
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
