@@ -40,6 +40,12 @@ STEP_TEETH = 0.02
 """Steps from the planned diameter outwards in which the ends of the window are looked for: a
 narrower place between them that doubles is not seen [teeth]"""
 
+MOST_TURNS = 10_000
+"""Turns of the work under the rolls that are foretold: half a second."""
+
+MOST_TURNS_OF_FACES = 1_000_000
+"""The same times the face widths that the knurl is long: so much is printed."""
+
 EDGE_MM = 0.0001
 """How near an edge of the window is told, on the diameter."""
 
@@ -137,6 +143,10 @@ def foretell(plan: Plan) -> Foretold | None:
     try:
         line = time_line(read_program(write_program(lay_out(plan))), plan)
         rolling = Rolling(plan, plan.blank_diameter_mm)
+        turns = sum(float(stay.turns[-1]) for stay in stays_on_work(rolling, line))
+        faces = plan.job.knurl.length / plan.job.tool.face_width
+        if turns > MOST_TURNS or turns * faces > MOST_TURNS_OF_FACES:
+            return None
         worst = found = double_impression(rolling, line)
         if plan.trial is not None:
             found = double_impression(replace(rolling, return_teeth=0.0), line)

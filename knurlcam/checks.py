@@ -182,7 +182,7 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
         form: What it is; None to tell from the text's own remark, else a program.
     """
     result = check_motion(motion, plan, form)
-    if not any(block.skip for block in motion.blocks):
+    if not motion.slashes:
         return result
     skipped = read_program(text, motion.dialect, skip=True)
     # In order, each once.

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 __all__ = [
     "CannotBeDoneError",
@@ -16,6 +17,8 @@ __all__ = [
     "KnurlcamError",
     "OutOfRangeError",
     "Refusal",
+    "harmless",
+    "joined",
     "nearest",
     "plain",
     "require",
@@ -23,10 +26,27 @@ __all__ = [
 ]
 
 
+MOST_CHARACTERS = 4_000
+"""Of a message; what is longer is cut, for a file's own words may stand in it."""
+
+MOST_OF_A_FIELD = 600
+MOST_OF_A_REFUSAL = 2_000
+MOST_OF_A_KEY = 100
+MOST_OF_A_PLACE = 300
+
+
 class KnurlcamError(Exception):
-    """Base of everything that knurlcam raises on purpose."""
+    """Base of everything that knurlcam raises on purpose.
+
+    Its text may go to a terminal as it is: whatever a file's words hold, it has no
+    character that steers one or cannot be seen, but for line ends.
+    """
 
     exit_status = 2
+
+    def __str__(self) -> str:
+        """Return the message, harmless and not too long."""
+        return "\n".join(map(harmless, _cut(super().__str__(), MOST_CHARACTERS).split("\n")))
 
 
 class InputError(KnurlcamError, ValueError):
@@ -61,14 +81,15 @@ class InputError(KnurlcamError, ValueError):
 
     def sentence(self) -> str:
         """Return the message made from the fields."""
-        place = ": ".join(part for part in (self.where, self.key) if part)
+        limits = ((self.where, MOST_OF_A_PLACE), (self.key, MOST_OF_A_KEY))
+        place = "".join(f"{_cut(part, limit)}: " for part, limit in limits if part)
         given = "" if self.value is None else f" (given: {shortened(self.value)})"
-        text = f"{place}: {self.problem}{given}" if place else f"{self.problem}{given}"
+        text = f"{place}{_cut(self.problem, MOST_OF_A_FIELD)}{given}"
         if self.expected:
-            text += f"; expected {self.expected}"
+            text += f"; expected {_cut(self.expected, MOST_OF_A_FIELD)}"
         if self.remedy:
-            text += f"; {self.remedy}"
-        return text
+            text += f"; {_cut(self.remedy, MOST_OF_A_FIELD)}"
+        return harmless(text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +124,46 @@ class CannotBeDoneError(KnurlcamError, ValueError):
     def sentence(self) -> str:
         """Return one line for each refusal."""
         lead = f"{self.where}: " if self.where else ""
-        return "\n".join(f"{lead}{r.key}: {r.message} [{r.code}]" for r in self.refusals)
+        return joined(
+            harmless(f"{lead}{r.key}: {_cut(r.message, MOST_OF_A_REFUSAL)} [{r.code}]")
+            for r in self.refusals
+        )
+
+
+def joined(lines: Iterable[str]) -> str:
+    """Return lines as one message: as many as anybody reads, and how many there are more."""
+    lines = list(lines)
+    shown: list[str] = []
+    room = MOST_CHARACTERS - 100
+    for line in lines:
+        room -= len(line)
+        if shown and room < 0:
+            return "\n".join([*shown, f"... and {len(lines) - len(shown)} more"])
+        shown.append(line)
+    return "\n".join(shown)
+
+
+def harmless(text: str) -> str:
+    """Return text with an escape for each character that is not seen or steers a terminal."""
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
+
+
+def _cut(text: str, limit: int) -> str:
+    return text if len(text) <= limit else f"{text[: limit - 3]}..."
 
 
 def shortened(value: object, limit: int = 60) -> str:
     """Return ``repr(value)``, cut so that a huge value cannot flood a message."""
-    text = repr(value)
-    return text if len(text) <= limit else f"{text[: limit - 3]}..."
+    try:
+        return _cut(repr(value), limit)
+    except (ValueError, RecursionError):  # Python shows no number of thousands of digits
+        return f"a {type(value).__name__} too large to be shown"
+
+
+MOST_NAMES = 1_000
+"""Among which a misspelt one is looked for."""
 
 
 def plain(text: str, limit: int = 200) -> str:
@@ -119,8 +173,7 @@ def plain(text: str, limit: int = 200) -> str:
         text: The text.
         limit: Most characters that are kept.
     """
-    shown = text if len(text) <= limit else f"{text[: limit - 3]}..."
-    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in shown)
+    return harmless(_cut(text, limit))
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
@@ -130,12 +183,13 @@ def nearest(name: str, known: Iterable[str]) -> str:
         name: What was given.
         known: The names that would be right.
     """
-    names = list(known)
+    names = list(islice(known, MOST_NAMES))
     folded = {n.casefold(): n for n in names}
-    close = difflib.get_close_matches(name.casefold(), folded, n=1, cutoff=0.6)
+    wanted = name[:MOST_OF_A_KEY].casefold()
+    close = difflib.get_close_matches(wanted, folded, n=1, cutoff=0.6)
     if close:
-        return f"did you mean {folded[close[0]]!r}?"
-    return "known: " + ", ".join(names)
+        return f"did you mean {shortened(folded[close[0]], MOST_OF_A_KEY)}?"
+    return _cut("known: " + ", ".join(names), MOST_OF_A_FIELD)
 
 
 class OutOfRangeError(InputError):

@@ -10,7 +10,6 @@ import hashlib
 import json
 import marshal
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
 from functools import cached_property
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self, get_origin
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -35,13 +35,14 @@ from pydantic import (
 )
 
 from knurlcam.callout import Callout, parse_callout
-from knurlcam.errors import InputError, nearest
+from knurlcam.errors import InputError, joined, nearest
 from knurlcam.files import read_text
 from knurlcam.quantities import Kind, Units, parse_quantity, to_text
 from knurlcam.tables import (
     Material,
     find_material,
     forms,
+    keys_of_toml,
     roll_sets,
     rolls,
     standard_tolerances,
@@ -61,6 +62,7 @@ __all__ = [
     "JobFileError",
     "Knurl",
     "Machine",
+    "Name",
     "OwnHubMaterial",
     "OwnMaterial",
     "Part",
@@ -84,8 +86,8 @@ ACCEPTABLE: Mapping[str, str] = {
 }
 """Refusals that ``process.accept`` may take, and what the programmer then answers for."""
 
-MAX_FILE_BYTES = 1_000_000
-"""A job is a page of text; a larger file is a mistake and is not read."""
+MAX_FILE_BYTES = 200_000
+"""A job is a page of text, a shop file some pages; a larger file is a mistake and is not read."""
 
 STEPS_AGREE_MM = 1e-3
 """Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
@@ -124,6 +126,25 @@ def _no_bool(value: object) -> object:
 
 Count = Annotated[int, BeforeValidator(_no_bool)]
 Figure = Annotated[float, BeforeValidator(_no_bool)]
+
+
+_SPACES = str.maketrans("\u00a0\u202f\u3000", "   ")
+"""Spaces of other keyboards, which a name may have."""
+
+
+def _seen(value: str) -> str:
+    """Refuse a name with what a terminal obeys, or nobody sees."""
+    if not value.translate(_SPACES).isprintable():
+        raise InputError(
+            "holds a character that cannot be seen",
+            value=value,
+            expected="a name in letters, digits, signs and spaces",
+            remedy="write it anew; a copied text may bring such characters along",
+        )
+    return value
+
+
+Name = Annotated[str, AfterValidator(_seen)]
 
 _NUMBER_OR_TEXT = WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]})
 
@@ -278,7 +299,9 @@ class Section(BaseModel):
 class _OwnFigures(Section):
     """What is known of a material that the table does not list."""
 
-    name: str = Field(min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN)
+    name: Name = Field(
+        min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN
+    )
     yield_strength: Stress | None = Field(
         None, gt=0, le=5000, description="Yield strength", json_schema_extra=_STRESS
     )
@@ -384,7 +407,7 @@ HubMaterialChoice = Annotated[
 class Part(Section):
     """The workpiece."""
 
-    name: str = Field(
+    name: Name = Field(
         min_length=1, max_length=80, description="Name of the part", json_schema_extra=_PLAIN
     )
     material: MaterialChoice = Field(
@@ -1364,7 +1387,7 @@ class JobFileError(InputError):
 
     def sentence(self) -> str:
         """Return one line for each problem."""
-        return "\n".join(problem.sentence() for problem in self.problems)
+        return joined(problem.sentence() for problem in self.problems)
 
 
 _sections: dict[bytes, Section] = {}
@@ -1462,17 +1485,16 @@ def read_table_file(path: str | Path) -> dict[str, Any]:
     """
     where = str(path)
     try:
-        text = read_text(path, what="a TOML file", limit=MAX_FILE_BYTES)
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        return keys_of_toml(read_text(path, what="a TOML file", limit=MAX_FILE_BYTES))
+    except InputError as error:
+        problem = error
+    except ValueError as error:
         problem = InputError(
             f"is not TOML: {error}",
             where=where,
             expected="a TOML file as UTF-8 text",
             remedy="correct that line",
         )
-    except InputError as error:
-        problem = error
     raise JobFileError((problem,))
 
 
@@ -1559,12 +1581,17 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
     )
 
 
+_OF_A_NAME = "[key]"
+"""How pydantic says that not an entry is wrong but its name."""
+
+
 def _path(loc: Sequence[str | int]) -> list[str]:
-    """Return a place in the file: pydantic's, without the tags of a material's two kinds."""
+    """Return a place in the file: pydantic's, without what it adds of its own."""
     return [
         str(step)
         for before, step in pairwise((None, *loc))
         if step not in _MATERIAL_TAGS or before not in ("material", "hub_material")
+        if step != _OF_A_NAME
     ]
 
 

@@ -114,6 +114,10 @@ HIGH_BRINELL = 250.0
 PLACES_TOLD = 10
 """Parts of the knurl's length at whose ends a plan as JSON tells what the work does."""
 
+MOST_FOLLOWED_MM = 20_000.0
+"""Way of all passes over which a slide follows the work: the push is solved on all of it when
+the program is written, and again when it is checked."""
+
 TRIAL_LENGTH_MM = 12.0
 """About half an inch (common practice)."""
 
@@ -984,6 +988,8 @@ class _Planner(Remarks):
             stiffness, centre_load = self.foresee(contact, passes, zone, count, rpm)
         follows = job.process.compensate and stiffness is not None and stiffness.can_follow
         if follows and stiffness is not None and stiffness.work is not None:
+            self.refuse_following_for_long(passes)
+            self.stop_if_refused()
             passes = tuple([self.following(p, stiffness.work) for p in passes])
         trial = self.trial(passes, strategy)
         clearance_x = contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
@@ -1441,6 +1447,17 @@ class _Planner(Remarks):
             return None, centre_load
         stiffness = foresee(self.job, teeth, contact, depth, _last_step(passes), way, rpm)
         return stiffness, judge(self.job, stiffness, self)
+
+    def refuse_following_for_long(self, passes: tuple[Pass, ...]) -> None:
+        way = sum(abs(step.z_end_mm - step.z_start_mm) for step in passes)
+        if way > MOST_FOLLOWED_MM:
+            self.refuse(
+                "follows-too-long",
+                "process.compensate",
+                f"the slide would have to follow the work over {way / 1e3:.1f} m of passes; at "
+                f"most {MOST_FOLLOWED_MM / 1e3:g} m are worked out and checked: take fewer "
+                "passes, or knurl a shorter zone",
+            )
 
     def following(self, step: Pass, work: HeldWork) -> Pass:
         """Return a pass whose slide follows the work."""

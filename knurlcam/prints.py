@@ -47,6 +47,9 @@ NARROWEST_MM = 1e-3
 BLOCK_CELLS = 200_000
 """Cells that are worked on at once: they stay in the processor's cache."""
 
+MOST_BLOCK_CELLS = 10 * BLOCK_CELLS
+"""... and at most so many where the rolls go on between the turns of a block."""
+
 
 class Grooves(NamedTuple):
     """One family of parallel teeth.
@@ -179,6 +182,13 @@ def _stage_ends(turns: Sequence[Turn]) -> Iterator[int]:
             yield place + 1
 
 
+def _span(
+    lows: NDArray[np.intp], highs: NDArray[np.intp], first: int, some: int
+) -> tuple[int, int]:
+    """Return the rows that some turns lie in together."""
+    return int(lows[first : first + some].min()), int(highs[first : first + some].max())
+
+
 class _Pressed(NamedTuple):
     """Where the rolls stand in each sector of each turn; shape (turns, sectors) each.
 
@@ -228,13 +238,17 @@ class _Pressed(NamedTuple):
         lows = np.searchsorted(zs, self.left_mm[turns].min(axis=1))
         highs = np.searchsorted(zs, self.left_mm[turns].max(axis=1) + self.face_mm)
         rows = zs.astype(np.float32)[:, None]
-        some = max(1, BLOCK_CELLS // max(1, int((highs - lows).max()) * depth.shape[1]))
-        for first in range(0, len(turns), some):
+        most = max(1, BLOCK_CELLS // max(1, int((highs - lows).max()) * depth.shape[1]))
+        first = 0
+        while first < len(turns):
+            some = most
+            low, high = _span(lows, highs, first, some)
+            # Turns of narrow rolls lie apart: a block of many spans rows that few of them meet.
+            while some > 1 and (high - low) * some * depth.shape[1] > MOST_BLOCK_CELLS:
+                some = max(1, some // 2)
+                low, high = _span(lows, highs, first, some)
             here = turns[first : first + some]
-            low, high = (
-                int(lows[first : first + some].min()),
-                int(highs[first : first + some].max()),
-            )
+            first += some
             off = rows[low:high] - self.left_mm[here, None]
             deep = self.at_left_mm[here, None] + self.lean[here, None] * off
             deep[(off < 0.0) | (off > self.face_mm)] = -np.inf

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import NamedTuple
 
-from knurlcam.checks import Verification, check_motions, verify_motion
+from knurlcam.checks import Finding, Verification, check_motions, verify_motion
 from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.errors import KnurlcamError, plain
 from knurlcam.path import Path, lay_out
 from knurlcam.plan import Plan, is_untouched, make_plan
-from knurlcam.reader import Motion, read_program
+from knurlcam.reader import End, Motion, read_program
 from knurlcam.writer import Form, write_texts
 
 __all__ = [
@@ -167,8 +168,30 @@ def prove_programs(
     # A plan that somebody changed on the way cannot vouch for itself: the job decides.
     plans = [p.plan if is_untouched(p.plan) else make_plan(p.plan.job) for p in paths]
     results = check_motions(zip(motions, plans, strict=True), form)
+    for i, motion in enumerate(motions):
+        if motion.slashes:  # of a shop's own template: both ways to run it must be right
+            results[i] = verify_motion(motion, texts[i], plans[i], form)
+        if results[i].findings and (beyond := _blocks_after_the_end(motion)):
+            results[i] = replace(results[i], findings=(*results[i].findings, beyond))
     proofs = [Proof(text, result) for text, result in zip(texts, results, strict=True)]
     for text, result in proofs:
         if not result.ok:
             raise UnprovenProgramError(result, text, str(dialect.folder))
     return proofs
+
+
+def _blocks_after_the_end(motion: Motion) -> Finding | None:
+    """Return an error where blocks, not remarks alone, follow the end.
+
+    In a program that somebody edited that is worth a warning; in one of ours nobody would look
+    at what is not judged, and a control may run it.
+    """
+    end = next((e.block.line for e in motion.events if type(e) is End), None)
+    if end is None:
+        return None
+    for block in motion.blocks:
+        remark = block.comment is not None and not block.words
+        if block.line > end and not remark and block.text not in motion.dialect.end:
+            message = "a block stands after the program end, where it is not judged"
+            return Finding("error", "after-the-end", block.number, block.line, message)
+    return None

@@ -201,6 +201,7 @@ class Motion:
         number: Program number, if a start line gives one.
         starts: How many start lines were found in their place.
         closed: Whether the lines after the last block are all there.
+        slashes: Whether a block with a slash stands in it, which the operator may skip.
         state: What is in force at the end.
     """
 
@@ -211,6 +212,7 @@ class Motion:
     number: int | None = None
     starts: int = 0
     closed: bool = False
+    slashes: bool = False
     state: State = field(default_factory=State)
 
     @property
@@ -982,7 +984,8 @@ class _Reader:
                 break
             have = _SPACES.sub("", lines[first][1]).upper()
             if "{number}" in want:
-                match = self.dialect.start_pattern.fullmatch(self.uncommented(lines[first][1]))
+                have = self.uncommented(lines[first][1])
+                match = self.dialect.start_pattern.fullmatch(have) if have.isascii() else None
                 if match is None:
                     continue
                 self.motion.number = int(next(g for g in match.groups() if g is not None))
@@ -1026,7 +1029,11 @@ class _Reader:
         """Carry out a block, in the order of NISTIR 6556, 3.8, Table 8."""
         if line.faults:
             self.tell(line.faults, block)
-        if not line.runs or (self.skip and block.skip):
+        if block.skip:
+            self.motion.slashes = True
+            if self.skip:
+                return
+        if not line.runs:
             return
         if line.word_faults:
             self.tell(line.word_faults, block)
@@ -1116,22 +1123,17 @@ class _Reader:
         if act.code is not None:
             self.motion_code = act.code
         state, changes = self.state, act.changes
-        if state.units is not None and "F" in act.values:
-            for place, units in changes:
-                if place == _UNITS and units != state.units:
-                    self.problem(
-                        "misplaced-word",
-                        block,
-                        "units change beside F: one control takes it in the old units, another "
-                        "in the new",
-                    )
         for place, mode in act.changes:
             if place in _FIGURE_OF and state[place] is not None and mode != state[place]:
                 # First, so that a figure in the same block counts in the new mode.
                 changes = ((_FIGURE_OF[place], None), *changes)
         if "F" in act.values:
             faults: _Faults = []
-            feed = _feed(self.dialect, act.values["F"], state.units == "inch", faults)
+            units = next((to for place, to in changes if place == _UNITS), state.units)
+            if state.units is not None and units != state.units:
+                what = "units change beside F: one control takes it in the old units, another in "
+                faults.append(("misplaced-word", what + "the new"))
+            feed = _feed(self.dialect, act.values["F"], units == "inch", faults)
             self.tell(faults, block)
             changes = (*changes, (_FEED, feed))
         if act.faults:

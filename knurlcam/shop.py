@@ -38,6 +38,7 @@ from knurlcam.job import (
     Knurl,
     Length,
     Machine,
+    Name,
     Process,
     Section,
     Tool,
@@ -190,9 +191,9 @@ def _shop_file() -> type[Any]:
     return create_model(
         "ShopFile",
         __base__=InUnits,
-        tools=(dict[str, tool], Field(default_factory=dict, description="Tools by name")),
-        rolls=(dict[str, _Rolls], Field(default_factory=dict, description="Rolls by name")),
-        machines=(dict[str, machine], Field(default_factory=dict, description="Machines")),
+        tools=(dict[Name, tool], Field(default_factory=dict, description="Tools by name")),
+        rolls=(dict[Name, _Rolls], Field(default_factory=dict, description="Rolls by name")),
+        machines=(dict[Name, machine], Field(default_factory=dict, description="Machines")),
         process=(process | None, Field(None, description="Default process values")),
     )
 

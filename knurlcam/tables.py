@@ -20,7 +20,7 @@ from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, Literal, NamedTuple, ParamSpec, TypeVar, cast
 
 from knurlcam.errors import InputError, nearest
 
@@ -45,6 +45,7 @@ __all__ = [
     "forms",
     "header_lines",
     "kept_until_cleared",
+    "keys_of_toml",
     "materials",
     "profile_angles_deg",
     "proving",
@@ -60,6 +61,13 @@ __all__ = [
 
 TABLES_VARIABLE = "KNURLCAM_TABLES"
 """Environment variable that names a shop's own folder of tables."""
+
+MAX_TABLE_BYTES = 500_000
+"""Ten times the longest table that comes with knurlcam."""
+
+MOST_DOTS = 250
+"""On a line of a TOML file: fifty steps of a job have some two hundred. A key with thousands of
+parts would take its reader minutes."""
 
 _FILES = {
     "materials.toml": ("sources", "material"),
@@ -565,13 +573,42 @@ def _table_file(name: str) -> Path:
     return folder / name if (folder / name).exists() else data_folder("shared") / name
 
 
+def keys_of_toml(text: str) -> dict[str, Any]:
+    """Return the keys of a TOML text, which may be meant to be too much.
+
+    Args:
+        text: The text.
+
+    Raises:
+        ValueError: saying what is wrong with it.
+    """
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.count(".") > MOST_DOTS:
+            raise ValueError(f"line {number} has {line.count('.'):,} dots")
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except RecursionError:
+        raise ValueError("tables or lists are nested too deeply") from None
+
+
 @cache
 def _read(name: str) -> _Row:
     """Return the whole of a table file as one row."""
     file = _table_file(name)
     try:
         # A shop's editor may write a byte order mark: utf-8-sig takes it.
-        values = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
+        with file.open("rb") as stream:
+            raw = stream.read(MAX_TABLE_BYTES + 1)
+        if len(raw) > MAX_TABLE_BYTES:
+            raise InputError(
+                f"is larger than {MAX_TABLE_BYTES:,} bytes",
+                where=str(file),
+                expected="a table",
+                remedy="check that it is the right file",
+            )
+        values = keys_of_toml(raw.decode("utf-8-sig"))
+    except InputError:
+        raise
     except OSError as error:
         raise InputError(
             f"cannot be read: {error.strerror}", where=str(file), expected="a TOML file"
@@ -583,7 +620,7 @@ def _read(name: str) -> _Row:
             expected="UTF-8 text",
             remedy="save the file as UTF-8",
         ) from error
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except ValueError as error:
         raise InputError(
             f"is not TOML: {error}", where=str(file), remedy="correct the line"
         ) from error

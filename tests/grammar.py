@@ -153,23 +153,29 @@ _SOME = st.sampled_from((0, 0, 0, 1, 2, 3))
 _SMALL = st.integers(0, 9999)
 _ONE_IN_TWO = st.booleans()
 _MOTIONS = ("G00", "G01")
+_BESIDE: tuple[Atom, ...] = (("M08",), ("S120",))
+"""What may stand in a block that moves, besides modes and a feed."""
 
 
 def _modes(draw: st.DrawFn, grammar: Grammar, most: int) -> list[Atom]:
     """Draw some modal words, of each group one at most."""
     groups = [*grammar.modes, (grammar.harmless[0],), (grammar.harmless[1],)]
-    if grammar.changes:
-        groups.append(("G43", "G49"))
     chosen = draw(st.lists(st.sampled_from(groups), max_size=most, unique=True))
-    atoms: list[Atom] = []
-    for group in chosen:
-        word = group[0] if len(group) == 1 else draw(st.sampled_from(group))
-        atoms.append((word, f"H{draw(_SMALL) % 100}") if word == "G43" else (word,))
-    return atoms
+    return [(group[0] if len(group) == 1 else draw(st.sampled_from(group)),) for group in chosen]
+
+
+def _offset(draw: st.DrawFn) -> Atom:
+    number = draw(_SMALL)
+    return ("G43", f"H{number % 100}") if number % 2 else ("G49",)
 
 
 def _feed(draw: st.DrawFn, grammar: Grammar) -> Atom:
     return ("F" + _number(draw, _UNSIGNED, grammar.point),)
+
+
+def _without_units(atoms: list[Atom], grammar: Grammar) -> list[Atom]:
+    """Leave units out beside a feed: nobody knows in which of them it is meant."""
+    return [atom for atom in atoms if atom[0] not in grammar.modes[0]]
 
 
 def _speed(draw: st.DrawFn) -> Atom:
@@ -188,9 +194,10 @@ def _tool(draw: st.DrawFn, grammar: Grammar) -> Atom:
 def _settings(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
     """Draw a block that moves nothing."""
     atoms = _modes(draw, grammar, 4)
-    kinds = draw(st.lists(st.sampled_from("FSTmcg"), min_size=not atoms, max_size=4, unique=True))
+    kinds = draw(st.lists(st.sampled_from("FSTmcgo"), min_size=not atoms, max_size=4, unique=True))
     for kind in kinds:
         if kind == "F":
+            atoms = _without_units(atoms, grammar)
             atoms.append(_feed(draw, grammar))
         elif kind == "S":
             atoms.append(_speed(draw))
@@ -200,16 +207,11 @@ def _settings(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
             atoms.append((draw(st.sampled_from(_SPINDLE)),))
         elif kind == "c":
             atoms.append((draw(st.sampled_from(_COOLANT)),))
-        elif grammar.motion_alone:
+        elif kind == "o" and grammar.changes:
+            atoms.append(_offset(draw))
+        elif kind == "g" and grammar.motion_alone:
             atoms.append((draw(st.sampled_from(_MOTIONS)),))
-    return _certain(atoms, grammar) or [("G40",)]
-
-
-def _certain(atoms: list[Atom], grammar: Grammar) -> list[Atom]:
-    """Return a block without units where it has F, which may be one of the old or of the new."""
-    if not any(atom[0].startswith("F") for atom in atoms):
-        return atoms
-    return [atom for atom in atoms if atom[0] not in grammar.modes[0]]
+    return atoms or [("G40",)]
 
 
 def _axes(draw: st.DrawFn, grammar: Grammar) -> Atom:
@@ -223,13 +225,13 @@ def _move(draw: st.DrawFn, grammar: Grammar, motion: str) -> list[Atom]:
     """Draw a block that moves; the motion word in force may be left out."""
     atoms = [((motion,) if motion else ()) + _axes(draw, grammar)]
     extra = draw(_SOME)
-    if extra and motion == "G01":
-        atoms.append(_feed(draw, grammar))
     if extra > 1:
         atoms += _modes(draw, grammar, 2)
+    if extra and motion == "G01":
+        atoms = [*_without_units(atoms, grammar), _feed(draw, grammar)]
     if extra > 2:
-        atoms.append(draw(st.sampled_from([("M08",), ("S120",)])))
-    return _certain(atoms, grammar)
+        atoms.append(_offset(draw) if grammar.changes else draw(st.sampled_from(_BESIDE)))
+    return atoms
 
 
 def _dwell(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
@@ -417,6 +419,8 @@ def legal_programs(draw: st.DrawFn, post: str) -> str:
 def _legal_lines(draw: st.DrawFn, grammar: Grammar) -> list[list[Atom]]:
     blocks: list[list[Atom]] = []
     known = False
+    if draw(_ONE_IN_TWO):
+        blocks.append([(draw(st.sampled_from(grammar.modes[0])),)])
     for _ in range(draw(st.integers(1, 9))):
         # Programs repeat their blocks, and the reader keeps what it has read.
         again = blocks and draw(_SOME) == 3

@@ -348,11 +348,11 @@ class Naive:
 
     def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
         before, state = replace(self.state), self.state
-        feed = self.number_mm("F", values["F"]) if "F" in values else None
         for name, words in GROUPS.items():
             for word in words:
                 if word in does:
                     setattr(state, name, word)
+        feed = self.number_mm("F", values["F"]) if "F" in values else None
         if feed is not None and before.units not in (None, state.units):
             # By NISTIR 6556, Table 8, F comes before the units of its block; not on all controls.
             raise NotUnderstoodError("F beside other units")

@@ -457,7 +457,25 @@ DROPPED: list[tuple[str, str, str]] = [
     ("{% for block in tool_call %}", "{% for block in [] %}", "wrong-tool"),
     ("{% for line in start %}", "{% for line in [] %}", "program-start-missing"),
     ("{{ program_end }}", "M08\n{{ program_end }}", "coolant-on-at-end"),
+    # no control needs it, and where one runs on, nobody has judged it
+    ("{{ program_end }}", "{{ program_end }}\nG00 X-50.", "after-the-end"),
+    ("{{ program_end }}", "{{ program_end }} (END)\n(NEXT) G00 X-50.", "after-the-end"),
 ]
+
+
+def test_a_template_that_lets_a_stop_be_skipped_withholds_the_program(shop: Shop) -> None:
+    shop.copy("broken", of="rs274")
+    loop = "{% for block in body %}\n"
+    slash = "{{ '/' if block == 'M05' else '' }}"
+    shop.edit("broken", loop, loop + slash, TEMPLATE_FILE)
+    with pytest.raises(UnprovenProgramError, match=re.escape("[spindle-on-at-end]")):
+        write("broken", shop.root)
+
+
+def test_a_template_may_have_remarks_behind_the_end(shop: Shop) -> None:
+    shop.copy("remarked")
+    shop.edit("remarked", "{{ program_end }}", "{{ program_end }} (END)\n(OF IT)", TEMPLATE_FILE)
+    assert write("remarked", shop.root).endswith("M30 (END)\n(OF IT)\n")
 
 
 @pytest.mark.parametrize(("old", "new", "code"), DROPPED)

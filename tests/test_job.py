@@ -311,7 +311,7 @@ FILES: dict[str, tuple[bytes, str]] = {
     "utf-16": ('units = "mm"'.encode("utf-16"), "is not UTF-8 text"),
     "empty": (b"", "is empty"),
     "blank": (b" \r\n\t\n", "is empty"),
-    "two-megabytes": (b"# a remark\n" * 200_000, "is larger than 1,000,000 bytes"),
+    "two-megabytes": (b"# a remark\n" * 200_000, "is larger than 200,000 bytes"),
     "not-toml": (b"[part\nname = 1\n", "is not TOML: .*line 1"),
     "program-text": (b"%1201\nN10 G71 G90\n", "is not TOML"),
     "key-given-twice": (b'units = "mm"\nunits = "inch"\n', "is not TOML"),
@@ -773,3 +773,16 @@ def test_keys_that_came_later_tell_jobs_apart_only_where_they_are_given() -> Non
 def test_a_grip_needs_a_chuck() -> None:
     with pytest.raises(JobFileError, match=r"holding\.grip: there is no chuck"):
         Job.build(base_job({"holding.grip": "3 kN"}))
+
+
+@pytest.mark.parametrize("odd", ["\x1b[31m", "\u202e", "\u200b", "\n", "\ue000"], ids=ascii)
+def test_a_name_with_what_nobody_sees_is_refused(odd: str) -> None:
+    with pytest.raises(JobFileError) as caught:
+        Job.build(base_job({"part.name": f"Knob{odd}7"}))
+    assert caught.value.key == "part.name"
+    assert "a character that cannot be seen" in str(caught.value)
+
+
+@pytest.mark.parametrize("name", ["Knob 7", "Rändelgriff Ø 25", "M\u00a012", "ノブ\u3000七"])
+def test_a_name_may_have_any_letters_and_spaces(name: str) -> None:
+    assert Job.build(base_job({"part.name": name})).part.name == name

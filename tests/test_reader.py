@@ -527,7 +527,11 @@ def test_a_comment_may_stand_behind_the_programs_number(post: str, start: str) -
 
 
 @pytest.mark.parametrize(
-    "start", ["(A) %12", "%12 (A", "%12 ((A) B)", "%1(A)2", "%12 (A\x07)", "%12 (" + "A" * 99 + ")"]
+    "start",
+    [
+        *("(A) %12", "%12 (A", "%12 ((A) B)", "%1(A)2", "%12 (A\x07)", "%12 (" + "A" * 99 + ")"),
+        "%\N{FULLWIDTH DIGIT ONE}2",
+    ],
 )
 def test_a_number_with_anything_else_on_its_line_is_no_start(start: str) -> None:
     motion = read_program(start + "\nM30", "iso6983")

@@ -587,3 +587,10 @@ def test_tables_say_where_they_come_from_each_time(shop: Path, tmp_path: Path) -
     assert origins[0] == origins[2] != origins[1]
     assert "shop file" in origins[0].values()
     assert "shop file" not in origins[1].values()
+
+
+def test_a_name_with_what_nobody_sees_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text('[machines."a\\u001bb"]\nsafe_x = 120\n', encoding="utf-8")
+    with pytest.raises(JobFileError, match=r"machines\.a\\x1bb: holds a character that cannot"):
+        load_shop(file)

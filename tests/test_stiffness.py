@@ -313,6 +313,19 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
         {**FOLLOWED, "part.knurled_diameter": 12.0, "holding.centre_diameter": 3.0},
         r"by about 11 mm, more than a fifth of its diameter; no more than a tenth is lost on a bl",
     ),
+    (
+        "follows-too-long",
+        "process.compensate",
+        {
+            **FOLLOWED,
+            "part.knurled_diameter": 300.0,
+            "part.length": 3000.0,
+            "knurl.length": 2900.0,
+            "machine.safe_x": 700.0,
+            "process.passes": 9,
+        },
+        r"over 28\.9 m of passes; at most 20 m",
+    ),
 ]
 
 

@@ -23,6 +23,9 @@ HIGHEST_NUMBER = 9999
 """Of a program, as a job may give it."""
 
 
+LARGEST_FIGURE = 1e9
+"""Far above any length [mm], time [s] or speed of a program."""
+
 COLUMNS = (
     "row",
     "name",
@@ -85,9 +88,16 @@ def _inside(name: str) -> str:
     return name
 
 
+def _writable(job: dict[str, Any]) -> dict[str, Any]:
+    """Refuse what no index could say again: JSON knows neither infinity nor no number."""
+    _JSON.encode(job)
+    return job
+
+
 PlainName = Annotated[str, AfterValidator(_inside)]
 Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-Figure = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Figure = Annotated[float, Field(ge=0, le=LARGEST_FIGURE)]
+Limit = Annotated[float, Field(ge=-LARGEST_FIGURE, le=LARGEST_FIGURE)]
 
 
 class _Strict(BaseModel):
@@ -118,7 +128,7 @@ class Entry(_Strict):
     teeth: int
     blank_diameter_mm: Figure
     blank_tolerance_mm: Figure
-    blank_limits_mm: list[float] | None = None
+    blank_limits_mm: Annotated[list[Limit], Field(min_length=2, max_length=2)] | None = None
     knurled_diameter_mm: Figure
     passes: int
     spindle_rpm: int
@@ -127,7 +137,7 @@ class Entry(_Strict):
     findings: list[_Remark]
     notes: list[_Remark]
     problems: Annotated[list[Any], Field(max_length=0)]
-    job: dict[str, Any]
+    job: Annotated[dict[str, Any], AfterValidator(_writable)]
 
 
 class Lines(NamedTuple):

@@ -255,7 +255,7 @@ class FamilyFolder:
 
     def _refuse_another_family(self, sources: Iterable[Path]) -> None:
         heads = [head for head in map(index_head, sources) if head is not None]
-        with suppress(FileNotFoundError, ValueError, KeyError, TypeError):
+        with suppress(FileNotFoundError, ValueError, KeyError, TypeError, RecursionError):
             # A run that was cut off came last, whatever it was allowed to replace.
             mark = json.loads((self._unfinished / MARK).read_text(encoding="utf-8"))
             heads = [Head(mark["base"], mark["table"])]

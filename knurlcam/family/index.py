@@ -45,6 +45,9 @@ PARTS = ', "parts": ['
 
 MOST_OF_A_HEAD = 10_000
 
+_NOT_OURS = (ValueError, KeyError, TypeError, AttributeError, RecursionError)
+"""What reading anything else than our own JSON ends in."""
+
 ROWS_GO_HERE = "\0rows\0"
 """Where the page's template has the rows: they are written one by one, not held. No name
 of a file holds this mark."""
@@ -129,7 +132,7 @@ def index_head(path: Path) -> Head | None:
     """Return the head of an index.json; None for a file that is not ours."""
     if what_stands_at(path) != "a file":
         return None  # a pipe would be waited for, a link may lead out of the folder
-    with suppress(OSError, ValueError, KeyError, TypeError), path.open("rb") as stream:
+    with suppress(OSError, *_NOT_OURS), path.open("rb") as stream:
         line = stream.readline(MOST_OF_A_HEAD).decode("utf-8")
         if line.startswith(MARK):
             head = json.loads(line.removesuffix("\n").removesuffix(PARTS) + "}")
@@ -158,7 +161,7 @@ def index_tail(path: Path) -> Tail:
             before.update(last)
             whole.update(line)
             last = line
-    with suppress(ValueError, KeyError, TypeError, AttributeError):
+    with suppress(*_NOT_OURS):
         tail = json.loads(b'{"parts": [' + last)
         sha256 = {name: str(tail["sha256"][name]) for name in INDEX_FILES}
         same = sha256[INDEX_JSON] == before.hexdigest()

@@ -243,7 +243,7 @@ def _listed(value: str) -> Any:
     if value.startswith("["):
         try:
             return tomllib.loads(f"cell = {value}")["cell"]
-        except tomllib.TOMLDecodeError:
+        except (ValueError, RecursionError):
             return value
     return value.replace(",", " ").replace("+", " ").split()
 

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 from knurlcam.errors import InputError, nearest, shortened
-from knurlcam.family.workbook import Sheet, WorkbookError, hidden_things, sheets
+from knurlcam.family.workbook import MAX_COLUMNS, Sheet, WorkbookError, hidden_things, sheets
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -32,9 +32,6 @@ MAX_CELL_CHARACTERS = 4_000
 
 MAX_LINE_CHARACTERS = 200_000
 """Of JSON lines, and of a header: a table of two hundred long columns is below it."""
-
-MAX_COLUMNS = 500
-"""A job has fewer keys than that; what is wider is no table of variants."""
 
 MOST_LISTED = 50
 """Texts in a list: a job's longest has fewer."""
@@ -155,8 +152,15 @@ def _items(path: str | Path, sheet: str | None) -> Generator[Row | tuple[str, ..
             expected="a sheet's name with a workbook (.xlsx) only",
             remedy="leave it out",
         )
-    try:
+    with _told(where):
         yield from reader(file, sheet)
+
+
+@contextmanager
+def _told(where: str) -> Iterator[None]:
+    """Say in a user's words why a table cannot be read."""
+    try:
+        yield
     except _BrokenTableError as fault:
         raise fault.told(where) from None
     except UnicodeDecodeError as error:
@@ -348,11 +352,8 @@ def refuse_what_a_workbook_hides(path: str | Path, sheet: str | None = None) -> 
     file = Path(path)
     if _READERS.get(file.suffix.lower()) is not _workbook_rows or not file.is_file():
         return
-    try:
-        with _workbook_told():
-            found = next(hidden_things(file, _sheet(file, sheet)), None)
-    except _BrokenTableError as fault:
-        raise fault.told(str(path)) from None
+    with _told(str(path)), _workbook_told():
+        found = next(hidden_things(file, _sheet(file, sheet)), None)
     if found is not None:
         row = None if found.row is None else f"row {found.row}"
         raise InputError(
@@ -417,15 +418,11 @@ def _records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
     page = book[sheet]
     # What a file says of its own size may be wrong; without it all rows are read.
     page.reset_dimensions()
-    rows = page.iter_rows(values_only=True)
-    while True:
-        try:
-            record = next(rows)
-        except StopIteration:
-            return
-        except Exception:
-            raise _no_workbook("has a sheet that cannot be read") from None
-        yield record
+    # A cell at a sheet's far edge would make its row as long as the sheet is wide.
+    try:
+        yield from page.iter_rows(max_col=MAX_COLUMNS + 1, values_only=True)
+    except Exception:  # of the reader's own: what takes the rows raises elsewhere
+        raise _no_workbook("has a sheet that cannot be read") from None
 
 
 # -- records to rows -----------------------------------------------------------
@@ -436,7 +433,14 @@ def _table_rows(records: Iterable[Sequence[Any]]) -> Iterator[Row | tuple[str, .
     numbered = enumerate(records, start=1)
     header = _header(next(numbered, (1, ()))[1])
     yield tuple(n for n in header if not n.startswith(REMARK))
+    blank: Sequence[Any] | None = None
     for number, record in numbered:
+        if record is blank or record.count(None) == len(record):
+            blank = record  # the same for a million rows above a cell that was filled by mistake
+            continue
+        beside = record[len(header) :]
+        if beside.count(None) == len(beside):
+            record = record[: len(header)]
         yield _row(number, _named(header, record))
 
 

@@ -7,6 +7,7 @@ number's format shows a unit behind it.
 
 from __future__ import annotations
 
+import errno
 import posixpath
 import re
 import zipfile
@@ -22,6 +23,33 @@ __all__ = ["Hidden", "Sheet", "WorkbookError", "hidden_things", "sheets"]
 
 MAX_UNPACKED_BYTES = 2_000_000_000
 """Of a workbook's parts, unpacked: a small file that unpacks to more is refused."""
+
+MOST_TIMES = 40
+"""As long as it is packed a part may be, if it is longer than ``LONG_BYTES``: rows that are all
+alike come to fifteen times, and only what is made to be a burden to more."""
+
+LONG_BYTES = 500_000
+MAX_BESIDES_BYTES = 500_000
+"""Of a part beside sheets and texts: they are held whole, and a style costs more than a cell."""
+
+MAX_TEXTS_BYTES, MAX_TEXT_TAGS = 30_000_000, 1_500_000
+"""Of the texts that cells share, which are held as well."""
+
+MAX_SHEETS = 500
+MAX_ROWS, MAX_CELLS = 1_048_576, 16_384
+"""What a sheet and a row may have (ISO/IEC 29500-1 leaves it open; spreadsheets keep to it)."""
+
+MAX_COLUMNS, LAST_COLUMN = 500, "SF"
+"""A job has fewer keys than that: what stands further to the right is none of the table."""
+
+MAX_DEPTH = 100
+MAX_OTHER_TAGS = 200_000
+"""Of a sheet, beside its rows and cells: links, breaks, formats that depend on values."""
+
+_HELD = re.compile(
+    r"(\[Content_Types\]|xl/(workbook|styles)|xl/theme/.*|docProps/.*)\.xml|.*\.rels"
+)
+_TEXTS = re.compile(r".*sharedstrings.*\.xml", re.IGNORECASE)
 
 _SHOWS_MORE = re.compile(
     r"""(?<!\\)"[^"]*[A-Za-z″′'µ][^"]*"  # letters or marks of inch and foot in quotes
@@ -80,11 +108,48 @@ def _opened(file: Path) -> Iterator[zipfile.ZipFile]:
             unpacked = sum(part.file_size for part in book.infolist())
             if unpacked > MAX_UNPACKED_BYTES:
                 raise WorkbookError(f"unpacks to {unpacked:,} bytes")
+            for part in book.infolist():
+                _refuse_a_burden(book, part)
             yield book
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, zlib.error):
         raise WorkbookError("is no workbook (.xlsx)") from None
+    except OSError as error:
+        if error.errno != errno.EINVAL:
+            raise
+        # Its directory points before its beginning.
+        raise WorkbookError("is no workbook (.xlsx)") from None
     except (LookupError, ElementTree.ParseError, ValueError) as error:
         raise WorkbookError(f"lacks a part of a workbook, or has a broken one ({error})") from None
+
+
+def _refuse_a_burden(book: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
+    """Refuse a part that would take minutes or much memory to read."""
+    name, size = part.filename, part.file_size
+    texts = _TEXTS.fullmatch(name)
+    if size > LONG_BYTES and size > MOST_TIMES * part.compress_size:
+        raise WorkbookError(f"unpacks to more than {MOST_TIMES} times its size ({name})")
+    most = MAX_BESIDES_BYTES if _HELD.fullmatch(name) else MAX_TEXTS_BYTES if texts else size
+    if size > most:
+        raise WorkbookError(f"has a part of {size:,} bytes ({name}), more than {most:,}")
+    if size > LONG_BYTES and name.endswith(".xml"):
+        with book.open(part) as stream:
+            _refuse_long_pieces(stream, name, MAX_TEXT_TAGS if texts else size)
+
+
+def _refuse_long_pieces(stream: IO[bytes], name: str, most_tags: int) -> None:
+    """Refuse XML with pieces that a reader looks through again with each bit that comes in."""
+    before, tags = stream.read(100)[-10:], 0
+    while chunk := stream.read(LONG_BYTES):
+        tags += chunk.count(b"<")
+        if tags > most_tags:
+            raise WorkbookError(f"has a part of too many texts ({name})")
+        if _NO_CELLS.search(before + chunk) or (len(chunk) == LONG_BYTES and b"<" not in chunk):
+            raise WorkbookError(f"has a part that no spreadsheet writes ({name})")
+        before = chunk[-10:]
+
+
+_NO_CELLS = re.compile(rb"<\?|<!(?!\[CDATA\[|$|\[)")
+"""Remarks, instructions and definitions: none in the midst of a sheet."""
 
 
 def sheets(file: Path) -> tuple[Sheet, ...]:
@@ -108,6 +173,8 @@ def sheets(file: Path) -> tuple[Sheet, ...]:
         ]
     if not found:
         raise WorkbookError("has no sheet of rows and columns")
+    if len(found) > MAX_SHEETS:
+        raise WorkbookError(f"has {len(found):,} sheets, more than {MAX_SHEETS}")
     return tuple(found)
 
 
@@ -152,12 +219,15 @@ def _formats_with_units(book: zipfile.ZipFile) -> Mapping[str, str]:
 
 
 def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hidden]:
-    row = 0
+    row, cells, others = 0, 0, 0
+    above: list[ElementTree.Element] = []
+    inside_cell = False
     for event, element in ElementTree.iterparse(part, events=("start", "end")):
         tag = _tag(element)
         if event == "start":
+            above.append(element)
             if tag == "row":
-                row = int(element.get("r", row + 1))
+                row, cells = _row_number(element, row + 1), 0
                 if _is_hidden(element):
                     yield Hidden(
                         row,
@@ -166,13 +236,21 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
                         "each row in sight",
                         "show it, or delete it",
                     )
+            elif tag == "c":
+                inside_cell, cells = True, cells + 1
+            elif not inside_cell:
+                others += 1
+            if cells > MAX_CELLS or others > MAX_OTHER_TAGS or len(above) > MAX_DEPTH:
+                raise WorkbookError("has a sheet that no spreadsheet writes")
             continue
+        above.pop()
         if tag == "col" and element.get("hidden") in ("1", "true"):
             yield Hidden(
                 None, "has a hidden column", None, "each column in sight", "show it, or delete it"
             )
         elif tag == "c":
-            yield from _cell(element, row, formats)
+            inside_cell = False
+            yield from _cell(element, row, cells, formats)
         elif tag == "mergeCell":
             yield Hidden(
                 None,
@@ -181,16 +259,42 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
                 "each cell by itself",
                 "unmerge the cells and fill each of them",
             )
-        if tag in ("row", "c"):
-            element.clear()
+        if above and not inside_cell:
+            above[-1].remove(element)  # else the sheet would be held whole
+
+
+def _is_beside(cell: ElementTree.Element, place: int) -> bool:
+    """Whether a cell is in a column that no table has; its place counts where it has no name."""
+    name = cell.get("r", "")
+    if not name[2:3].isalpha():  # up to ZZ, the 702nd
+        return place > MAX_COLUMNS or (name[1:2].isalpha() and name[:2].upper() > LAST_COLUMN)
+    return True
+
+
+def _row_number(row: ElementTree.Element, following: int) -> int:
+    number = int(row.get("r", following))
+    if not 0 < number <= MAX_ROWS:
+        raise WorkbookError(f"has a row {number}, and a sheet has {MAX_ROWS:,} at most")
+    return number
 
 
 def _is_hidden(row: ElementTree.Element) -> bool:
     return row.get("hidden") in ("1", "true") or float(row.get("ht", 1)) == 0
 
 
-def _cell(cell: ElementTree.Element, row: int, formats: Mapping[str, str]) -> Iterator[Hidden]:
+def _cell(
+    cell: ElementTree.Element, row: int, place: int, formats: Mapping[str, str]
+) -> Iterator[Hidden]:
     inside = {_tag(e): e.text for e in cell}
+    said = "".join(cell.itertext()).strip() if _is_beside(cell, place) else ""
+    if said:
+        yield Hidden(
+            row,
+            f"has something in {cell.get('r') or f'its cell {place}'}, far beside the table",
+            said,
+            f"at most {MAX_COLUMNS} columns",
+            "check that it is the right sheet, and clear the cells beside the table",
+        )
     # A text that is empty has been calculated: its cell says that it is a text.
     if "f" in inside and inside.get("v") is None and cell.get("t") != "str":
         yield Hidden(
