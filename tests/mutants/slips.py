@@ -60,6 +60,13 @@ UNREADABLE = (
 )  # fmt: skip
 """Characters that show as nothing, turn the line round, or end it for some programs only."""
 
+INCREMENTS = (
+    "G28", "G28 U0.0", "G28 W0.0", "G28 U0.0 W0.0", "G28 U-30.0", "G28 W-20.0", "G28 X30.0",
+    "G28 Z-5.0", "G00 U0.0", "G00 U-80.0", "G00 U40.0", "G00 W-15.0", "G00 W15.0", "G01 U-0.1",
+    "G01 U0.1", "G01 W-0.5", "G01 W0.5", "G01 U0.002", "U0.0 X30.0", "W0.0 U0.0",
+)  # fmt: skip
+"""Blocks with words that only one dialect has."""
+
 STRANGE_SPACES = ("\u00a0", "\u2003", "\u3000", "\u202f")
 
 # == edits ===============================================================================
@@ -467,6 +474,8 @@ def _inserted(program: Program) -> Iterator[tuple[str, tuple[str, ...]]]:
     for word in ("S1 G50", "G50 S2000 X0.0", "G50 S2000", "G50 S90000", "G50", "G50 X0.0 Z0.0"):
         yield "speed limit inserted", (word,)
     yield "tool inserted", ("T6 M06" if post == "rs274" else "T0606",)
+    for word in INCREMENTS if post == "uw-lathe" else INCREMENTS[1::5]:
+        yield "increment or reference inserted", (word,)
     for pair in _moments(program, plan):
         yield "changed for a moment", pair
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
@@ -228,6 +229,12 @@ class Tracer(Naive):
 
     # -- motion ------------------------------------------------------------------------
 
+    def target(self, values: Mapping[str, str]) -> tuple[float | None, float | None]:
+        for place, letter in ((self.x, "U"), (self.z, "W")):
+            if place is None and float(values.get(letter, "0")):
+                self.fault("an increment from nobody knows where")
+        return super().target(values)
+
     def segment(
         self, what: str, seconds: float = 0.0, start: float | None = None, way: Way = ()
     ) -> None:
@@ -273,7 +280,7 @@ class Tracer(Naive):
         self.room(x1, z1)
         if x0 is None and z1 != z0:
             self.fault("Z moves before X is known")
-        if z0 is None and (x1 or 0.0) < self.figures.safe_x - 0.01:
+        if z0 is None and x1 is not None and x1 < self.figures.safe_x - 0.01:
             self.fault("X goes in before Z is known")
         if kind == "feed" and not (self.state.feed or 0.0) > 0.0 and (x0, z0) != (x1, z1):
             self.fault("no feed")
