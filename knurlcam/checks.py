@@ -497,6 +497,10 @@ class _Checker:
 
     def walk(self) -> None:
         """Go through the events once."""
+        for block in self.motion.blind:
+            self.say_once(
+                "position-unknown", "increment", block, "an increment starts from an unknown place"
+            )
         for event in self.motion.events:
             if type(event) is Move:
                 self.move(event)
@@ -714,8 +718,10 @@ class _Checker:
         if z1 is not None:
             self.z_at_reference = False
         self.x, self.z = x1, z1
-        if move.kind == "feed" and move.feed_mm_per_rev is None and x0 is None and x1 is not None:
-            self.say_once("feed-missing", move.state.feed, move.block, "a feed move has no feed")
+        if move.kind == "feed" and (
+            (x1 is not None and x1 != move.x0) or (z1 is not None and z1 != z0)
+        ):
+            self.check_has_feed(move)
         if self.unknown(move, x0, z0, x1, z1):
             return
         x1 = math.inf if x1 is None else x1
@@ -784,8 +790,8 @@ class _Checker:
             self.check_tailstock(block, x_low, dx, dz)
         if self.shoulders:
             self.check_shoulders(move, x_low, z_low, z_high, x1, z1)
-        if not rapid and move.feed_mm_per_rev is None and not self.touching and not hits:
-            self.say_once("feed-missing", move.state.feed, block, "a feed move has no feed")
+        if not rapid and not move.feed_mm_per_rev and not self.touching and not hits:
+            self.check_has_feed(move)
         if self.contacts and not self.touching:
             self.after_last.append((move, x_low, dz))
         if rapid:
@@ -794,6 +800,12 @@ class _Checker:
         if not hits:
             return
         self.feed_in_contact(move, x0, z0, x1, z1)
+
+    def check_has_feed(self, move: Move) -> None:
+        """A feed per minute needs no spindle; without any the control stops or goes anyhow."""
+        per_minute = self.feed_way == "per minute"
+        if not (move.state.feed if per_minute else move.feed_mm_per_rev):
+            self.say_once("feed-missing", move.state.feed, move.block, "a feed move has no feed")
 
     def check_chuck(self, move: Move, x_low: float, z_low: float, x1: float, z1: float) -> None:
         """What is not known of the chuck is taken to reach out to safe X."""

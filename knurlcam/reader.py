@@ -201,6 +201,7 @@ class Motion:
         number: Program number, if a start line gives one.
         starts: How many start lines were found in their place.
         closed: Whether the lines after the last block are all there.
+        blind: Blocks that move by an increment from a place that the program does not know.
         slashes: Whether a block with a slash stands in it, which the operator may skip.
         state: What is in force at the end.
     """
@@ -212,6 +213,7 @@ class Motion:
     number: int | None = None
     starts: int = 0
     closed: bool = False
+    blind: list[Block] = field(default_factory=list)
     slashes: bool = False
     state: State = field(default_factory=State)
 
@@ -1165,10 +1167,16 @@ class _Reader:
             value = self.length(block, values["Z"])
             z = _sum(z, value) if incremental else value
         if "U" in values:
-            x = _sum(x, self.length(block, values["U"]) * factor)
+            x = self.increment(block, x, self.length(block, values["U"]) * factor)
         if "W" in values:
-            z = _sum(z, self.length(block, values["W"]))
+            z = self.increment(block, z, self.length(block, values["W"]))
         return x, z
+
+    def increment(self, block: Block, place: float | None, way: float) -> float | None:
+        """Return where an increment leads; from a place that is not known nobody can tell."""
+        if place is None and way:
+            self.motion.blind.append(block)
+        return _sum(place, way)
 
     def move(self, block: Block, values: dict[str, Word]) -> None:
         if not ("X" in values or "Z" in values or "U" in values or "W" in values):

@@ -515,6 +515,22 @@ def a_feed_reaches_the_centre(t: Text) -> Line:
     return down
 
 
+@breaks("position-unknown", posts=["uw-lathe"])
+def an_increment_from_wherever_the_turret_stands(t: Text) -> Line:
+    return t.before(t.start, "G00 U-80.0")
+
+
+@breaks("feed-missing", "diamond", "inch")
+def a_feed_without_f_before_z_is_known(t: Text) -> Line:
+    x = t.plan.job.machine.safe_x + 1
+    return t.behind(t.find("G00 X"), f"G01 {t.written('X', x)}")
+
+
+@breaks("feed-missing")
+def a_feed_of_nothing_in_air(t: Text) -> Line:
+    return t.behind(t.find("G00 X", 1), f"G01 {t.written('X', 28.0)} {t.written('F', 0.0)}")
+
+
 @breaks("position-unknown", *ALL)
 def the_first_rapid_in_x_is_gone(t: Text) -> Line:
     t.delete(t.find("G00 X"))
@@ -1568,6 +1584,19 @@ def x_said_again_a_little_further_in(t: Text) -> None:
 @near_miss("diamond", posts=["rs274"], form="blocks")
 def the_tool_is_called_among_blocks_to_paste(t: Text) -> None:
     t.before(t.modes, "G43 H5")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def an_increment_of_nothing_from_wherever_the_turret_stands(t: Text) -> None:
+    t.before(t.start, "G00 U0.0")
+
+
+@near_miss("diamond", posts=["rs274"])
+def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
+    stop = t.find("M05", -1)
+    t.lines.remove(stop)
+    t.behind(t.retract, "M05")
+    t.after(t.retract, 2).sub("G00", "G01")
 
 
 @near_miss("diamond", "inch")

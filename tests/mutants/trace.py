@@ -231,7 +231,7 @@ class Tracer(Naive):
 
     def target(self, values: Mapping[str, str]) -> tuple[float | None, float | None]:
         for place, letter in ((self.x, "U"), (self.z, "W")):
-            if place is None and float(values.get(letter, "0")):
+            if place in (None, HOME) and float(values.get(letter, "0")):
                 self.fault("an increment from nobody knows where")
         return super().target(values)
 
