@@ -128,13 +128,20 @@ Count = Annotated[int, BeforeValidator(_no_bool)]
 Figure = Annotated[float, BeforeValidator(_no_bool)]
 
 
-_SPACES = str.maketrans("\u00a0\u202f\u3000", "   ")
+_SPACES_KEPT = "\u00a0\u202f\u3000"
 """Spaces of other keyboards, which a name may have."""
+
+
+def _visible(value: str) -> str:
+    """Take what a terminal obeys, or nobody sees, for a space."""
+    if value.isprintable():
+        return value
+    return "".join([c if c.isprintable() or c in _SPACES_KEPT else " " for c in value])
 
 
 def _seen(value: str) -> str:
     """Refuse a name with what a terminal obeys, or nobody sees."""
-    if not value.translate(_SPACES).isprintable():
+    if _visible(value) != value:
         raise InputError(
             "holds a character that cannot be seen",
             value=value,
@@ -145,6 +152,8 @@ def _seen(value: str) -> str:
 
 
 Name = Annotated[str, AfterValidator(_seen)]
+Title = Annotated[str, AfterValidator(_visible)]
+"""What is shown and written in comments only: a copied text may bring such characters along."""
 
 _NUMBER_OR_TEXT = WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]})
 
@@ -299,7 +308,7 @@ class Section(BaseModel):
 class _OwnFigures(Section):
     """What is known of a material that the table does not list."""
 
-    name: Name = Field(
+    name: Title = Field(
         min_length=1, max_length=80, description="Its name", json_schema_extra=_PLAIN
     )
     yield_strength: Stress | None = Field(
@@ -407,7 +416,7 @@ HubMaterialChoice = Annotated[
 class Part(Section):
     """The workpiece."""
 
-    name: Name = Field(
+    name: Title = Field(
         min_length=1, max_length=80, description="Name of the part", json_schema_extra=_PLAIN
     )
     material: MaterialChoice = Field(

@@ -836,13 +836,12 @@ def test_the_inch_rows_of_the_index_are_in_inches(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "＝1", " =1", "\ufeff=1"])
 def test_no_cell_of_the_index_is_a_formula(name: str, tmp_path: Path) -> None:
-    # A name with what nobody sees has no program, but stands in the index.
     rows = [{"part.name": name, "file": "a.nc"}, {"part.name": "Knob", "file": "b.nc"}]
     save_family(make_family(roomy(), rows), tmp_path / "out")
     with (tmp_path / "out" / "index.csv").open(encoding="utf-8", newline="") as stream:
         row, _ = csv.DictReader(stream)
     assert row["name"].startswith("'")
-    assert name.strip() in row["name"]
+    assert name.strip(" \ufeff") in row["name"]  # what nobody sees is taken for a space
 
 
 def test_a_formula_behind_a_delimiter_of_another_country_is_none_either(tmp_path: Path) -> None:

@@ -918,8 +918,8 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         r"own steel has no Young's modulus.*give it, such as youngs_modulus",
     ),
 ]
-PROVOKED_ELSEWHERE = {"fit-needs-strength"}
-"""In test_fit.py, with a table of the shop's own."""
+PROVOKED_ELSEWHERE = {"fit-needs-strength", "follows-too-long"}
+"""In test_fit.py, with a table of the shop's own, and in test_stiffness.py."""
 
 
 @pytest.mark.parametrize(("code", "key", "changes", "match"), REFUSALS)
