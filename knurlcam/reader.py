@@ -550,6 +550,11 @@ def _x_factor(dialect: Dialect) -> float:
     return 2.0 if dialect.x == "radius" else 1.0
 
 
+def _is_space(character: str) -> bool:
+    """Whether it is a tab, or one of the spaces that a keyboard or an editor puts in a remark."""
+    return character == "\t" or unicodedata.category(character) == "Zs"
+
+
 class _LineReader:
     """Reads one line: its words, what they mean, and what is wrong with them."""
 
@@ -572,7 +577,7 @@ class _LineReader:
             )
             block = Block(place, None, (), None, False, text)
             return _Line(block, False, self.faults, _NO_FAULTS, None)
-        hidden = next((c for c in text if not (c == "\t" or c.isprintable())), None)
+        hidden = next((c for c in text if not (c.isprintable() or _is_space(c))), None)
         if hidden is not None:
             self.fault(
                 "unreadable-character",

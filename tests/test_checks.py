@@ -1602,6 +1602,7 @@ def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
 @near_miss("diamond", "inch")
 def letters_of_other_languages_in_a_comment(t: Text) -> None:
     t.before(t.start, "(RÄNDELN, MOLETAGE, \u6eda\u82b1)")
+    t.before(t.start, "(WITH\u00a0SPACES\u202fOF\u3000OTHERS)")
 
 
 @near_miss("diamond")
