@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
@@ -80,6 +80,9 @@ DWELL_TOLERANCE_S = 0.0015
 
 FEED_SLACK = 1e-6
 """Of half a last place: a feed that stands exactly between two is rounded either way."""
+
+MOST_SWITCHES = 3
+"""Stops at which the switch for blocks with a slash is tried both ways; a program has one."""
 
 LONG_DWELL = 3.0
 """A dwell more than so many times as long as planned is remarked on."""
@@ -184,9 +187,12 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
     result = check_motion(motion, plan, form)
     if not motion.slashes:
         return result
-    skipped = read_program(text, motion.dialect, skip=True)
-    # In order, each once.
-    found = dict.fromkeys((*result.findings, *check_motion(skipped, plan, form).findings))
+    # In order, each once. The operator may change the switch at each stop.
+    found = dict.fromkeys(result.findings)
+    stops = min(MOST_SWITCHES, sum(type(event) is Stop for event in motion.events))
+    for skip in product((False, True), repeat=stops + 1):
+        other = read_program(text, motion.dialect, skip=skip)
+        found.update(dict.fromkeys(check_motion(other, plan, form).findings))
     return Verification(result.post, result.form, _ordered(found), result.evenness)
 
 
@@ -256,6 +262,9 @@ class _Stroke:
     """Of one that is eased: its feed is judged where it turns out to be the way out"""
     z_block: Block | None = None
     """Of the first: the block that went to its Z"""
+    least: float = 0.0
+    most: float = 0.0
+    """Of one along the work: penetration where its blocks end, least and most [mm]"""
 
 
 @dataclass(slots=True)
@@ -277,6 +286,10 @@ class _Contact:
         runs = sum(p.direction != "plunge" for p in passes)
         infeeds = sum(s.kind == "in" and not s.eased for s in self.strokes)
         return len(self.alongs) >= runs and infeeds >= presses
+
+
+_DEPTHS = frozenset({"too-deep", "step-too-deep", "not-to-depth", "slanted-in-contact"})
+"""Codes that say that a depth is not as planned."""
 
 
 class _Shoulder(NamedTuple):
@@ -337,6 +350,7 @@ class _Checker:
         "chuck_z",
         "clear_x",
         "contacts",
+        "crept",
         "depth_at",
         "dialect",
         "dwell_s",
@@ -351,11 +365,13 @@ class _Checker:
         "form",
         "furthest_x",
         "furthest_z",
+        "idle_s",
         "in_centre",
         "in_chuck",
         "in_shoulder",
         "infeed_slack",
         "job",
+        "largest_x",
         "last_block",
         "least",
         "least_step",
@@ -385,6 +401,7 @@ class _Checker:
         "z",
         "z_at_reference",
         "z_block",
+        "z_called_with",
     )
 
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
@@ -399,6 +416,9 @@ class _Checker:
         )
         contact, tool, machine = plan.contact, self.job.tool, self.job.machine
         self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
+        limits = plan.blank_limits_mm
+        larger = plan.blank_tolerance_mm if limits is None else limits[0]
+        self.largest_x = contact.x_diameter_mm(-max(0.0, larger) / 2.0) - TOUCH_TOLERANCE_MM
         self.clear_x = plan.clearance_x_mm - X_TOLERANCE_MM
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
         self.station, self.offset = tool.station, tool.offset_number
@@ -417,6 +437,8 @@ class _Checker:
         self.lost = False
         self.z_block: Block | None = None
         self.touching = False
+        self.z_called_with: tuple[int | None, int | None] | None = None
+        self.crept = self.idle_s = 0.0
         self.x_at_reference = self.z_at_reference = False
         self.after_last: list[tuple[Move, float, float]] = []
         self.stops_since_contact: list[Stop] = []
@@ -536,6 +558,8 @@ class _Checker:
         motion, dialect, form = self.motion, self.dialect, self.form
         ends = [e for e in motion.events if type(e) is End]
         if form == "blocks":
+            if motion.starts:
+                self.say("misplaced-word", motion.blocks[0], "blocks to paste start a program")
             for end in ends:
                 self.say("misplaced-word", end.block, "blocks to paste end a program")
             return
@@ -659,6 +683,11 @@ class _Checker:
         left, right = z_low - self.shift, z_high - self.shift + self.face
         return left < -STILL_MM and right > self.end_still
 
+    def may_touch(self) -> bool:
+        """Whether the rolls stand where a blank of the largest diameter allowed would meet them."""
+        x, z = self.x, self.z
+        return x is not None and z is not None and x < self.largest_x and self.over_work(z, z)
+
     def in_work(self, x: float, z: float) -> bool:
         return x < self.touch_x and self.over_work(z, z)
 
@@ -666,6 +695,8 @@ class _Checker:
 
     def move(self, move: Move) -> None:
         x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
+        if self.z_called_with is not None:
+            self.check_stale(move)
         if x0 is None or z0 is None or x1 is None or z1 is None or move.kind == "reference":
             self.check_room(move.block, x1, z1)
             self.half_known_move(move)
@@ -679,6 +710,21 @@ class _Checker:
         self.x_at_reference = self.z_at_reference = False
         self.x, self.z = x1, z1
         self.known_move(move, x0, z0, x1, z1)
+
+    def check_stale(self, move: Move) -> None:
+        """After another tool or offset was called, Z is not where the program thinks it is."""
+        letters, state = {word.letter for word in move.block.words}, move.state
+        goes_in = move.x1 is not None and move.x1 < self.safe_x
+        ours = state.station == self.station and state.offset == self.offset
+        if ours and move.kind != "reference" and (goes_in or letters & {"U", "W"}):
+            self.say_once(
+                "position-unknown",
+                "stale",
+                move.block,
+                "tool or offset were called since Z was stated, which is another place now",
+            )
+        if letters & {"Z", "W"}:
+            self.z_called_with = None
 
     def check_room(self, block: Block, x1: float | None, z1: float | None) -> None:
         """Where the job knows of no room the tool has no business, in air or not."""
@@ -728,6 +774,13 @@ class _Checker:
         if x0 is None:
             x0 = x1
         if z1 is None:
+            if x1 < self.safe_x and self.centre_mm is not None:
+                self.say_once(
+                    "outside-known-room",
+                    "tailstock",
+                    move.block,
+                    f"X goes in to {self.mm(x1)} at the reference point of Z, behind the tailstock",
+                )
             return
         if z0 is None:
             z0 = z1
@@ -761,7 +814,9 @@ class _Checker:
         if self.touching:
             self.say("rapid-in-contact", move.block, "the tool goes to the reference point")
             self.touching = False
-        if along_z and x0 is not None and x0 < self.safe_x:
+        if x0 is None and {"Z", "W"} & {word.letter for word in move.block.words}:
+            self.say_once("position-unknown", "x", move.block, "Z moves before X is known")
+        elif along_z and x0 is not None and x0 < self.safe_x:
             self.say("z-before-x", move.block, f"Z goes to the reference point at X {self.mm(x0)}")
         if along_x and move.x1 is None:
             self.x_at_reference = True
@@ -798,8 +853,27 @@ class _Checker:
             self.rapid(move, over, hits, (x0, z0, x1, z1))
             return
         if not hits:
+            if over and x_low < self.clear_x:
+                self.check_near_feed(move, x_low, dz)
             return
         self.feed_in_contact(move, x0, z0, x1, z1)
+
+    def check_near_feed(self, move: Move, x_low: float, dz: float) -> None:
+        """A feed between clearance and work, which begins sooner where the blank is larger."""
+        if abs(dz) >= STILL_MM and x_low < self.largest_x:
+            self.say(
+                "contact-entered-sideways",
+                move.block,
+                f"Z moves at X {self.mm(x_low)}, and a blank of the largest diameter begins at "
+                f"{self.mm(self.largest_x)}",
+            )
+        elif (move.feed_mm_per_rev or 0.0) > self.fastest_feed:
+            self.say(
+                "feed-out-of-range",
+                move.block,
+                f"{show(move.feed_mm_per_rev or 0.0, Kind.FEED, self.job.units)} inside the "
+                "clearance",
+            )
 
     def check_has_feed(self, move: Move) -> None:
         """A feed per minute needs no spindle; without any the control stops or goes anyhow."""
@@ -853,7 +927,8 @@ class _Checker:
         """What stands out beyond the blank, such as the head of a screw."""
         shoulder = self.at_shoulder(x_low, z_low, z_high)
         if shoulder is None and move.kind == "rapid":
-            self.check_shoulder_clearance(move.block, x_low, z_low, z_high)
+            room = self.job.machine.clearance if z_high - z_low >= STILL_MM else 0.0
+            self.check_shoulder_clearance(move.block, x_low, z_low - room, z_high + room)
         if shoulder is not None and not self.in_shoulder:
             self.say(
                 "rapid-through-shoulder" if move.kind == "rapid" else "feed-into-shoulder",
@@ -947,12 +1022,18 @@ class _Checker:
             )
             if self.in_work(x1, z1):
                 self.touch(block, x1, z1)
-        elif over and x_low < self.clear_x:
+        elif x_low < self.clear_x and (over or self.is_close_along(way)):
             self.say(
                 "rapid-below-clearance",
                 block,
                 f"a rapid reaches X {self.mm(x_low)}, the clearance is at {self.mm(self.clear_x)}",
             )
+
+    def is_close_along(self, way: tuple[float, float, float, float]) -> bool:
+        """Whether a way along comes closer to the work's end than the clearance."""
+        _, z0, _, z1 = way
+        room = self.job.machine.clearance
+        return abs(z1 - z0) >= STILL_MM and self.over_work(min(z0, z1) - room, max(z0, z1) + room)
 
     def touch(self, block: Block, x: float, z: float) -> None:
         self.touching = True
@@ -978,6 +1059,8 @@ class _Checker:
             self.check_running(move.state, block)
         if self.touching:
             planned = self.step(block, x0, z0, x1, z1)
+            if not planned and not along:
+                planned = self.little(move, self.depth_mm(x1) - self.depth_mm(x0))
             last = self.contacts[-1].strokes[-1]
             if last.eased and last.block is block:
                 last.move = move
@@ -992,6 +1075,24 @@ class _Checker:
         self.check_feed(move, inward=not along, planned=not along or x0 == x1)
         if self.in_work(x1, z1):
             self.touch(block, x1, z1)
+
+    def little(self, move: Move, deeper: float) -> bool:
+        """Take a move of less than the tolerance; True where many of them come to an infeed.
+
+        What is pressed in at the infeed's own feed is as planned, in however many steps.
+        """
+        if abs(deeper) <= PENETRATION_TOLERANCE_MM:
+            self.idle_s += move.duration_s(1.0)
+        if self.idle_s > LONG_DWELL * self.dwell_s + DWELL_TOLERANCE_S:
+            self.idle_s = -math.inf  # said once
+            self.say("dwell-long", move.block, "the rolls hardly move in the work for a long time")
+        feed = move.feed_mm_per_rev
+        if deeper > 0.0 and feed and abs(feed - self.plan.infeed_mm_per_rev) > self.infeed_slack:
+            self.crept += deeper
+            if self.crept > PENETRATION_TOLERANCE_MM:
+                self.crept = -math.inf  # said once
+                return True
+        return False
 
     def step(
         self, block: Block, x0: float, z0: float, x1: float, z1: float, *, said: bool = False
@@ -1065,7 +1166,9 @@ class _Checker:
         same_way = last.kind == "along" and (last.z1 - last.z0) * (stroke.z1 - stroke.z0) > 0
         if same_way:
             last.z1, last.depth, last.block = stroke.z1, stroke.depth, stroke.block
+            last.least, last.most = min(last.least, stroke.depth), max(last.most, stroke.depth)
         else:
+            stroke.least = stroke.most = stroke.depth
             strokes.append(stroke)
 
     def inward(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
@@ -1079,8 +1182,10 @@ class _Checker:
         """Check the feed of a move in the work; *planned* where one is planned for its kind."""
         block, feed = move.block, move.feed_mm_per_rev
         if self.feed_way == "per minute" and move.state.feed is not None:
-            # Judged at the planned speed: a wrong S word is one finding, not one a move.
-            feed = move.state.feed / self.planned_rpm
+            rpm = move.state.rpm
+            if rpm is None or abs(rpm - self.planned_rpm) > self.rpm_slack:
+                # Judged at the planned speed: a wrong S word is one finding, not one a move.
+                feed = move.state.feed / self.planned_rpm
         if feed is None or feed <= 0:
             self.say("feed-missing", block, "the rolls move in the work without a feed")
             return
@@ -1218,17 +1323,23 @@ class _Checker:
             self.check_running(state, event.block)
         elif state.spindle != "off":
             self.check_turning(state, event.block)
+        elif before.spindle != "off" and self.may_touch():
+            self.say("spindle-stopped", event.block, "the rolls touch a blank that is larger")
         x = self.x
-        if (
-            x is not None
-            and x < self.safe_x
-            and (state.station, state.offset) != (before.station, before.offset)
-        ):
+        near = x is not None and x < self.safe_x
+        called, was = (state.station, state.offset), (before.station, before.offset)
+        if self.form == "blocks" and was == (None, None):
+            was = self.station, self.offset
+        if called != was and self.z is not None:
+            # Called away and back again, Z is where it was.
+            first = self.z_called_with or was
+            self.z_called_with = None if first == called else first
+        if event.calls and near and x is not None:
             self.say_once(
                 "tool-change-near-work",
                 None,
                 event.block,
-                f"tool or offset changes at X {self.mm(x)}, safe X is "
+                f"tool or offset is called at X {self.mm(x)}, safe X is "
                 f"{self.mm(self.job.machine.safe_x)}",
             )
         if state.limit_rpm != before.limit_rpm and state.limit_rpm is not None:
@@ -1274,7 +1385,7 @@ class _Checker:
 
     def stop(self, event: Stop) -> None:
         self.stops_since_contact.append(event)
-        if self.touching:
+        if self.touching or self.may_touch():
             self.say("stop-in-contact", event.block, "the program stops with the rolls in the work")
         elif event.state.spindle != "off":
             self.say("spindle-turning-at-stop", event.block, "the program stops, the spindle turns")
@@ -1552,7 +1663,24 @@ class _Checker:
         if code:
             here, planned = self.mm(stroke.z1), self.mm(step.z_end_mm)
             self.say(code, stroke.block, f"pass {step.number} ends at Z {here}, planned {planned}")
+        if self.work is None:
+            self.check_depth_along(stroke, step)
         return True
+
+    def check_depth_along(self, stroke: _Stroke, step: Pass) -> None:
+        """Steps of less than the tolerance, one after another, come to more than it."""
+        planned, off = step.penetration_mm, PENETRATION_TOLERANCE_MM
+        if planned - off <= stroke.least and stroke.most <= planned + off:
+            return
+        if any(f.code in _DEPTHS for f in self.findings):
+            return  # said already
+        deep = stroke.most > planned + off
+        depth = stroke.most if deep else stroke.least
+        self.say(
+            "step-too-deep" if deep else "not-to-depth",
+            stroke.block,
+            f"pass {step.number} runs {self.mm(depth)} deep, planned {self.mm(planned)}",
+        )
 
     # -- leaving and end -------------------------------------------------------------
 
@@ -1580,7 +1708,9 @@ class _Checker:
             self.say("spindle-on-at-end", block, "the spindle is not stopped")
         if state.coolant:
             self.say("coolant-on-at-end", block, "the coolant is not off")
-        if self.form != "blocks" and state.offset:
+        if self.form == "blocks":
+            self.check_tool(state, block, self.x)
+        elif state.offset:
             self.say("offset-on-at-end", block, f"offset {state.offset} is not cancelled")
         if not self.at_safe_position() and not self.touching:
             machine = self.job.machine

@@ -170,11 +170,19 @@ class Stop:
 
 @dataclass(slots=True)
 class Change:
-    """Spindle, coolant, tool, limit or a mode was set."""
+    """Spindle, coolant, tool, limit or a mode was set.
+
+    Attributes:
+        block: The block that did it.
+        state: What is in force after it.
+        before: ... and before it.
+        calls: Whether a tool or an offset was called or cancelled, though it be the same again.
+    """
 
     block: Block
     state: State
     before: State
+    calls: bool = False
 
 
 @dataclass(slots=True)
@@ -252,7 +260,7 @@ def read_program(
     post: str | Dialect = "iso6983",
     *,
     posts: Iterable[str | Path] = (),
-    skip: bool = False,
+    skip: bool | tuple[bool, ...] = False,
 ) -> Motion:
     """Read a program text.
 
@@ -260,7 +268,8 @@ def read_program(
         text: The program, any line ends.
         post: Its dialect, by name or loaded.
         posts: Folders of a shop's own dialects.
-        skip: Whether blocks with a slash are skipped, as the operator may set.
+        skip: Whether blocks with a slash are skipped, as the operator may set: for the whole
+            program, or for each stretch of it from one stop to the next.
 
     Returns:
         Blocks, motion and problems; never an exception for what the text holds.
@@ -268,12 +277,13 @@ def read_program(
     Raises:
         InputError: if the dialect is unknown or broken.
     """
-    return _Reader(load_dialect(post, posts), skip).read(text)
+    stretches = (skip,) if isinstance(skip, bool) else skip
+    return _Reader(load_dialect(post, posts), stretches).read(text)
 
 
 # -- lines to blocks -----------------------------------------------------------
 
-_WORD = re.compile(r"([A-Z])\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
+_WORD = re.compile(r"([A-Z])[ \t]*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"[ \t]+")
 _LINE_END = re.compile(r"\r\n|\r|\n")
 """What ends a line on a control; Python knows of more, which it takes for text."""
@@ -371,11 +381,13 @@ class _Orders:
         dwell_s: How long the slide stands [s]; None where it does not.
         stops: Those of its codes that stop or end the program, each once.
         faults: What is wrong with the figures of all that.
+        calls: Whether it calls or cancels a tool or its offset, though it be the one in force.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
     """
 
     __slots__ = (
+        "calls",
         "changes",
         "code",
         "dwell_s",
@@ -399,6 +411,9 @@ class _Orders:
     ) -> None:
         self.meanings, self.values, self.code = meanings, values, code
         self.changes, self.dwell_s, self.stops, self.faults = changes, dwell_s, stops, faults
+        self.calls = any(
+            _PLACES["offset"] == place or _PLACES["station"] == place for place, _ in changes
+        )
         self.sets = bool(code is not None or changes or faults or "F" in values)
         self.dwells = "dwell" in meanings
 
@@ -695,6 +710,9 @@ class _LineReader:
             if speed < 0:
                 faults.append(("number-format", f"S{values['S'].text} is negative"))
             changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = speed
+        if "tool_change" in meanings:
+            # NISTIR 6556, 3.6.3: the spindle is stopped; a word that starts it counts after that.
+            changes.setdefault("spindle", "off")
         if "T" in values:
             self.tool(values["T"], changes, faults, change="tool_change" in meanings)
         if "H" in values and "offset_on" in meanings:
@@ -894,9 +912,9 @@ _MOTION_ALONE = (["linear"], ["rapid"])
 class _Reader:
     """Carries out one program."""
 
-    def __init__(self, dialect: Dialect, skip: bool) -> None:
+    def __init__(self, dialect: Dialect, skips: tuple[bool, ...]) -> None:
         self.dialect = dialect
-        self.skip = skip
+        self.skip, *self.next_skips = skips
         self.motion = Motion(dialect)
         self.events = self.motion.events
         self.highest_number = dialect.highest_number
@@ -1097,8 +1115,10 @@ class _Reader:
         if act.sets:
             before = self.state
             self.set_state(block, act)
-            if self.state is not before and not _differ_in_feed_alone(self.state, before):
-                self.events.append(Change(block, self.state, before))
+            if act.calls or (
+                self.state is not before and not _differ_in_feed_alone(self.state, before)
+            ):
+                self.events.append(Change(block, self.state, before, act.calls))
         if act.dwells:
             if act.dwell_s is not None:
                 self.events.append(Dwell(block, self.state, act.dwell_s))
@@ -1232,6 +1252,8 @@ class _Reader:
             if meaning in ("program_stop", "optional_stop"):
                 optional = meaning == "optional_stop"
                 self.events.append(Stop(block, self.state, optional))
+                if self.next_skips:
+                    self.skip = self.next_skips.pop(0)
             else:
                 returns = meaning == "subprogram_return"
                 self.events.append(End(block, self.state, returns))

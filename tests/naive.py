@@ -238,6 +238,9 @@ class Naive:
     def limited(self, rpm: float) -> None:
         """See a speed limit word."""
 
+    def called(self) -> None:
+        """See a tool or an offset called or cancelled, though it be the one in force."""
+
     def moved(
         self, kind: str, x0: float | None, z0: float | None, x1: float | None, z1: float | None
     ) -> None:
@@ -353,6 +356,8 @@ class Naive:
                 if word in does:
                     setattr(state, name, word)
         feed = self.number_mm("F", values["F"]) if "F" in values else None
+        if "change" in does and not {"forward", "reverse", "off"} & set(does):
+            state.spindle = "off"  # NISTIR 6556, 3.6.3
         if feed is not None and before.units not in (None, state.units):
             # By NISTIR 6556, Table 8, F comes before the units of its block; not on all controls.
             raise NotUnderstoodError("F beside other units")
@@ -374,8 +379,11 @@ class Naive:
                 state.rpm = float(values["S"])
         if "H" in values:
             state.offset = int(values["H"])
-        if "T" in values and (self.post != "rs274" or "change" in does):
+        calls = "T" in values and (self.post != "rs274" or "change" in does)
+        if calls:
             self.tool(values["T"])
+        if calls or {"offset on", "offset off"} & set(does):
+            self.called()
         self.state_set(before)
 
     def tool(self, text: str) -> None:

@@ -681,7 +681,8 @@ def the_tool_goes_in_by_the_tailstock_after_all_is_done(t: Text) -> Line:
     return line
 
 
-@breaks("tool-change-near-work")
+@breaks("tool-change-near-work", posts=NEEDS_NUMBERS)
+@breaks("tool-change-near-work", posts=["rs274"], also=["spindle-stopped"])
 def the_turret_turns_in_the_work_and_back(t: Text) -> Line:
     call = ["T6 M06", "T5 M06"] if t.post == "rs274" else ["T0606", "T0505"]
     line = t.before(t.traverses[1], call[0])
@@ -699,6 +700,112 @@ def the_offset_goes_and_comes_at_the_clearance(t: Text) -> Line:
 @breaks("wrong-offset", posts=["rs274"], form="blocks")
 def an_offset_is_cancelled_among_blocks_to_paste(t: Text) -> Line:
     return t.before(t.start, "G49")
+
+
+@breaks("tool-change-near-work", posts=NEEDS_NUMBERS)
+def the_same_tool_is_called_again_in_the_work(t: Text) -> Line:
+    # Nothing changes on paper; the control takes the offset anew, and the turret may turn.
+    return t.before(t.traverses[1], "T0505")
+
+
+@breaks("tool-change-near-work", posts=["rs274"])
+def the_same_offset_is_called_again_in_the_work(t: Text) -> Line:
+    return t.before(t.traverses[1], "G43 H5")
+
+
+@breaks("spindle-stopped", posts=["rs274"])
+def the_tool_is_changed_with_the_spindle_turning(t: Text) -> Line:
+    # NISTIR 6556, 3.6.3: a tool change stops the spindle.
+    t.delete(t.find("T5"))
+    t.behind(t.start, "T5 M06")
+    return t.infeeds[0]
+
+
+@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def the_offset_is_called_after_z_was_stated(t: Text) -> Line:
+    # Z was reached without it: the same word is another place now.
+    tool = t.find("T0505")
+    number = tool.text[: -len(tool.block)]
+    tool.text = f"{number}T0500"
+    down = t.find("G00 X", 1)
+    t.before(down, "T0505")
+    return down
+
+
+@breaks("position-unknown", posts=["uw-lathe"])
+def z_goes_home_from_wherever_x_stands(t: Text) -> Line:
+    line = t.behind(t.tool, "G28 W0.0")
+    t.behind(line, "G28 U0.0")
+    return line
+
+
+@breaks("outside-known-room", posts=["uw-lathe"])
+def x_goes_in_at_the_reference_point_of_z(t: Text) -> Line:
+    home = t.before(t.find("G00 X"), "G28 U0.0")
+    z = t.behind(home, "G28 W0.0")
+    return t.behind(z, "G00 X0.0")
+
+
+@breaks("feed-not-planned", posts=POINTED)
+def an_infeed_in_a_hundred_fast_little_steps(t: Text) -> Line:
+    line, x = t.infeeds[0], t.value(t.infeeds[0], "X")
+    steps = [
+        t.before(line, f"G01 {t.written('X', x + 0.009 * i)} {t.written('F', 5.0)}")
+        for i in range(16, 0, -1)
+    ]
+    t.put(steps[0], "F", 0.05)  # it meets the work as planned
+    return steps[3]
+
+
+@breaks("contact-entered-sideways")
+def a_way_along_where_a_larger_blank_begins(t: Text) -> Line:
+    x = t.plan.blank_diameter_mm + 0.005
+    out = t.behind(t.find("G00 X", 1), f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    away = t.behind(out, f"G01 {t.written('Z', -10)} {t.written('F', 0.5)}")
+    t.behind(away, f"G01 {t.written('X', t.plan.clearance_x_mm)} {t.written('F', 0.5)}")
+    back = t.behind(t.after(away), f"G00 {t.written('Z', t.plan.passes[0].z_start_mm)}")
+    assert back
+    return away
+
+
+@breaks("feed-out-of-range")
+def a_feed_as_fast_as_a_rapid_inside_the_clearance(t: Text) -> Line:
+    x = t.plan.blank_diameter_mm + 0.005
+    return t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 50.0)}")
+
+
+@breaks("stop-in-contact")
+def a_stop_where_a_larger_blank_begins(t: Text) -> Line:
+    x = t.plan.blank_diameter_mm + 0.005
+    near = t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    return t.behind(near, "M00")
+
+
+@breaks("step-too-deep")
+def two_steps_within_the_tolerance_come_to_more(t: Text) -> Line:
+    first = t.deepen(t.infeeds[1], 0.009)
+    along = t.after(first, 2)
+    half = t.value(along, "Z") - 5
+    t.before(along, f"G01 {t.written('Z', half)} {t.written('F', 0.5)}")
+    x = t.written("X", t.value(first, "X"))
+    line = t.after(first, 3)
+    line.text = line.text.replace("G01 ", f"G01 {x} ")
+    return t.deepen(line, 0.009)
+
+
+@breaks("dwell-long")
+def a_hundred_little_moves_to_and_fro_in_the_work(t: Text) -> Line:
+    x = t.value(t.infeeds[-1], "X")
+    steps = [
+        t.before(t.retract, f"G01 {t.written('X', x + 0.008 * (i % 2))} {t.written('F', 0.05)}")
+        for i in range(100)
+    ]
+    return steps[76]  # after three times as long as a dwell
+
+
+@breaks("misplaced-word", posts=["iso6983", "iso6983-integer"], form="blocks")
+def blocks_to_paste_begin_a_program(t: Text) -> Line:
+    return t.before(t.lines[0], "%1201")
 
 
 @breaks("spindle-stopped", *ALL)
@@ -1599,6 +1706,13 @@ def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
     t.after(t.retract, 2).sub("G00", "G01")
 
 
+@near_miss("diamond", posts=NEEDS_NUMBERS)
+def another_offset_is_called_for_a_moment_at_safe_x(t: Text) -> None:
+    line = t.find("G00 Z")
+    for block in ("T0505", "T0515"):
+        t.behind(line, block)
+
+
 @near_miss("diamond", "inch")
 def letters_of_other_languages_in_a_comment(t: Text) -> None:
     t.before(t.start, "(RÄNDELN, MOLETAGE, \u6eda\u82b1)")
@@ -1618,7 +1732,7 @@ def the_tool_is_called_once_more_at_the_safe_position(t: Text) -> None:
         t.behind(at_safe, block)
 
 
-@near_miss("diamond")
+@near_miss("diamond", posts=NEEDS_NUMBERS)
 def the_spindle_starts_before_the_tool_call(t: Text) -> None:
     line = t.start
     line.text = line.block
@@ -1648,6 +1762,16 @@ def test_what_breaks_no_rule_is_no_finding(case: Case) -> None:
     text = Text.of(case.job, case.post, case.form)
     case.edit(text)
     assert judged(case, text).findings == ()
+
+
+@pytest.mark.parametrize("post", NEEDS_NUMBERS)
+def test_the_switch_for_slashes_may_be_changed_at_a_stop(post: str) -> None:
+    text = Text.of("trial", post)
+    stop = text.find("M01")
+    text.before(stop, "/T0606")
+    text.behind(stop, "/T0505")
+    result = verify(str(text), good_job("trial"), post)
+    assert {f.code for f in result.findings} == {"wrong-tool"}
 
 
 @pytest.mark.parametrize("post", POSTS)

@@ -169,6 +169,7 @@ class Tracer(Naive):
             tool = self.job.tool
             self.state = State(station=tool.station, offset=tool.offset_number)
         self.touching = False
+        self.z_with: tuple[int | None, int | None] | None = None
         self.moves = 0
 
     def fault(self, what: str) -> None:
@@ -189,6 +190,10 @@ class Tracer(Naive):
             math.nan if self.x is None else self.x,
             math.nan if self.z is None else self.z,
         )
+        tool = self.job.tool
+        ours = (tool.station, tool.offset_number)
+        if self.form == "blocks" and (state.station, state.offset) != ours:
+            self.fault("another tool at the end of what is pasted")
         if self.touching:
             self.fault("ends in the work")
         if self.after_end:
@@ -204,9 +209,6 @@ class Tracer(Naive):
             return
         if state.spindle != "off":
             self.turning(state)
-        near = self.x is not None and self.x < self.figures.safe_x - 0.01
-        if near and (state.station, state.offset) != (before.station, before.offset):
-            self.fault("the tool or its offset changes near the work")
         if self.touching and self.in_force(state) != self.in_force(before):
             self.segment("dwell")
 
@@ -224,6 +226,10 @@ class Tracer(Naive):
         if state.speeds == "surface":
             self.fault("surface speed while the spindle turns")
 
+    def called(self) -> None:
+        if self.x is not None and self.x < self.figures.safe_x - 0.01:
+            self.fault("a tool or its offset is called near the work")
+
     def limited(self, rpm: float) -> None:
         self.trace.limits.append((len(self.trace.contacts), rpm))
 
@@ -233,6 +239,8 @@ class Tracer(Naive):
         for place, letter in ((self.x, "U"), (self.z, "W")):
             if place in (None, HOME) and float(values.get(letter, "0")):
                 self.fault("an increment from nobody knows where")
+        if "Z" in values:
+            self.z_with = self.state.station, self.state.offset
         return super().target(values)
 
     def segment(
@@ -278,6 +286,9 @@ class Tracer(Naive):
             self.referred(x0, z0, z1)
             return
         self.room(x1, z1)
+        goes_in = x1 is not None and x1 < self.figures.safe_x - 0.01
+        if goes_in and self.z_with not in (None, (self.state.station, self.state.offset)):
+            self.fault("Z was stated with another offset")
         if x0 is None and z1 != z0:
             self.fault("Z moves before X is known")
         if z0 is None and x1 is not None and x1 < self.figures.safe_x - 0.01:
@@ -378,6 +389,8 @@ class Tracer(Naive):
             self.fault("rapid in the work")
             self.touching = False
         goes_along = z1 == HOME and z0 != HOME
+        if goes_along and x0 is None:
+            self.fault("Z goes home before X is known")
         if goes_along and x0 is not None and x0 < self.figures.safe_x - 0.01:
             self.fault("Z before X")
 
