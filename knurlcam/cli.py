@@ -25,7 +25,7 @@ import typer
 # looking for them takes as long as planning a job.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, nearest, shortened
+from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, nearest, plain, shortened
 
 if TYPE_CHECKING:
     from knurlcam.blanks import Window
@@ -479,7 +479,8 @@ def review(
         write_whole(output, made.html)
         errors = sum(f.severity == "error" for f in made.verification.findings)
         verdict = f"NOT SAFE, {errors} error(s)" if errors else "no error"
-        print(f"{output}: the setter's page of {program or job}, {verdict}", file=sys.stderr)
+        told = plain(f"{output}: the setter's page of {program or job}")
+        print(f"{told}, {verdict}", file=sys.stderr)
         if opened and not _open_in_browser(output):
             print(f"knurlcam: no browser to open {output} with; open it by hand", file=sys.stderr)
     if not made.verification.ok:
@@ -563,7 +564,8 @@ def imprint(
                 tell_imprint(made.imprint, made.window)
         if output is not None and content is not None:
             write_whole(output, content)
-            print(f"{output}: what {program or job} leaves, an estimate", file=sys.stderr)
+            told = plain(f"{output}: what {program or job}")
+            print(f"{told} leaves, an estimate", file=sys.stderr)
         if made.errors:
             print(f"knurlcam: NOT SAFE: {_errors_of(made.errors)}", file=sys.stderr)
     if made.errors:
@@ -807,21 +809,30 @@ def dialects(posts: Posts = None, as_json: AsJson = False) -> None:
     with _told(as_json):
         from knurlcam.dialect import dialect_names, load_dialect
 
-        found = [load_dialect(name, posts or ()) for name in dialect_names(posts or ())]
+        found, broken = [], []
+        for name in dialect_names(posts or ()):
+            try:
+                found.append(load_dialect(name, posts or ()))
+            except InputError as error:
+                broken.append(error)
         if as_json:
             data = [{**d.model_dump(mode="json"), "folder": str(d.folder)} for d in found]
             _put_json({"dialects": data})
-            return
-        from knurlcam.tell import tell_dialects
+        else:
+            from knurlcam.tell import tell_dialects
 
-        tell_dialects(found)
+            tell_dialects(found)
+        for fault in broken:
+            print(f"knurlcam: {fault}", file=sys.stderr)
+    if broken:
+        raise typer.Exit(2)
 
 
 @app.command()
 def rules(
     codes: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[CODE]...", help="Only these; else all.", show_default=False),
+        typer.Argument(metavar="CODE", help="Only these; else all.", show_default=False),
     ] = None,
     as_json: AsJson = False,
 ) -> None:

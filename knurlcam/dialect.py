@@ -264,7 +264,7 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
         key="machine.post",
         value=post,
         expected="one of " + ", ".join(known),
-        remedy=nearest(post, known) + " A folder of your own dialects is named by --posts",
+        remedy=nearest(post, known) + "; a folder of your own dialects is named by --posts",
     )
 
 

@@ -16,7 +16,7 @@ try:
 except ImportError:  # where there is none, a file that is open cannot be removed
     fcntl = None  # type: ignore[assignment]
 
-__all__ = ["place_to_write", "read_text", "what_stands_at", "write_whole"]
+__all__ = ["is_protected", "place_to_write", "read_text", "what_stands_at", "write_whole"]
 
 MAX_PROGRAM_BYTES = 4_000_000
 """Some 150,000 blocks, far above any program that knurls; a larger file is a mistake."""
@@ -161,16 +161,23 @@ def _refuse_link_out(path: Path, place: Path) -> None:
         )
 
 
-def _refuse_protected(path: str | Path) -> None:
-    with suppress(FileNotFoundError):
+def is_protected(path: str | Path) -> bool:
+    """Whether a file is there and whoever keeps it does not want it written over."""
+    try:
         # Its mode as well: an administrator may write to any file.
-        if not os.stat(path).st_mode & 0o222 or not os.access(path, os.W_OK):
-            raise InputError(
-                "is write-protected",
-                where=str(path),
-                expected=_EXPECTED,
-                remedy="choose another name, or take the protection away",
-            )
+        return not os.stat(path).st_mode & 0o222 or not os.access(path, os.W_OK)
+    except FileNotFoundError:
+        return False
+
+
+def _refuse_protected(path: str | Path) -> None:
+    if is_protected(path):
+        raise InputError(
+            "is write-protected",
+            where=str(path),
+            expected=_EXPECTED,
+            remedy="choose another name, or take the protection away",
+        )
 
 
 _EXPECTED = "a new file, or one that may be replaced"

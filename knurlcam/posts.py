@@ -114,8 +114,9 @@ def find_folder(name: str, posts: Iterable[str | Path] = ()) -> Path | None:
 
 
 def _roots(posts: Iterable[str | Path]) -> Iterator[Path]:
-    named = [Path(p) for p in posts]
-    named += [Path(p) for p in os.environ.get(POSTS_VARIABLE, "").split(os.pathsep) if p]
+    # Absolute, for what is read from them is kept: a process may go to another folder.
+    said = [p for p in os.environ.get(POSTS_VARIABLE, "").split(os.pathsep) if p]
+    named = [Path(os.path.abspath(p)) for p in (*posts, *said)]
     for root in named:
         if not os.path.isdir(root):
             raise InputError(

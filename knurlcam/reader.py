@@ -209,7 +209,7 @@ class Motion:
         number: Program number, if a start line gives one.
         starts: How many start lines were found in their place.
         closed: Whether the lines after the last block are all there.
-        blind: Blocks that move by an increment from a place that the program does not know.
+        blind: Blocks that move by U or W from a place that the program does not know.
         slashes: Whether a block with a slash stands in it, which the operator may skip.
         state: What is in force at the end.
     """
@@ -473,7 +473,8 @@ class _Lines:
             line = _LineReader(self.dialect).read(number, text)
         if len(self.kept) >= MOST_LINES_KEPT:
             self.kept.clear()
-        self.kept[text] = line
+        if len(text) <= self.dialect.line_length:
+            self.kept[text] = line
         return line
 
     def whole_comment(self, number: int, text: str) -> Block | None:

@@ -582,7 +582,8 @@ def keys_of_toml(text: str) -> dict[str, Any]:
     Raises:
         ValueError: saying what is wrong with it.
     """
-    for number, line in enumerate(text.splitlines(), start=1):
+    # Other line ends than TOML's may stand within a key.
+    for number, line in enumerate(text.split("\n"), start=1):
         if line.count(".") > MOST_DOTS:
             raise ValueError(f"line {number} has {line.count('.'):,} dots")
     try:
@@ -596,6 +597,10 @@ def _read(name: str) -> _Row:
     """Return the whole of a table file as one row."""
     file = _table_file(name)
     try:
+        if file.is_fifo():  # it would be waited for without end
+            raise InputError(
+                "is a pipe", where=str(file), expected="a TOML file", remedy="put a file there"
+            )
         # A shop's editor may write a byte order mark: utf-8-sig takes it.
         with file.open("rb") as stream:
             raw = stream.read(MAX_TABLE_BYTES + 1)

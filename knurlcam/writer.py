@@ -63,7 +63,6 @@ comment with one of the marks above and be taken for it."""
 DWELL_PLACES = 3
 """Controls count dwells in milliseconds."""
 
-FIRST_NUMBER = 10
 NUMBER_STEP = 10
 
 _SPELLED = {

@@ -148,6 +148,15 @@ def test_verify_shows_the_first_of_very_many_findings_and_says_how_many_more(
     assert len(json.loads(found.stdout)["findings"]) > 5000
 
 
+def test_dialects_lists_the_good_ones_and_tells_the_broken(tmp_path: Path) -> None:
+    (tmp_path / "broken").mkdir()
+    (tmp_path / "broken" / "dialect.toml").write_text("name = 1\n", encoding="utf-8")
+    done = run("dialects", "--posts", tmp_path)
+    assert done.returncode == 2
+    assert all(name in done.stdout for name in DIALECTS)
+    assert str(tmp_path / "broken") in done.stderr
+
+
 def test_rules_lists_every_rule_with_what_is_wrong_and_why_it_matters() -> None:
     listed = run_json("rules")["rules"]
     assert {r["code"]: Rule(r["severity"], r["title"], r["reason"]) for r in listed} == RULES

@@ -388,7 +388,6 @@ def test_a_folder_given_in_the_traits_does_not_move_the_template(shop: Shop) -> 
 
 # -- broken templates ----------------------------------------------------------
 
-BODY = "{% for block in body %}\n{{ block }}\n{% endfor %}"
 TEMPLATES: list[tuple[str, str, str]] = [
     # old, new, what is said
     ("{{ modes }}", "{{ modes }", r"at line 10: "),

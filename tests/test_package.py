@@ -136,6 +136,26 @@ def test_the_readme_has_both_commands_that_the_checks_run() -> None:
         assert mark in script
 
 
+def test_the_readme_shows_what_verify_says_of_its_edited_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from typer.testing import CliRunner
+
+    from knurlcam.cli import app
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "100")
+    job = str(ROOT / "samples" / "focus-knob.toml")
+    program = tmp_path / "focus-knob.nc"
+    CliRunner().invoke(app, ["program", job, "-o", program.name])
+    text = program.read_text(encoding="utf-8")
+    program.write_text(text.replace("N100 G01 Z-20.000", "N100 G01 Z-21.000"), encoding="utf-8")
+    done = CliRunner().invoke(app, ["verify", program.name, "--job", job])
+    assert done.exit_code == 1
+    lines = [line.rstrip() for line in done.output.strip().splitlines()]
+    assert "\n".join(lines) in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("blank", [None, "24.73"])
 def test_the_readme_shows_what_the_imprint_command_prints(
     blank: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

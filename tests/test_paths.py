@@ -435,7 +435,7 @@ def test_a_pipe_among_what_was_staged_is_not_waited_for(out: Path) -> None:
 
 
 PLACES = ["knob-1.nc", "knob-1.html", *INDEX_FILES, NOTICE_FILE]
-NO_FILES = ("a folder", "a pipe", "a socket")
+NO_FILES = ("a folder", "a pipe", "a socket", "a protected file")
 
 
 @pytest.mark.parametrize("case", FOREIGN)
@@ -455,7 +455,8 @@ def test_with_force_a_family_still_refuses_what_is_no_file(
 ) -> None:
     IN_THE_WAY[case][0](out / place)
     before = names_and_kinds(out)
-    with pytest.raises(InputError, match=rf"{place}: .*is {case}"):
+    found = "is write-protected" if case == "a protected file" else f"is {case}"
+    with pytest.raises(InputError, match=rf"{place}: .*{found}"):
         family(out.parent, knobs(2), force=True, review=place == "knob-1.html")
     assert names_and_kinds(out) == before
 

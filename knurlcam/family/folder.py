@@ -44,7 +44,7 @@ from knurlcam.family.index import (
 )
 from knurlcam.family.ledger import Ledger
 from knurlcam.family.make import Result, write_new
-from knurlcam.files import what_stands_at
+from knurlcam.files import is_protected, what_stands_at
 
 __all__ = ["FamilyFolder", "Summary", "told"]
 
@@ -245,9 +245,10 @@ class FamilyFolder:
     def _refuse_what_is_no_file(self, name: str) -> None:
         """Refuse what even --force does not write over; a link is replaced, not followed."""
         stands = what_stands_at(self.path / name)
-        if stands not in REPLACED:
+        protected = stands == "a file" and is_protected(self.path / name)
+        if stands not in REPLACED or protected:
             raise InputError(
-                f"is {stands}",
+                "is write-protected" if protected else f"is {stands}",
                 where=str(self.path / name),
                 expected="a file that may be written over",
                 remedy="move it away, or choose another folder",
@@ -427,6 +428,8 @@ class FamilyFolder:
             problem = "has the name of a file that this run reads"
         elif (stands := what_stands_at(self.path / name)) not in REPLACED:
             problem = f"is {stands}"
+        elif stands == "a file" and is_protected(self.path / name):
+            problem = "is write-protected"
         elif self._ledger.was_left(name) and not (self.resume or self.force):
             problem = "was changed since it was made" if (self.path / name).exists() else ""
         if problem:

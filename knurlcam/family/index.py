@@ -130,10 +130,11 @@ class Tail:
 
 def index_head(path: Path) -> Head | None:
     """Return the head of an index.json; None for a file that is not ours."""
-    if what_stands_at(path) != "a file":
-        return None  # a pipe would be waited for, a link may lead out of the folder
-    with suppress(OSError, *_NOT_OURS), path.open("rb") as stream:
-        line = stream.readline(MOST_OF_A_HEAD).decode("utf-8")
+    with suppress(OSError, *_NOT_OURS):
+        if what_stands_at(path) != "a file":
+            return None  # a pipe would be waited for, a link may lead out of the folder
+        with path.open("rb") as stream:
+            line = stream.readline(MOST_OF_A_HEAD).decode("utf-8")
         if line.startswith(MARK):
             head = json.loads(line.removesuffix("\n").removesuffix(PARTS) + "}")
             return Head(str(head["base"]), str(head["table"]))

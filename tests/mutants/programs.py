@@ -13,7 +13,8 @@ from knurlcam.program import write_program
 from knurlcam.writer import Form
 from tests.breaking import JOBS, POSTS, SPECIAL, good_job
 
-SAMPLES = {path.stem: path for path in sorted(Path("samples").glob("*.toml"))}
+_FOLDER = Path(__file__).resolve().parents[2] / "samples"
+SAMPLES = {path.stem: path for path in sorted(_FOLDER.glob("*.toml"))}
 NAMES = (*JOBS, *SPECIAL, *SAMPLES)
 
 
