@@ -189,7 +189,12 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
         return result
     # In order, each once. The operator may change the switch at each stop.
     found = dict.fromkeys(result.findings)
-    stops = min(MOST_SWITCHES, sum(type(event) is Stop for event in motion.events))
+    stops = sum(type(event) is Stop for event in motion.events)
+    if stops > MOST_SWITCHES:
+        block = next(b for b in motion.blocks if b.skip)
+        message = f"a slash, and {stops} stops: too many ways to run it for any to be trusted"
+        found[Finding("error", "misplaced-word", block.number, block.line, message)] = None
+        stops = 0
     for skip in product((False, True), repeat=stops + 1):
         other = read_program(text, motion.dialect, skip=skip)
         found.update(dict.fromkeys(check_motion(other, plan, form).findings))
@@ -288,7 +293,9 @@ class _Contact:
         return len(self.alongs) >= runs and infeeds >= presses
 
 
-_DEPTHS = frozenset({"too-deep", "step-too-deep", "not-to-depth", "slanted-in-contact"})
+_DEPTHS = frozenset(
+    {"too-deep", "step-too-deep", "not-to-depth", "slanted-in-contact", "not-following"}
+)
 """Codes that say that a depth is not as planned."""
 
 
@@ -385,6 +392,7 @@ class _Checker:
         "planned_rpm",
         "rpm_slack",
         "safe_x",
+        "safe_z",
         "said",
         "shift",
         "shoulders",
@@ -398,6 +406,7 @@ class _Checker:
         "work",
         "x",
         "x_at_reference",
+        "x_called_with",
         "z",
         "z_at_reference",
         "z_block",
@@ -421,6 +430,7 @@ class _Checker:
         self.largest_x = contact.x_diameter_mm(-max(0.0, larger) / 2.0) - TOUCH_TOLERANCE_MM
         self.clear_x = plan.clearance_x_mm - X_TOLERANCE_MM
         self.safe_x = machine.safe_x - X_TOLERANCE_MM
+        self.safe_z = machine.safe_z - Z_TOLERANCE_MM
         self.station, self.offset = tool.station, tool.offset_number
         self.face, self.shift = tool.face_width, plan.datum_shift_mm
         self.end_z = -self.job.part.length
@@ -437,6 +447,7 @@ class _Checker:
         self.lost = False
         self.z_block: Block | None = None
         self.touching = False
+        self.x_called_with: tuple[int | None, int | None] | None = None
         self.z_called_with: tuple[int | None, int | None] | None = None
         self.crept = self.idle_s = 0.0
         self.x_at_reference = self.z_at_reference = False
@@ -447,8 +458,9 @@ class _Checker:
         self.states_run: set[int] = set()
         self.states_with_tool: set[int] = set()
         rounding = self.rounding_of_feeds()
-        self.infeed_slack = max(SHARE_TOLERANCE * plan.infeed_mm_per_rev, rounding)
-        self.feed_slack = max(SHARE_TOLERANCE * plan.feed_mm_per_rev, rounding)
+        share = SHARE_TOLERANCE * (1.0 + FEED_SLACK)
+        self.infeed_slack = max(share * plan.infeed_mm_per_rev, rounding)
+        self.feed_slack = max(share * plan.feed_mm_per_rev, rounding)
         self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
         self.work = followed(plan)
@@ -560,6 +572,8 @@ class _Checker:
         if form == "blocks":
             if motion.starts:
                 self.say("misplaced-word", motion.blocks[0], "blocks to paste start a program")
+            if dialect.end and motion.closed:
+                self.say("misplaced-word", self.last_block, "blocks to paste end a program")
             for end in ends:
                 self.say("misplaced-word", end.block, "blocks to paste end a program")
             return
@@ -695,7 +709,7 @@ class _Checker:
 
     def move(self, move: Move) -> None:
         x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
-        if self.z_called_with is not None:
+        if self.z_called_with is not None or self.x_called_with is not None:
             self.check_stale(move)
         if x0 is None or z0 is None or x1 is None or z1 is None or move.kind == "reference":
             self.check_room(move.block, x1, z1)
@@ -706,25 +720,32 @@ class _Checker:
         ):
             self.check_room(move.block, x1, z1)
         if id(move.state) not in self.states_with_tool:
-            self.check_tool(move.state, move.block, x1)
+            self.check_tool(move.state, move.block, x1, goes_in=z1 < min(z0, self.safe_z))
         self.x_at_reference = self.z_at_reference = False
         self.x, self.z = x1, z1
         self.known_move(move, x0, z0, x1, z1)
 
     def check_stale(self, move: Move) -> None:
-        """After another tool or offset was called, Z is not where the program thinks it is."""
-        letters, state = {word.letter for word in move.block.words}, move.state
+        """After another tool or offset was called, an axis is not where the program thinks."""
+        letters = {word.letter for word in move.block.words}
         goes_in = move.x1 is not None and move.x1 < self.safe_x
-        ours = state.station == self.station and state.offset == self.offset
-        if ours and move.kind != "reference" and (goes_in or letters & {"U", "W"}):
+        stale = ""
+        if self.z_called_with is not None and (goes_in or "W" in letters):
+            stale = "Z"
+        elif self.x_called_with is not None and ("U" in letters or {"Z", "W"} & letters):
+            stale = "" if "X" in letters else "X"
+        ours = self.called(move.state) == (self.station, self.offset)
+        if stale and ours and move.kind != "reference":
             self.say_once(
                 "position-unknown",
                 "stale",
                 move.block,
-                "tool or offset were called since Z was stated, which is another place now",
+                f"tool or offset were called since {stale} was stated, which is another place now",
             )
-        if letters & {"Z", "W"}:
+        if {"Z", "W"} & letters:
             self.z_called_with = None
+        if "X" in letters or move.kind == "reference":
+            self.x_called_with = None
 
     def check_room(self, block: Block, x1: float | None, z1: float | None) -> None:
         """Where the job knows of no room the tool has no business, in air or not."""
@@ -853,27 +874,41 @@ class _Checker:
             self.rapid(move, over, hits, (x0, z0, x1, z1))
             return
         if not hits:
-            if over and x_low < self.clear_x:
-                self.check_near_feed(move, x_low, dz)
+            if x_low < self.clear_x and (over or self.is_close_along((x0, z0, x1, z1))):
+                self.check_near_feed(move, x_low, dx, dz, over=over)
             return
         self.feed_in_contact(move, x0, z0, x1, z1)
 
-    def check_near_feed(self, move: Move, x_low: float, dz: float) -> None:
+    def check_near_feed(
+        self, move: Move, x_low: float, dx: float, dz: float, *, over: bool
+    ) -> None:
         """A feed between clearance and work, which begins sooner where the blank is larger."""
-        if abs(dz) >= STILL_MM and x_low < self.largest_x:
+        block, feed, along = move.block, self.feed_of(move), abs(dz) >= STILL_MM
+        if (along or dx < 0.0) and feed > self.fastest_feed:
+            self.say(
+                "rapid-below-clearance",
+                block,
+                f"a feed as fast as a rapid, {show(feed, Kind.FEED, self.job.units)}, reaches "
+                f"X {self.mm(x_low)}, the clearance is at {self.mm(self.clear_x)}",
+            )
+        if not over or x_low >= self.largest_x:
+            return
+        self.check_running(move.state, block)
+        if along:
             self.say(
                 "contact-entered-sideways",
-                move.block,
+                block,
                 f"Z moves at X {self.mm(x_low)}, and a blank of the largest diameter begins at "
                 f"{self.mm(self.largest_x)}",
             )
-        elif (move.feed_mm_per_rev or 0.0) > self.fastest_feed:
-            self.say(
-                "feed-out-of-range",
-                move.block,
-                f"{show(move.feed_mm_per_rev or 0.0, Kind.FEED, self.job.units)} inside the "
-                "clearance",
-            )
+        elif dx < 0.0:
+            self.check_feed(move, inward=True, planned=feed <= self.fastest_feed)
+
+    def feed_of(self, move: Move) -> float:
+        """Return the feed per turn; at the planned speed where a feed per minute has no speed."""
+        if self.feed_way == "per minute" and move.feed_mm_per_rev is None and move.state.feed:
+            return move.state.feed / self.planned_rpm
+        return move.feed_mm_per_rev or 0.0
 
     def check_has_feed(self, move: Move) -> None:
         """A feed per minute needs no spindle; without any the control stops or goes anyhow."""
@@ -926,7 +961,8 @@ class _Checker:
     ) -> None:
         """What stands out beyond the blank, such as the head of a screw."""
         shoulder = self.at_shoulder(x_low, z_low, z_high)
-        if shoulder is None and move.kind == "rapid":
+        fast = move.kind == "rapid" or self.feed_of(move) > self.fastest_feed
+        if shoulder is None and fast:
             room = self.job.machine.clearance if z_high - z_low >= STILL_MM else 0.0
             self.check_shoulder_clearance(move.block, x_low, z_low - room, z_high + room)
         if shoulder is not None and not self.in_shoulder:
@@ -948,7 +984,7 @@ class _Checker:
             self.say(
                 "rapid-below-clearance",
                 block,
-                f"a rapid reaches X {self.mm(x_low)}, the clearance over the step of "
+                f"as a rapid it reaches X {self.mm(x_low)}, the clearance over the step of "
                 f"{self.mm(shoulder.diameter_mm)} is at {self.mm(shoulder.touch_x + room)}",
             )
 
@@ -988,9 +1024,11 @@ class _Checker:
         z0, z1 = stroke.z0, stroke.z1
         parts = min(MOST_LOOKS, max(LEAST_LOOKS, math.ceil(abs(z1 - z0) / LOOK_MM)))
         worst = 0.0
+        stroke.least, stroke.most = math.inf, -math.inf
         for i in range(parts + 1):
             share = i / parts
             depth = self.penetration_mm(x0 + share * (x1 - x0), z0 + share * (z1 - z0))
+            stroke.least, stroke.most = min(stroke.least, depth), max(stroke.most, depth)
             if abs(depth - wanted) > abs(worst):
                 worst = depth - wanted
             self.most = max(self.most, depth)  # what any pass presses too deep stays so
@@ -1123,19 +1161,18 @@ class _Checker:
                 if not said:
                     self.say("slanted-in-contact", block, "X and Z move together in the work")
                 contact.depth = depth
-            self.along(strokes, _Stroke("along", block, z0, z1, depth))
+            self.along(strokes, _Stroke("along", block, z0, z1, depth, least=depth, most=depth))
             return not slanted
         deeper = depth - contact.depth
         # X said again, rounded otherwise, is no infeed; many such steps come to one.
         if dx < -STILL_MM and deeper > self.least_step:
             self.inward(strokes, _Stroke("in", block, z0, z1, depth))
-            contact.depth = depth
-            # Hardly deeper, and to no planned depth, is within the tolerance.
-            return deeper > PENETRATION_TOLERANCE_MM or (
-                deeper > TOUCH_TOLERANCE_MM
-                and any(
-                    abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM for p in self.plan.passes
-                )
+            before, contact.depth = contact.depth, depth
+            # Hardly deeper, and to no depth that is planned next, is within the tolerance.
+            return deeper > PENETRATION_TOLERANCE_MM or any(
+                abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM
+                and p.penetration_mm > before + self.least_step
+                for p in self.plan.passes
             )
         if contact.depth - depth > PENETRATION_TOLERANCE_MM:
             strokes.append(_Stroke("in", block, z0, z1, depth, said=said, eased=True))
@@ -1144,11 +1181,11 @@ class _Checker:
 
     def follow(self, strokes: list[_Stroke], stroke: _Stroke, x0: float, x1: float) -> bool:
         """Take a block along the work on which the slide follows it; True where it does."""
-        self.along(strokes, stroke)
         reached = self.contacts[-1].depth
         depths = [p.penetration_mm for p in self.plan.passes]
         wanted = min(depths, key=lambda depth: abs(depth - reached))
         worst = self.off_the_line(stroke, x0, x1, wanted)
+        self.along(strokes, stroke)
         follows = abs(worst) <= PENETRATION_TOLERANCE_MM
         # Said once on a traverse: what is off in one block is off in the next, on the way back.
         if not follows and not strokes[-1].said:
@@ -1166,9 +1203,8 @@ class _Checker:
         same_way = last.kind == "along" and (last.z1 - last.z0) * (stroke.z1 - stroke.z0) > 0
         if same_way:
             last.z1, last.depth, last.block = stroke.z1, stroke.depth, stroke.block
-            last.least, last.most = min(last.least, stroke.depth), max(last.most, stroke.depth)
+            last.least, last.most = min(last.least, stroke.least), max(last.most, stroke.most)
         else:
-            stroke.least = stroke.most = stroke.depth
             strokes.append(stroke)
 
     def inward(self, strokes: list[_Stroke], stroke: _Stroke) -> None:
@@ -1270,15 +1306,16 @@ class _Checker:
                 f"the speed is {text}, planned {self.planned_rpm:g} rev/min",
             )
 
-    def check_tool(self, state: State, block: Block, x1: float | None) -> None:
+    def check_tool(
+        self, state: State, block: Block, x1: float | None, *, goes_in: bool = False
+    ) -> None:
         station, offset = state.station, state.offset
         if station == self.station and offset == self.offset:
             self.states_with_tool.add(id(state))
             return
         if self.form == "blocks":
             # The main program has called the tool, as the blocks' comment asks.
-            station = self.station if station is None else station
-            offset = self.offset if offset is None else offset
+            station, offset = self.called(state)
             if station == self.station and offset == self.offset:
                 return
         if station != self.station:
@@ -1292,7 +1329,7 @@ class _Checker:
         else:
             outside = x1 is None or x1 >= self.safe_x
             called = self.was_set("offset", "station")
-            if offset == 0 and called and not self.touching and outside:
+            if offset == 0 and called and not self.touching and outside and not goes_in:
                 return  # cancelled on the way to the safe position, or before it is called again
             shown = "no offset" if offset is None else f"offset {offset}"
             self.say_once(
@@ -1304,6 +1341,8 @@ class _Checker:
 
     def dwell(self, event: Dwell) -> None:
         if not self.touching:
+            if event.seconds > LONG_DWELL * self.dwell_s + DWELL_TOLERANCE_S and self.may_touch():
+                self.say("dwell-long", event.block, "a long dwell, and a larger blank is touched")
             return
         self.check_running(event.state, event.block)
         strokes = self.contacts[-1].strokes
@@ -1316,6 +1355,15 @@ class _Checker:
                 _Stroke("dwell", event.block, last.z1, last.z1, last.depth, event.seconds)
             )
 
+    def called(self, state: State) -> tuple[int | None, int | None]:
+        """Return station and offset in force; blocks to paste find those of the job."""
+        if self.form != "blocks":
+            return state.station, state.offset
+        return (
+            self.station if state.station is None else state.station,
+            self.offset if state.offset is None else state.offset,
+        )
+
     def change(self, event: Change) -> None:
         state, before = event.state, event.before
         self.changes.append(event)
@@ -1327,13 +1375,15 @@ class _Checker:
             self.say("spindle-stopped", event.block, "the rolls touch a blank that is larger")
         x = self.x
         near = x is not None and x < self.safe_x
-        called, was = (state.station, state.offset), (before.station, before.offset)
-        if self.form == "blocks" and was == (None, None):
-            was = self.station, self.offset
-        if called != was and self.z is not None:
-            # Called away and back again, Z is where it was.
-            first = self.z_called_with or was
-            self.z_called_with = None if first == called else first
+        called, was = self.called(state), self.called(before)
+        if called != was:
+            # Called away and back again, the slide is where it was.
+            if self.z is not None:
+                first = self.z_called_with or was
+                self.z_called_with = None if first == called else first
+            if self.x is not None:
+                first = self.x_called_with or was
+                self.x_called_with = None if first == called else first
         if event.calls and near and x is not None:
             self.say_once(
                 "tool-change-near-work",
@@ -1663,8 +1713,7 @@ class _Checker:
         if code:
             here, planned = self.mm(stroke.z1), self.mm(step.z_end_mm)
             self.say(code, stroke.block, f"pass {step.number} ends at Z {here}, planned {planned}")
-        if self.work is None:
-            self.check_depth_along(stroke, step)
+        self.check_depth_along(stroke, step)
         return True
 
     def check_depth_along(self, stroke: _Stroke, step: Pass) -> None:

@@ -9,10 +9,23 @@ from typing import NamedTuple
 import pytest
 
 from knurlcam.checks import Finding, Verification, check_motion, check_motions, verify
-from knurlcam.job import with_check_digits
+from knurlcam.job import Job, with_check_digits
+from knurlcam.path import lay_out
+from knurlcam.plan import make_plan
+from knurlcam.program import write_program
 from knurlcam.reader import MOST_LINES, read_program
 from knurlcam.rules import RULES
-from tests.breaking import JOBS, POSTS, WORDS, Line, Text, good_job, good_plan, good_program
+from tests.breaking import (
+    JOBS,
+    POSTS,
+    WORDS,
+    Line,
+    Text,
+    good_job,
+    good_plan,
+    good_program,
+    job_dict,
+)
 
 
 class Case(NamedTuple):
@@ -768,7 +781,7 @@ def a_way_along_where_a_larger_blank_begins(t: Text) -> Line:
     return away
 
 
-@breaks("feed-out-of-range")
+@breaks("rapid-below-clearance")
 def a_feed_as_fast_as_a_rapid_inside_the_clearance(t: Text) -> Line:
     x = t.plan.blank_diameter_mm + 0.005
     return t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 50.0)}")
@@ -806,6 +819,74 @@ def a_hundred_little_moves_to_and_fro_in_the_work(t: Text) -> Line:
 @breaks("misplaced-word", posts=["iso6983", "iso6983-integer"], form="blocks")
 def blocks_to_paste_begin_a_program(t: Text) -> Line:
     return t.before(t.lines[0], "%1201")
+
+
+@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def the_offset_is_called_after_x_was_stated(t: Text) -> Line:
+    # The same X is another place now, and Z runs along at it.
+    tool = t.find("T0505")
+    tool.text = f"{tool.text[: -len(tool.block)]}T0500"
+    t.behind(t.find("G00 X"), "T0505")
+    return t.find("G00 Z")
+
+
+@breaks("position-unknown", posts=["rs274"], form="blocks")
+def the_offset_is_called_after_z_was_stated_among_blocks(t: Text) -> Line:
+    t.before(t.find("G00 Z"), "G49")
+    down = t.find("G00 X", 1)
+    t.before(down, "G43 H5")
+    return down
+
+
+@breaks("wrong-offset", posts=["iso6983", "uw-lathe"])
+def z_goes_in_with_the_offset_cancelled(t: Text) -> Line:
+    cancel = t.behind(t.find("G00 X"), "T0500")
+    z = t.behind(cancel, f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
+    home = t.behind(z, f"G00 {t.written('Z', -30)}")
+    call = t.behind(home, "T0505")
+    t.behind(call, t.find("G00 X").block)
+    return cancel
+
+
+@breaks("spindle-stopped")
+def the_spindle_starts_where_a_larger_blank_is_met(t: Text) -> Line:
+    start, infeed = t.start, t.infeeds[0]
+    x = t.plan.blank_diameter_mm + 0.005
+    near = t.before(infeed, f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    t.delete(start)
+    t.behind(near, start.block)
+    return near
+
+
+@breaks("feed-not-planned")
+def a_hundred_times_the_infeed_where_a_larger_blank_is_met(t: Text) -> Line:
+    x = t.plan.blank_diameter_mm + 0.005
+    return t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 4.9)}")
+
+
+@breaks("dwell-long")
+def a_long_dwell_where_a_larger_blank_is_met(t: Text) -> Line:
+    x = t.plan.blank_diameter_mm + 0.005
+    near = t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    return t.behind(near, f"G04 {t.written('D', 20.0)}")
+
+
+@breaks("rapid-below-clearance", "chuck")
+def a_feed_as_fast_as_a_rapid_against_the_end_of_the_work(t: Text) -> Line:
+    z = t.plan.passes[0].z_start_mm
+    start = t.find("G00 Z")
+    t.put(start, "Z", 10.0)
+    line = t.before(t.infeeds[0], f"G01 {t.written('X', 20.0)} {t.written('F', 0.5)}")
+    fast = t.behind(line, f"G01 {t.written('Z', 0.5)} {t.written('F', 50.0)}")
+    out = t.behind(fast, f"G01 {t.written('X', t.plan.clearance_x_mm)} {t.written('F', 0.5)}")
+    back = t.behind(out, f"G00 {t.written('Z', z)}")
+    assert back
+    return fast
+
+
+@breaks("misplaced-word", posts=["rs274", "uw-lathe"], form="blocks")
+def blocks_to_paste_end_with_a_programs_mark(t: Text) -> Line:
+    return t.behind(t.lines[-1], "%")
 
 
 @breaks("spindle-stopped", *ALL)
@@ -1321,8 +1402,11 @@ def a_subprogram_does_not_cancel_the_offset(t: Text) -> Line:
     return t.find("M99")
 
 
-@breaks("not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"])
+@breaks(
+    "not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"], also=["wrong-offset"]
+)
 def the_last_rapid_in_z_ends_elsewhere(t: Text) -> Line:
+    # It goes in there, with the offset cancelled.
     t.put(t.find("G00 Z", -1), "Z", 30)
     return t.end
 
@@ -1713,6 +1797,18 @@ def another_offset_is_called_for_a_moment_at_safe_x(t: Text) -> None:
         t.behind(line, block)
 
 
+@near_miss("diamond", "inch", "plunge")
+def a_fast_feed_outward_in_air(t: Text) -> None:
+    x = t.plan.clearance_x_mm
+    t.behind(t.retract, f"G01 {t.written('X', x + 10)} {t.written('F', 9.0)}")
+
+
+@near_miss("diamond", "plunge", posts=["iso6983", "uw-lathe"])
+def every_feed_is_five_percent_off(t: Text) -> None:
+    for line in t.all("G01"):
+        t.put(line, "F", t.value(line, "F") * 0.95)
+
+
 @near_miss("diamond", "inch")
 def letters_of_other_languages_in_a_comment(t: Text) -> None:
     t.before(t.start, "(RÄNDELN, MOLETAGE, \u6eda\u82b1)")
@@ -1772,6 +1868,22 @@ def test_the_switch_for_slashes_may_be_changed_at_a_stop(post: str) -> None:
     text.behind(stop, "/T0505")
     result = verify(str(text), good_job("trial"), post)
     assert {f.code for f in result.findings} == {"wrong-tool"}
+
+
+def test_slashes_among_many_stops_are_trusted_no_more() -> None:
+    text = Text.of("trial", "iso6983")
+    for _ in range(3):
+        text.before(text.find("M01"), "M00")
+    assert verify(str(text), good_job("trial")).ok
+    line = text.before(text.find("M00"), "/M09")
+    result = verify(str(text), good_job("trial"))
+    assert [(f.code, f.line) for f in result.findings] == [("misplaced-word", text.at(line))]
+
+
+def test_a_straddle_of_many_passes_has_no_finding() -> None:
+    # The last steps are of two thousandths of a millimetre of penetration, yet infeeds.
+    job = Job.model_validate(job_dict({**JOBS["straddle"], "process.passes": 12}))
+    assert verify(write_program(lay_out(make_plan(job))), job).findings == ()
 
 
 @pytest.mark.parametrize("post", POSTS)
