@@ -1758,7 +1758,7 @@ class _Checker:
         if state.coolant:
             self.say("coolant-on-at-end", block, "the coolant is not off")
         if self.form == "blocks":
-            self.check_tool(state, block, self.x)
+            self.check_tool(state, block, self.x, goes_in=True)  # what follows goes in
         elif state.offset:
             self.say("offset-on-at-end", block, f"offset {state.offset} is not cancelled")
         if not self.at_safe_position() and not self.touching:

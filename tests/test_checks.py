@@ -889,6 +889,11 @@ def blocks_to_paste_end_with_a_programs_mark(t: Text) -> Line:
     return t.behind(t.lines[-1], "%")
 
 
+@breaks("wrong-offset", posts=["rs274"], form="blocks")
+def blocks_to_paste_cancel_the_offset_behind_all(t: Text) -> Line:
+    return t.behind(t.after(t.retract), "G49")
+
+
 @breaks("spindle-stopped", *ALL)
 def the_spindle_is_never_started(t: Text) -> Line:
     for line in t.all("G97 S110") + t.all("S110"):

@@ -283,7 +283,10 @@ class Tracer(Naive):
     ) -> None:
         self.modes()
         self.moves += 1
-        self.tool_faults(None if kind == "reference" else x1)
+        safe_z = self.job.machine.safe_z - 0.02
+        along = kind != "reference" and None not in (x0, x1, z0, z1) and HOME not in (x0, z0)
+        goes_in_z = along and z1 is not None and z0 is not None and z1 < min(z0, safe_z)
+        self.tool_faults(None if kind == "reference" else x1, goes_in_z=goes_in_z)
         if kind == "reference":
             self.referred(x0, z0, z1)
             return
@@ -410,13 +413,13 @@ class Tracer(Naive):
             if getattr(state, name) != value:
                 self.fault(f"{name}: {getattr(state, name)}")
 
-    def tool_faults(self, x1: float | None) -> None:
+    def tool_faults(self, x1: float | None, *, goes_in_z: bool) -> None:
         tool, state = self.job.tool, self.state
         if state.station != tool.station:
             self.fault("another tool")
         away = x1 is None or x1 >= self.figures.safe_x - 0.01
         if state.offset != tool.offset_number and not (
-            state.offset == 0 and away and not self.touching
+            state.offset == 0 and away and not self.touching and not goes_in_z
         ):
             self.fault("another offset")
 
