@@ -92,6 +92,9 @@ MAX_FILE_BYTES = 200_000
 STEPS_AGREE_MM = 1e-3
 """Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
 
+LEAST_FEED_MM = 0.0001
+"""Per revolution; what no control can be told. Far less would take longer than a number tells."""
+
 MAX_LENGTH_MM = 20_000.0
 """Longer than any lathe; catches a wrong unit."""
 
@@ -882,14 +885,14 @@ class Process(Section):
     )
     feed: Feed | None = Field(
         None,
-        gt=0,
+        ge=LEAST_FEED_MM,
         le=50,
         description="Feed per revolution while traversing; 0.5 mm/rev unless given",
         json_schema_extra=_FEED,
     )
     infeed_rate: Feed | None = Field(
         None,
-        gt=0,
+        ge=LEAST_FEED_MM,
         le=50,
         description="Infeed of the slide per revolution; 0.05 mm/rev unless given",
         json_schema_extra=_FEED,
@@ -1153,7 +1156,7 @@ class Machine(Section):
     )
     rapid_rate: Velocity = Field(
         10.0,
-        gt=0,
+        ge=0.001,
         le=500,
         description="Rapid rate, for times and pictures only",
         json_schema_extra=_VELOCITY,

@@ -631,6 +631,13 @@ def test_merged_cells_on_another_sheet_are_no_matter(tmp_path: Path) -> None:
     assert count_rows(Base.of(SETTING_KNOB), path) == 1
 
 
+def test_a_sheet_whose_part_is_not_listed_is_told_in_words(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
+    changed(path, "[Content_Types].xml", f"/{SHEET}", "/xl/worksheets/other.xml")
+    with pytest.raises(InputError, match="has a sheet that cannot be read"):
+        count_rows(Base.of(SETTING_KNOB), path)
+
+
 def test_a_damaged_workbook_is_refused_in_words(tmp_path: Path) -> None:
     path = workbook(tmp_path / "t.xlsx", [HEADER, *([f"Knob {k}", 25, 5] for k in range(50))])
     whole = path.read_bytes()

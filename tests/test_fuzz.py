@@ -88,6 +88,12 @@ REGRESSIONS = {
         "shops",
         b"\0" + '"\u0085".'.encode() + b"a." * 50_000 + b"a = 1",
     ),
+    "an-infeed-that-takes-for-ever": (
+        "jobs",
+        Path(seeds.SAMPLES / "focus-knob.toml")
+        .read_bytes()
+        .replace(b"[process]", b"[process]\ninfeed_rate = 5e-324"),
+    ),
     "a-key-that-floods": ("jobs", b"a" * 9000 + b" = 1"),
     "many-wrong-keys": ("jobs", b"".join(b"k%d = 1\n" % k for k in range(500))),
     "a-key-that-steers-the-terminal": ("jobs", b'"\\u001b[2J\\u202e" = 1'),

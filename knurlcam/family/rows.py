@@ -415,7 +415,10 @@ def _workbook(file: Path) -> Iterator[Workbook]:
 
 
 def _records(book: Workbook, sheet: str) -> Iterator[tuple[Any, ...]]:
-    page = book[sheet]
+    try:
+        page = book[sheet]
+    except KeyError:  # its part is missing: the reader leaves out such a sheet
+        raise _no_workbook("has a sheet that cannot be read") from None
     # What a file says of its own size may be wrong; without it all rows are read.
     page.reset_dimensions()
     # A cell at a sheet's far edge would make its row as long as the sheet is wide.
