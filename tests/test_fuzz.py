@@ -92,7 +92,7 @@ REGRESSIONS = {
         "jobs",
         Path(seeds.SAMPLES / "focus-knob.toml")
         .read_bytes()
-        .replace(b"[process]", b"[process]\ninfeed_rate = 5e-324"),
+        .replace(b'spindle_speed = "110 rpm"', b"spindle_speed = 24\ninfeed_rate = 5e-324"),
     ),
     "a-key-that-floods": ("jobs", b"a" * 9000 + b" = 1"),
     "many-wrong-keys": ("jobs", b"".join(b"k%d = 1\n" % k for k in range(500))),
