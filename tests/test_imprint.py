@@ -26,7 +26,7 @@ from knurlcam.stiffness import Stiffness
 EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
 
 VOLUME_KEPT = 0.005
-"""Share of the metal pressed in by which the volume may be off: the issue's own limit."""
+"""Share of the metal pressed in by which the volume may be off, at most."""
 
 MOST_SHIFT_MM = 0.002
 """How far the map may be shifted at the end to make up for what volume is off."""

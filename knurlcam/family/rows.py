@@ -11,6 +11,7 @@ import csv
 import datetime
 import json
 import math
+import warnings
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -405,7 +406,10 @@ def _workbook(file: Path) -> Iterator[Workbook]:
     from openpyxl import load_workbook
 
     try:
-        book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
+        with warnings.catch_warnings():
+            # What it leaves out is told in our own words where it matters.
+            warnings.simplefilter("ignore")
+            book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
     except OSError:
         raise
     except Exception:  # whatever the reader makes of a broken file
