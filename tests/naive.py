@@ -63,7 +63,7 @@ WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
 LONGEST_LINE = {"rs274": 256}
 USUAL_LINE = 80
 HIGHEST_N = {"rs274": 99999}
-WORD = re.compile(r" *([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
+WORD = re.compile(r"[ \v]*([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 
 
 class NotUnderstoodError(Exception):
@@ -110,7 +110,8 @@ def say(post: str, form: str, line: str) -> Said:
         NotUnderstoodError: if they are none, or contradict each other.
     """
     comments = tuple(re.findall(r"\(([^()]*)\)", line))
-    block = re.sub(r"\([^()]*\)", "  ", line).replace("\t", " ").strip()
+    # A comment ends a word: what stands behind it belongs to no letter before it.
+    block = re.sub(r"\([^()]*\)", "\v", line).replace("\t", " ").strip()
     if "(" in block or ")" in block:
         raise NotUnderstoodError("comment")
     if not block.isascii():

@@ -270,11 +270,6 @@ class Stricter(NamedTuple):
 
 STRICTER = (
     Stricter(
-        "unknown-word",
-        r"[0-9.][ \t]*(\([^()]*\)[ \t]*)+[0-9.]",
-        "a comment inside a number may be its end or may not",
-    ),
-    Stricter(
         "contradictory-words",
         r"M0*([01]?|2|30|99) and M0*([01]?|2|30|99) contradict",
         "two kinds of stop, or of end, are one to the naive interpreter",
