@@ -92,6 +92,9 @@ MAX_FILE_BYTES = 200_000
 STEPS_AGREE_MM = 1e-3
 """Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
 
+LEAST_FACE_MM = 0.5
+"""A fifth of the narrowest roll there is; a feed of half of less would take hours."""
+
 LEAST_FEED_MM = 0.0001
 """Per revolution; what no control can be told. Far less would take longer than a number tells."""
 
@@ -123,6 +126,18 @@ def _no_bool(value: object) -> object:
             value=value,
             expected="a number",
             remedy="give a number or leave the key out",
+        )
+    return value
+
+
+def _a_face(value: float) -> float:
+    """Refuse a face of rolls that nobody makes."""
+    if 0.0 < value < LEAST_FACE_MM:
+        raise InputError(
+            "is narrower than any roll",
+            value=value,
+            expected=f"at least {LEAST_FACE_MM:g} mm",
+            remedy="measure the roll's face",
         )
     return value
 
@@ -746,7 +761,7 @@ class Tool(Section):
     roll_diameter: Length = Field(
         gt=0, le=MAX_LENGTH_MM, description="Roll diameter", json_schema_extra=_LENGTH
     )
-    face_width: Length = Field(
+    face_width: Annotated[Length, AfterValidator(_a_face)] = Field(
         gt=0, le=MAX_LENGTH_MM, description="Face width of the rolls", json_schema_extra=_LENGTH
     )
     roll_spacing: Length | None = Field(
