@@ -22,50 +22,50 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from knurlcam.blanks import Window, window_of
-    from knurlcam.callout import format_callout, parse_callout
-    from knurlcam.checks import Finding, Verification, verify
-    from knurlcam.dialect import Dialect, load_dialect
     from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
     from knurlcam.family import make_family, save_family
-    from knurlcam.imprint import Imprint, make_imprint
-    from knurlcam.job import Job, JobFileError
+    from knurlcam.gcode.dialect import Dialect, load_dialect
+    from knurlcam.gcode.read import Motion, read_program
+    from knurlcam.imprint.make import Imprint, make_imprint
+    from knurlcam.imprint.window import Window, window_of
+    from knurlcam.job.callout import format_callout, parse_callout
+    from knurlcam.job.model import Job, JobFileError
     from knurlcam.path import Path, lay_out
-    from knurlcam.plan import Plan, make_plan
+    from knurlcam.plan.planner import Plan, make_plan
     from knurlcam.program import UnprovenProgramError, write_program, write_programs
-    from knurlcam.reader import Motion, read_program
     from knurlcam.review import Review, review_page
+    from knurlcam.verify.verify import Finding, Verification, verify
 
 __version__ = "0.1.0"
 
 _HOME = {
     "CannotBeDoneError": "errors",
-    "Dialect": "dialect",
-    "Finding": "checks",
-    "Imprint": "imprint",
+    "Dialect": "gcode.dialect",
+    "Finding": "verify.verify",
+    "Imprint": "imprint.make",
     "InputError": "errors",
-    "Job": "job",
-    "JobFileError": "job",
+    "Job": "job.model",
+    "JobFileError": "job.model",
     "KnurlcamError": "errors",
-    "Motion": "reader",
+    "Motion": "gcode.read",
     "Path": "path",
-    "Plan": "plan",
+    "Plan": "plan.planner",
     "Review": "review",
     "UnprovenProgramError": "program",
-    "Verification": "checks",
-    "Window": "blanks",
-    "format_callout": "callout",
+    "Verification": "verify.verify",
+    "Window": "imprint.window",
+    "format_callout": "job.callout",
     "lay_out": "path",
-    "load_dialect": "dialect",
+    "load_dialect": "gcode.dialect",
     "make_family": "family",
-    "make_imprint": "imprint",
-    "make_plan": "plan",
-    "parse_callout": "callout",
-    "read_program": "reader",
+    "make_imprint": "imprint.make",
+    "make_plan": "plan.planner",
+    "parse_callout": "job.callout",
+    "read_program": "gcode.read",
     "review_page": "review",
     "save_family": "family",
-    "verify": "checks",
-    "window_of": "blanks",
+    "verify": "verify.verify",
+    "window_of": "imprint.window",
     "write_program": "program",
     "write_programs": "program",
 }

@@ -1,6 +1,6 @@
 """``python -m knurlcam``."""
 
-from knurlcam.cli import main
+from knurlcam.cli.app import main
 
 if __name__ == "__main__":
     main()

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from knurlcam.plan import Pass, Plan, TrialStrip
-from knurlcam.quantities import Kind, Units, show
+from knurlcam.plan.planner import Pass, Plan, TrialStrip
+from knurlcam.units.quantities import Kind, Units, show
 
 __all__ = [
     "Coolant",

@@ -7,13 +7,13 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import NamedTuple
 
-from knurlcam.checks import Finding, Verification, check_motions, verify_motion
-from knurlcam.dialect import Dialect, load_dialect
 from knurlcam.errors import KnurlcamError, plain
+from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.read import End, Motion, read_program
+from knurlcam.gcode.write import Form, write_texts
 from knurlcam.path import Path, lay_out
-from knurlcam.plan import Plan, is_untouched, make_plan
-from knurlcam.reader import End, Motion, read_program
-from knurlcam.writer import Form, write_texts
+from knurlcam.plan.planner import Plan, is_untouched, make_plan
+from knurlcam.verify.verify import Finding, Verification, check_motions, verify_motion
 
 __all__ = [
     "Looked",

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal, NamedTuple
 
-from knurlcam.checks import followed
-from knurlcam.job import MAX_LENGTH_MM
-from knurlcam.plan import Plan
-from knurlcam.reader import Dwell, Motion, Move, State, Stop
+from knurlcam.gcode.read import Dwell, Motion, Move, State, Stop
+from knurlcam.job.model import MAX_LENGTH_MM
+from knurlcam.plan.planner import Plan
+from knurlcam.verify.verify import followed
 
 __all__ = [
     "PHASES",

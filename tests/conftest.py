@@ -10,7 +10,7 @@ import pytest
 from hypothesis import settings
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.browser import FLAGS, chromium_path
+from tests.support.browser import FLAGS, chromium_path
 
 settings.register_profile("steady", derandomize=True, deadline=None)
 settings.register_profile("explore", deadline=None, max_examples=1000)

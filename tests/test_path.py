@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from jobs import REMOVE, base_job
 
 from knurlcam import Job, Path, lay_out, make_plan
 from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Rapid, Remark, Spindle, Step
+from tests.support.jobs import REMOVE, base_job
 
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
 STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from jobs import base_job
 
 from knurlcam import (
     CannotBeDoneError,
@@ -23,11 +22,12 @@ from knurlcam import (
     verify,
     write_program,
 )
-from knurlcam.dialect import Dialect, dialect_names, load_dialect
+from knurlcam.gcode.dialect import Dialect, dialect_names, load_dialect
+from knurlcam.gcode.read import Dwell as ReadDwell
+from knurlcam.gcode.read import Motion
 from knurlcam.path import Coolant, Dwell, Feed, Path, Rapid, Spindle
-from knurlcam.plan import knurl_geometry
-from knurlcam.reader import Dwell as ReadDwell
-from knurlcam.reader import Motion
+from knurlcam.plan.planner import knurl_geometry
+from tests.support.jobs import base_job
 
 POSTS = tuple(dialect_names())
 EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"

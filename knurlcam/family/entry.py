@@ -15,7 +15,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from knurlcam.errors import MOST_CHARACTERS, plain, shortened
 from knurlcam.family import names
-from knurlcam.quantities import Kind, Units, show, show_bare, show_down
+from knurlcam.units.quantities import Kind, Units, show, show_bare, show_down
 
 __all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "job_text", "lines_of"]
 

@@ -15,11 +15,11 @@ from typing import IO
 from markupsafe import Markup
 
 from knurlcam import __version__
+from knurlcam.data.tables import cautions, proving
 from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
 from knurlcam.family.make import Result
 from knurlcam.files import what_stands_at
-from knurlcam.onefile import content_policy, own_style, own_text, page_environment
-from knurlcam.tables import cautions, proving
+from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 
 __all__ = [
     "INDEX_FILES",

@@ -11,8 +11,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from knurlcam.errors import InputError, nearest, shortened
-from knurlcam.job import Job, JobFileError, read_steps, steps_text
-from knurlcam.quantities import Kind, parse_quantity, to_text
+from knurlcam.job.model import Job, JobFileError, read_steps, steps_text
+from knurlcam.units.quantities import Kind, parse_quantity, to_text
 
 __all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_broken_base", "refuse_unknown"]
 

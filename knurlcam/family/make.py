@@ -14,19 +14,19 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from knurlcam import __version__
-from knurlcam.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
+from knurlcam.data.tables import table_files
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
 from knurlcam.family import names
 from knurlcam.family.entry import Lines, Problem, job_text, lines_of
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base, refuse_unknown
 from knurlcam.family.rows import LARGEST, Row, row_of
-from knurlcam.job import Job, JobFileError, read_table_file
+from knurlcam.gcode.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
+from knurlcam.gcode.write import FORMS, Form
+from knurlcam.job.model import Job, JobFileError, read_table_file
 from knurlcam.path import lay_out
-from knurlcam.plan import Plan, make_plan
+from knurlcam.plan.planner import Plan, make_plan
 from knurlcam.program import Proof, prove_programs
-from knurlcam.shop import Shop, find_shop
-from knurlcam.tables import table_files
-from knurlcam.writer import FORMS, Form
+from knurlcam.shop.fill import Shop, find_shop
 
 __all__ = [
     "Base",

@@ -25,7 +25,7 @@ from knurlcam.family.ledger import Ledger
 from knurlcam.family.make import AHEAD, Base, Result, file_of, inputs_digest, keys_of, make_family
 from knurlcam.family.names import folded, page_name
 from knurlcam.family.rows import Row, read_columns, read_rows, refuse_what_a_workbook_hides
-from knurlcam.job import JobFileError
+from knurlcam.job.model import JobFileError
 
 __all__ = ["count_rows", "run_family", "save_family"]
 

@@ -12,15 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.checks import Z_TOLERANCE_MM
-from knurlcam.deflection import HeldWork, Knot
-from knurlcam.loads import strength_mpa
-from knurlcam.loadtext import fit_rows, load_rows
-from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show, show_about, show_bare
+from knurlcam.mechanics.held_work import HeldWork, Knot
+from knurlcam.mechanics.loads import strength_mpa
+from knurlcam.plan.planner import Plan
+from knurlcam.plan.report import fit_rows, load_rows
+from knurlcam.plan.stiffness import Z_PLACES, Stiffness
 from knurlcam.review.sheets import Row, Sheet
-from knurlcam.stiffness import Z_PLACES, Stiffness
 from knurlcam.timeline import Timeline, touches
+from knurlcam.units.quantities import Kind, show, show_about, show_bare
+from knurlcam.verify.verify import Z_TOLERANCE_MM
 
 __all__ = [
     "Curve",

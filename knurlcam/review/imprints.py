@@ -13,11 +13,17 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from knurlcam.blanks import CLEAN, Window, window_of
-from knurlcam.drawing import data_uri, scale_bar, svg_text
+from knurlcam.drawing.drawing import data_uri, scale_bar, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
-from knurlcam.imprint import Imprint, make_imprint
-from knurlcam.imprinttext import (
+from knurlcam.gcode.read import Motion
+from knurlcam.imprint.height_map import Grid, grid_of
+from knurlcam.imprint.make import Imprint, make_imprint
+from knurlcam.imprint.pictures.lamp import part_image, part_scale, patch_png
+from knurlcam.imprint.pictures.picture import glass_span_mm
+from knurlcam.imprint.pictures.section import crest_z_mm, section_svg
+from knurlcam.imprint.pictures.window_plot import window_svg
+from knurlcam.imprint.prints import pattern_of
+from knurlcam.imprint.report import (
     ESTIMATE,
     imprint_rows,
     remarks_of,
@@ -25,18 +31,12 @@ from knurlcam.imprinttext import (
     warning_on,
     window_rows,
 )
-from knurlcam.lamp import part_image, part_scale, patch_png
-from knurlcam.picture import glass_span_mm
-from knurlcam.plan import Plan
-from knurlcam.prints import pattern_of
-from knurlcam.quantities import Kind, Units, show
-from knurlcam.reader import Motion
-from knurlcam.relief import Grid, grid_of
+from knurlcam.imprint.rolling import Course, Rolling, Stay, roll_on, stays_on_work
+from knurlcam.imprint.window import CLEAN, Window, window_of
+from knurlcam.plan.planner import Plan
 from knurlcam.review.sheets import Row, Sheet
-from knurlcam.rolling import Course, Rolling, Stay, roll_on, stays_on_work
-from knurlcam.section import crest_z_mm, section_svg
 from knurlcam.timeline import Timeline
-from knurlcam.windowplot import window_svg
+from knurlcam.units.quantities import Kind, Units, show
 
 __all__ = ["Impression", "Picture", "impression_of"]
 

@@ -12,20 +12,20 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from knurlcam.checks import Verification, followed
-from knurlcam.dialect import Dialect, load_dialect
-from knurlcam.job import Job
-from knurlcam.onefile import content_policy, own_style, own_text, page_environment
-from knurlcam.plan import Plan, make_plan
+from knurlcam.data.tables import cautions, proving
+from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.read import Motion, State
+from knurlcam.gcode.write import Form
+from knurlcam.job.model import Job
+from knurlcam.mechanics.tracking import MM_PER_INCH
+from knurlcam.plan.planner import Plan, make_plan
 from knurlcam.program import look_at
-from knurlcam.reader import Motion, State
 from knurlcam.review import estimates, sheets
 from knurlcam.review.imprints import impression_of
+from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
-from knurlcam.tables import cautions, proving
 from knurlcam.timeline import PHASES, Timeline, time_line
-from knurlcam.tracking import MM_PER_INCH
-from knurlcam.writer import Form
+from knurlcam.verify.verify import Verification, followed
 
 __all__ = ["Review", "review_page"]
 

@@ -12,22 +12,22 @@ from collections.abc import Container
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.checks import (
+from knurlcam.data.tables import forms, rolls
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.read import Dwell, Motion
+from knurlcam.gcode.write import Form, x_for_people
+from knurlcam.job.model import PIVOTING
+from knurlcam.plan.planner import GOOD_FULLNESS, Plan, blanks_near
+from knurlcam.plan.remarks import COMMON
+from knurlcam.timeline import Print, Timeline, pass_names, touches
+from knurlcam.units.quantities import Kind, show, show_bare, show_down
+from knurlcam.verify.verify import (
     PENETRATION_TOLERANCE_MM,
     SHARE_TOLERANCE,
     SPEED_TOLERANCE_RPM,
     Z_TOLERANCE_MM,
     Verification,
 )
-from knurlcam.dialect import Dialect
-from knurlcam.job import PIVOTING
-from knurlcam.plan import GOOD_FULLNESS, Plan, blanks_near
-from knurlcam.quantities import Kind, show, show_bare, show_down
-from knurlcam.reader import Dwell, Motion
-from knurlcam.remarks import COMMON
-from knurlcam.tables import forms, rolls
-from knurlcam.timeline import Print, Timeline, pass_names, touches
-from knurlcam.writer import Form, x_for_people
 
 __all__ = [
     "Check",

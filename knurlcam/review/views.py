@@ -12,13 +12,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.plan import Plan
-from knurlcam.quantities import Kind, show, show_bare
+from knurlcam.data.tables import forms
+from knurlcam.mechanics.tracking import MM_PER_INCH
+from knurlcam.plan.planner import Plan
+from knurlcam.plan.stiffness import pieces_of
 from knurlcam.review.estimates import Curve, GivingWay
-from knurlcam.stiffness import pieces_of
-from knurlcam.tables import forms
 from knurlcam.timeline import Span, Timeline, pass_names, touches
-from knurlcam.tracking import MM_PER_INCH
+from knurlcam.units.quantities import Kind, show, show_bare
 
 __all__ = [
     "Chart",

@@ -1,0 +1,1 @@
+"""The tables of ``shared/`` as typed rows."""

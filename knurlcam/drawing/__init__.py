@@ -1,0 +1,1 @@
+"""Shapes, SVG, PNG, axes and scale bars; knows no knurl."""

@@ -1,0 +1,1 @@
+"""Dialects; steps to program text; program text to motion."""

@@ -1,0 +1,224 @@
+"""What a dialect's traits must not say, though each of them alone has the right form.
+
+The traits decide how a program is read back. A dialect may come from a stranger, so they may
+neither contradict each other nor make the reader pass over what a control would run: such a
+program would verify, and crash.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, NamedTuple
+
+from knurlcam.gcode.standard_codes import FIXED, codes_for
+
+if TYPE_CHECKING:
+    from knurlcam.gcode.dialect import Dialect
+
+__all__ = ["Fault", "faults_of"]
+
+
+class Fault(NamedTuple):
+    """A trait that is refused.
+
+    Attributes:
+        key: The trait, by its dotted key.
+        value: What it says; None where something is missing.
+        problem: What is wrong with it, or what would come of it.
+        expected: What would be right.
+    """
+
+    key: str
+    value: object
+    problem: str
+    expected: str
+
+
+def faults_of(dialect: Dialect) -> Iterator[Fault]:
+    """Yield what is wrong with the traits of a dialect, contradictions first."""
+    yield from _contradictions(dialect)
+    yield from _codes(dialect)
+    yield from _frame(dialect)
+    yield from _comments(dialect)
+    yield from _title(dialect)
+
+
+# -- traits that contradict each other -----------------------------------------
+
+
+def _contradictions(dialect: Dialect) -> Iterator[Fault]:
+    """Yield what the writer could not write or the reader not tell apart."""
+    if dialect.name != dialect.folder.name:
+        yield Fault(
+            "name",
+            None,
+            f"{dialect.name!r} is not the folder's name",
+            repr(dialect.folder.name),
+        )
+    codes = dialect.codes
+    seen: dict[tuple[str, int], str] = {}
+    for meaning, code in _each_code(dialect):
+        pair = code[0], int(code[1:])
+        if pair in seen:
+            yield Fault(
+                f"codes.{meaning}",
+                None,
+                f"{code} already means {seen[pair]}",
+                "one meaning a word",
+            )
+        seen[pair] = meaning
+    mode = "feed_per_rev" if dialect.feed == "per revolution" else "feed_per_min"
+    if getattr(codes, mode) is None:
+        yield Fault(
+            f"codes.{mode}", None, f"there is no word for a feed {dialect.feed}", "its code"
+        )
+    if dialect.increments == "codes" and codes.absolute is None:
+        yield Fault("codes.absolute", None, "there is no word for absolute distances", "its code")
+    if dialect.tool_call == "station and change" and None in (
+        codes.tool_change,
+        codes.offset_on,
+        codes.offset_off,
+    ):
+        yield Fault(
+            "codes.tool_change",
+            None,
+            "the tool call needs three words",
+            "tool_change, offset_on and offset_off",
+        )
+    if dialect.safe_return == "reference point" and codes.reference_return is None:
+        yield Fault("codes.reference_return", None, "the safe return has no word", "its code")
+    if not dialect.start and not dialect.end:
+        yield Fault(
+            "start", None, "a program would have neither start nor end", "at least one line"
+        )
+    longest = dialect.comment_length + len(dialect.comment_open + dialect.comment_close)
+    if longest > dialect.line_length:
+        yield Fault(
+            "comment_length",
+            None,
+            f"a comment of {longest} characters with its marks does not fit on a line",
+            f"at most {dialect.line_length} with the marks (line_length)",
+        )
+    if dialect.numbers == "least increments" and dialect.dwell_unit == "s":
+        yield Fault("dwell_unit", None, "whole numbers cannot hold a dwell in seconds", "ms")
+
+
+# -- words ---------------------------------------------------------------------
+
+
+def _each_code(dialect: Dialect) -> Iterator[tuple[str, str]]:
+    for meaning, code in dialect.codes:
+        for one in code if isinstance(code, tuple) else (code,):
+            if one is not None:
+                yield meaning, one
+
+
+def _codes(dialect: Dialect) -> Iterator[Fault]:
+    """Yield words that stand for what no standard or known practice means by them."""
+    for meaning, code in _each_code(dialect):
+        shortest = f"{code[0]}{int(code[1:])}"
+        known = FIXED.get(shortest)
+        if known is not None and meaning in known.meanings:
+            if code not in (shortest, f"{code[0]}{int(code[1:]):02d}"):
+                yield Fault(
+                    f"codes.{meaning}", code, "has more zeros than programs write", shortest
+                )
+            continue
+        what = (
+            f"{code} means {known.says} ({known.source})"
+            if known is not None
+            else f"{code} means nothing that a standard or common practice says"
+        )
+        yield Fault(
+            f"codes.{meaning}",
+            None,
+            f"{what}: a program read back with it would not be what it seems",
+            " or ".join(codes_for(meaning)),
+        )
+
+
+# -- lines before and after the blocks -----------------------------------------
+
+MOST_FRAME_LINES = 8
+
+_FRAME_LINES = {
+    # at the start: a tape mark, a program number, or a name with the number in it
+    "start": r"%|[%O:]\{number\}|%_N_[A-Z_]{0,20}\{number\}_(?:MPF|SPF)",
+    # at the end, where no number is put in
+    "end": r"%",
+}
+"""Lines that are no blocks. They are not read, so they must hold nothing that a control could
+run; and the reader compares them without spaces and in capitals."""
+
+
+def _frame(dialect: Dialect) -> Iterator[Fault]:
+    """Yield lines of the frame that hold more than a frame."""
+    for key, lines in (
+        ("start", dialect.start),
+        ("subprogram_start", dialect.subprogram_start or ()),
+        ("end", dialect.end),
+    ):
+        kind = "end" if key == "end" else "start"
+        expected = "% or a comment without spaces in capitals"
+        if kind == "start":
+            expected = "%, %{number}, O{number}, :{number}, %_N_{number}_MPF" + expected[1:]
+        if len(lines) > MOST_FRAME_LINES:
+            yield Fault(key, len(lines), "has too many lines", f"at most {MOST_FRAME_LINES} lines")
+        for line in lines:
+            if not (re.fullmatch(_FRAME_LINES[kind], line) or _is_comment(dialect, line)):
+                yield Fault(
+                    key,
+                    line,
+                    "is written as it stands and read as no block: a control could run what "
+                    "nobody checked",
+                    expected,
+                )
+
+
+def _is_comment(dialect: Dialect, line: str) -> bool:
+    mark, close = dialect.comment_open, dialect.comment_close
+    inside = line[len(mark) : len(line) - len(close)]
+    return (
+        len(line) <= dialect.line_length
+        and line == f"{mark}{inside}{close}"
+        and dialect.comment_set.issuperset(inside)
+        and " " not in inside
+        and inside == inside.upper()
+    )
+
+
+# -- comments and title --------------------------------------------------------
+
+COMMENT_MARKS = (("(", ")"), (";", ""))
+"""Marks before and after a comment: parentheses are those of ISO 6983-1, the semicolon up to
+the line's end is common practice. What stands in marks that a control does not know is run."""
+
+
+def _comments(dialect: Dialect) -> Iterator[Fault]:
+    """Yield marks that could hide words, and characters that could end a comment."""
+    marks = dialect.comment_open, dialect.comment_close
+    if marks not in COMMENT_MARKS:
+        yield Fault(
+            "comment_open",
+            " ".join(marks).strip(),
+            "marks no comment that controls are known to pass over: words in it would be run, "
+            "and nobody would have checked them",
+            " or ".join(f"{a!r} with {b!r}" for a, b in COMMENT_MARKS)
+            + " (comment_open and comment_close)",
+        )
+    wrong = [c for c in dialect.comment_characters if not " " <= c <= "~" or c in "".join(marks)]
+    if wrong:
+        yield Fault(
+            "comment_characters",
+            wrong[0],
+            "could end a comment, or be no character to a control",
+            "printable ASCII characters without the comment's marks",
+        )
+
+
+def _title(dialect: Dialect) -> Iterator[Fault]:
+    if not dialect.title.isprintable():
+        yield Fault(
+            "title", dialect.title, "holds what a terminal would obey", "printable characters"
+        )

@@ -1,0 +1,1 @@
+"""The surface that the rolls leave, its pictures and files."""

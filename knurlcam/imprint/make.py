@@ -1,0 +1,153 @@
+"""What the rolls leave on the work: the height map of the knurl, from a program's motion.
+
+Each turn of the rolls presses their teeth in along a track, as deep as the slide stands and
+the work lets it (:mod:`knurlcam.imprint.rolling`). Prints of one track lie in each other, so
+that the
+deepest counts; what is pressed out raises the metal between, so that volume is kept. Where
+the metal fills the teeth of the rolls it holds them off.
+
+All of it is an estimate: plain teeth, pressed in straight, metal that flows evenly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from knurlcam.errors import CannotBeDoneError, Refusal
+from knurlcam.gcode.read import Motion
+from knurlcam.imprint.height_map import grid_of, settle, settled_surface
+from knurlcam.imprint.levels import double_impression_of, levels_of
+from knurlcam.imprint.measures import Asked, Measures, measure
+from knurlcam.imprint.prints import pattern_of, prints_of
+from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, roll_on, stays_on_work
+from knurlcam.imprint.surface import Surface
+from knurlcam.plan.planner import KnurlGeometry, Plan
+from knurlcam.timeline import TOUCH_MM, Timeline, time_line
+from knurlcam.units.quantities import Kind, show
+
+__all__ = ["Imprint", "asked_of", "make_imprint"]
+
+
+@dataclass(frozen=True, slots=True)
+class Imprint:
+    """What the rolls leave on the work.
+
+    Attributes:
+        rolling: Plan, blank, and what is taken for granted.
+        course: The turns of the rolls.
+        surface: The height map.
+        measures: What is measured on it.
+        held_off_mm: How far metal that fills the teeth of the rolls holds them off, at most [mm]
+        shifted_mm: How far the map was shifted to make up for what volume was off [mm]
+    """
+
+    rolling: Rolling
+    course: Course
+    surface: Surface
+    measures: Measures
+    held_off_mm: float
+    shifted_mm: float
+
+    @property
+    def blank_off_mm(self) -> float:
+        """How much larger the blank is than planned, on the diameter [mm]."""
+        return self.rolling.blank_diameter_mm - self.rolling.plan.blank_diameter_mm
+
+
+def make_imprint(
+    plan: Plan,
+    motion: Motion,
+    *,
+    blank_diameter_mm: float | None = None,
+    resolution_mm: float | None = None,
+    stiff: bool = False,
+    capture: float = CAPTURE,
+    return_teeth: float = WORST_RETURN,
+) -> Imprint:
+    """Return the surface that a program's rolls leave.
+
+    Args:
+        plan: The plan of the job.
+        motion: The motion read back from the program's text.
+        blank_diameter_mm: What the blank was turned to; as planned unless given [mm]
+        resolution_mm: Largest distance of two cells of the map; None for a good one [mm]
+        stiff: Whether to take the work not to give way.
+        capture: See :data:`knurlcam.imprint.rolling.CAPTURE` [half widths of a mouth]
+        return_teeth: See :data:`knurlcam.imprint.rolling.WORST_RETURN` [teeth]
+
+    Raises:
+        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where, or they
+            would meet it in a rapid.
+        InputError: if a map of that resolution would not fit in memory.
+    """
+    blank = plan.blank_diameter_mm if blank_diameter_mm is None else blank_diameter_mm
+    rolling, line = Rolling(plan, blank, stiff, capture, return_teeth), time_line(motion, plan)
+    stays = stays_on_work(rolling, line)
+    if blank != plan.blank_diameter_mm:
+        _refuse_what_rapids_meet(rolling, line)
+    course = roll_on(rolling, stays)
+    pattern = pattern_of(plan.knurl)
+    grid = grid_of(course, pattern, rolling, resolution_mm)
+    prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
+    levels = levels_of(pattern, prints)
+    surface = settled_surface(grid, pattern, prints, levels)
+    shifted = settle(surface, prints)
+    found = measure(surface, asked_of(plan.knurl, course))
+    # Told from the prints themselves: on a coarse map a fine stray line is lost between cells.
+    found = replace(found, double_impression=double_impression_of(rolling, course))
+    return Imprint(
+        rolling=rolling,
+        course=course,
+        surface=surface,
+        measures=found,
+        held_off_mm=max(float(level.held_mm.max()) for level in levels),
+        shifted_mm=shifted,
+    )
+
+
+def _refuse_what_rapids_meet(rolling: Rolling, line: Timeline) -> None:
+    """Refuse a blank of another diameter that the rolls would meet in a rapid.
+
+    Of the planned one verification tells it.
+    """
+    plan, contact, units = rolling.plan, rolling.contact, rolling.plan.job.units
+    centre = 2.0 * plan.contact.datum_shift_mm
+    for span in line.spans:
+        beside = min(span.z0, span.z1) - plan.datum_shift_mm >= 0.0
+        deepest = max(contact.depth_mm(span.x0 + centre), contact.depth_mm(span.x1 + centre))
+        if span.phase == "rapid" and not beside and deepest > TOUCH_MM:
+            x, blank = min(span.x0, span.x1), rolling.blank_diameter_mm
+            raise CannotBeDoneError(
+                [
+                    Refusal(
+                        "met-in-rapid",
+                        f"the rolls would meet a blank of {show(blank, Kind.LENGTH, units)} in "
+                        f"the rapid to X {show(x, Kind.LENGTH, units)}, and crash; turn it "
+                        f"smaller, to {show(plan.blank_diameter_mm, Kind.LENGTH, units)}",
+                        "program",
+                    )
+                ]
+            )
+
+
+def asked_of(knurl: KnurlGeometry, course: Course) -> Asked:
+    """Return what the map of a knurl is measured for.
+
+    Args:
+        knurl: The knurl.
+        course: The turns of the rolls.
+    """
+    pattern = pattern_of(knurl)
+    slants = [abs(g.lean) for g in pattern.grooves if g.lean]
+    rings = [g.ring_mm for g in pattern.grooves if g.ring_mm]
+    # Two families that lean against each other come again twice as soon.
+    period = 1.0 / sum(slants) if slants else max(rings, default=0.0)
+    return Asked(
+        knurl.family,
+        course.natural_teeth,
+        period,
+        knurl.pitch_mm,
+        knurl.profile_deg,
+        tuple(g.lean for g in pattern.grooves if not g.ring_mm),
+        max(rings, default=0.0),
+    )

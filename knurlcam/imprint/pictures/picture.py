@@ -1,0 +1,264 @@
+"""A knurl in a picture: part, close-up, section and window of good blanks composed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple, NotRequired, TypedDict, Unpack
+
+from PIL import Image
+
+from knurlcam.drawing.drawing import (
+    CAUTION,
+    EDGE,
+    LINE_STEP,
+    PAPER,
+    TEXT,
+    Area,
+    Line,
+    Raster,
+    Shape,
+    Text,
+    box,
+    painted,
+    png_bytes,
+    scale_bar,
+    svg_number,
+    svg_text,
+    wrapped,
+)
+from knurlcam.imprint.pictures.lamp import (
+    FEWEST_GLASS_CELLS,
+    glass_image,
+    moved_onto,
+    part_image,
+    part_scale,
+)
+from knurlcam.imprint.pictures.section import (
+    SECTION_TEETH,
+    crest_z_mm,
+    of_pitches,
+    section,
+    section_shapes,
+    section_told,
+    teeth_of,
+)
+from knurlcam.imprint.pictures.window_plot import PLOT_FOOT, plot_of, window_shapes, window_told
+from knurlcam.imprint.surface import Surface
+from knurlcam.imprint.window import Window
+from knurlcam.units.quantities import Kind, Units, show
+
+__all__ = [
+    "GLASS_PITCHES",
+    "MADE_BY",
+    "Shown",
+    "glass_span_mm",
+    "picture_png",
+    "picture_svg",
+]
+
+
+MADE_BY = "knurlcam imprint"
+"""Stands at the beginning of a picture's file: ours may be written over, others' not."""
+
+WIDE = 1200
+PANEL = 440.0
+"""Width of the picture, and the height of the upper row: for a screen, and for
+a sheet, on which all letters can be read [drawing units, which are pixels of a PNG]"""
+
+HEADING = 26.0
+HEADING_STEP = 34.0
+"""Of the title [drawing units]"""
+
+MARK = 18.0
+"""Length of a mark of the section, outside and inside the close-up [drawing units]"""
+
+TITLE_UP, BAR_DOWN = 28.0, 38.0
+"""Above and below a picture, clear of the marks: its title and its bar [drawing units]"""
+
+GLASS_PITCHES = 8.0
+"""Pitches across the close-up: single prints are seen, and that they come again."""
+
+FACT_COLUMNS = 2
+FACT_GAP = 8.0
+"""Columns of the lines of text, and room between two rows of them [drawing units]"""
+
+
+class Shown(TypedDict):
+    """What a composed picture shows beside the map.
+
+    Attributes:
+        title: The picture's first line.
+        facts: Lines of text below: names and their values.
+        pitch_mm: Distance of two teeth round the work [mm]
+        units: The job's units; millimetres unless given.
+        window: On which blanks the knurl is clean; left out unless given.
+        at_mm: Diameter of the blank that is shown, to be marked in the window; None where it
+            is the planned one [mm]
+    """
+
+    title: str
+    facts: Mapping[str, str]
+    pitch_mm: float
+    units: NotRequired[Units]
+    window: NotRequired[Window | None]
+    at_mm: NotRequired[float | None]
+
+
+class _Drawing(NamedTuple):
+    """A composed picture: what is in it, its height [drawing units], and it in words."""
+
+    shapes: Sequence[Shape]
+    height: int
+    told: str
+
+
+def picture_png(surface: Surface, **shown: Unpack[Shown]) -> bytes:
+    """Return the part, the close-up and the section in one picture, as PNG.
+
+    Args:
+        surface: The height map.
+        **shown: What is shown beside it, see :class:`Shown`.
+
+    Returns:
+        The file, which says at its beginning that it is ours.
+
+    Raises:
+        InputError: if the map or the window cannot be shown.
+    """
+    drawing = _composed(surface, **shown)
+    return png_bytes(painted(drawing.shapes, WIDE, drawing.height), made_by=MADE_BY)
+
+
+def picture_svg(surface: Surface, **shown: Unpack[Shown]) -> str:
+    """Return the part, the close-up and the section in one picture, as SVG.
+
+    Args:
+        surface: The height map.
+        **shown: What is shown beside it, see :class:`Shown`.
+
+    Returns:
+        The file, which says at its beginning that it is ours.
+
+    Raises:
+        InputError: if the map or the window cannot be shown.
+    """
+    drawing = _composed(surface, **shown)
+    paper = Area("paper", box(0.0, 0.0, WIDE, drawing.height), PAPER)
+    extra = {
+        "xmlns": "http://www.w3.org/2000/svg",
+        "data-made-by": MADE_BY,
+        "width": svg_number(WIDE),
+        "height": svg_number(drawing.height),
+    }
+    shapes, title = [paper, *drawing.shapes], shown["title"]
+    return svg_text(shapes, WIDE, drawing.height, title, drawing.told, extra)
+
+
+def _composed(
+    surface: Surface,
+    *,
+    title: str,
+    facts: Mapping[str, str],
+    pitch_mm: float,
+    units: Units = "mm",
+    window: Window | None = None,
+    at_mm: float | None = None,
+) -> _Drawing:
+    """Lay the picture out from the top; each piece says where the next may begin."""
+    z = crest_z_mm(surface)
+    cut = section(surface, z, teeth_mm=of_pitches(surface, pitch_mm, SECTION_TEETH))
+    shapes: list[Shape] = list(_heading_lines(title, EDGE))
+    y = EDGE + len(shapes) * HEADING_STEP + LINE_STEP * 2.2
+    shapes += _part_panel(surface, y, units)
+    shapes += _glass_panel(surface, y, z, pitch_mm, units)
+    y += PANEL + BAR_DOWN + 1.4 * LINE_STEP
+    heading = f"Section A-A through the teeth at Z {show(cut.z_mm, Kind.LENGTH, units)}, unrolled"
+    shapes.append(Text("panel-title", EDGE, y + TEXT, heading, TEXT))
+    teeth = teeth_of(cut, y + LINE_STEP, WIDE)
+    shapes += section_shapes(teeth, units)
+    words = [section_told(teeth, units)]
+    y = teeth.foot + 2.2 * LINE_STEP
+    if window is not None:
+        plot = plot_of(window, y, WIDE, units, at_mm)
+        shapes += window_shapes(plot, EDGE)
+        words.append(window_told(plot))
+        y = plot.foot + PLOT_FOOT
+    y += LINE_STEP
+    below = list(_fact_lines(facts, y))
+    y = max((shape.y for shape in below), default=y - LINE_STEP) + 1.5 * LINE_STEP
+    caution = Text("caution", EDGE, y, CAUTION, TEXT)
+    told = " ".join((*(f"{k}: {v}." for k, v in facts.items()), *words, CAUTION))
+    return _Drawing([*shapes, *below, caution], math.ceil(y + EDGE), told)
+
+
+def _heading_lines(title: str, top: float) -> Iterator[Text]:
+    """Yield the title in as many lines as it needs."""
+    for number, line in enumerate(wrapped(title, HEADING, WIDE - 2 * EDGE)):
+        yield Text("heading", EDGE, top + number * HEADING_STEP + HEADING, line, HEADING)
+
+
+def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[Shape]:
+    """Yield the part under the lamp, its title above and its scale bar below."""
+    width = WIDE - 3 * EDGE - PANEL
+    foot, scale = top + PANEL, part_scale(surface, round(width), round(PANEL))
+
+    def draw(wide: int, high: int) -> Image.Image:
+        return part_image(surface, width=wide, height=high)
+
+    yield Text("panel-title", EDGE, top - TITLE_UP, "Under the lamp, chuck on the left", TEXT)
+    yield Raster("part", EDGE, top, width, PANEL, draw)
+    yield from scale_bar(EDGE, foot + BAR_DOWN, scale, width, units)
+
+
+def glass_span_mm(surface: Surface, pitch_mm: float) -> float:
+    """Return how much of the surface a square close-up shows.
+
+    Args:
+        surface: The height map.
+        pitch_mm: Distance of two teeth round the work [mm]
+
+    Returns:
+        Length along the axis and round the work: some pitches, or as far as the map goes [mm]
+
+    Raises:
+        InputError: if the map cannot be shown, or the pitch is less than a cell.
+    """
+    span = min(of_pitches(surface, pitch_mm, GLASS_PITCHES), surface.length_mm)
+    return max(span, FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm))
+
+
+def _glass_panel(
+    surface: Surface, top: float, z_mm: float, pitch_mm: float, units: Units
+) -> Iterator[Shape]:
+    """Yield the close-up with the marks of the section, its title and its scale bar."""
+    left, foot = WIDE - EDGE - PANEL, top + PANEL
+    span = glass_span_mm(surface, pitch_mm)
+    centre = moved_onto(surface, z_mm, span)
+
+    def draw(wide: int, high: int) -> Image.Image:
+        return glass_image(surface, centre_z_mm=centre, span_mm=span, width=wide, height=high)
+
+    yield Text("panel-title", left, top - TITLE_UP, "Under the glass, unrolled", TEXT)
+    yield Raster("glass", left, top, PANEL, PANEL, draw)
+    yield Line("frame", box(left, top, left + PANEL, foot))
+    yield from scale_bar(left, foot + BAR_DOWN, PANEL / span, PANEL, units)
+    x = left + PANEL / 2.0 + (z_mm - centre) * PANEL / span
+    yield Line("cut", [(x, top - MARK), (x, top + MARK)])
+    yield Line("cut", [(x, foot - MARK), (x, foot + MARK)])
+    yield Text("cut-text", x + 8, top - 6, "A", TEXT)
+    yield Text("cut-text", x + 8, foot + MARK, "A", TEXT)
+
+
+def _fact_lines(facts: Mapping[str, str], top: float) -> Iterator[Text]:
+    """Yield names and values in columns, filled line by line."""
+    step = (WIDE - 2 * EDGE) / FACT_COLUMNS
+    y, taken = top, 1
+    for number, (name, value) in enumerate(facts.items()):
+        column = number % FACT_COLUMNS
+        if column == 0 and number:
+            y, taken = y + taken * LINE_STEP + FACT_GAP, 1
+        lines = wrapped(f"{name}: {value}", TEXT, step - EDGE)
+        taken = max(taken, len(lines))
+        for down, line in enumerate(lines):
+            yield Text("fact", EDGE + column * step, y + down * LINE_STEP, line, TEXT)

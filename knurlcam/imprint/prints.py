@@ -1,0 +1,256 @@
+"""What the rolls press in: how deep each track is printed where.
+
+Turns of one track lie in each other, so that the deepest counts; they are merged here, before any
+map is made.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knurlcam.data.tables import forms
+from knurlcam.errors import CannotBeDoneError, Refusal
+from knurlcam.imprint.rolling import Course, Turn
+from knurlcam.imprint.surface import Floats, Heights
+from knurlcam.mechanics.tooth import full_tooth_height
+from knurlcam.plan.planner import KnurlGeometry
+
+__all__ = [
+    "BLOCK_CELLS",
+    "FEWEST_SECTORS",
+    "Grooves",
+    "Pattern",
+    "Prints",
+    "Stage",
+    "pattern_of",
+    "prints_of",
+]
+
+
+SECTORS = 48
+"""Parts of a turn in which the slide counts as standing still: at 0.5 mm/rev it moves 0.01 mm."""
+
+FEWEST_SECTORS = 4
+MOST_DEPTHS = 1e7
+"""There are fewer parts of a turn where rolls that fall into no track cut very many: more than
+so many depths, of all tracks, rows and parts of a turn, are not kept."""
+
+NARROWEST_MM = 1e-3
+"""A face that is on the work by less prints nothing that is seen."""
+
+BLOCK_CELLS = 200_000
+"""Cells that are worked on at once: they stay in the processor's cache."""
+
+MOST_BLOCK_CELLS = 10 * BLOCK_CELLS
+"""... and at most so many where the rolls go on between the turns of a block."""
+
+
+class Grooves(NamedTuple):
+    """One family of parallel teeth.
+
+    Attributes:
+        lean: Transverse shift for a millimetre along the axis, in pitches; positive for
+            right-hand grooves [1/mm]
+        ring_mm: Pitch along the axis of grooves that run round the work; 0 for all others
+    """
+
+    lean: float
+    ring_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What a roll, or a pair of them, prints.
+
+    Attributes:
+        grooves: Families of teeth that print.
+        pits: Whether a roll's points print, where its families cross; else its ridges do.
+        slope: Height of a tooth over a pitch: twice the full height [mm]
+    """
+
+    grooves: tuple[Grooves, ...]
+    pits: bool
+    slope: float
+
+
+def pattern_of(knurl: KnurlGeometry) -> Pattern:
+    """Return the pattern of a knurl.
+
+    Args:
+        knurl: Its geometry.
+    """
+    form = forms()[knurl.form]
+    lean = math.tan(math.radians(knurl.helix_deg)) / knurl.transverse_pitch_mm
+    if form.hand == "both":
+        grooves: tuple[Grooves, ...] = (Grooves(lean), Grooves(-lean))
+    elif form.family != "straight":
+        grooves = (Grooves(0.0), Grooves(0.0, knurl.pitch_mm))
+    else:
+        grooves = (Grooves({"left": -lean, "right": lean}.get(form.hand, 0.0)),)
+    height = full_tooth_height(knurl.pitch_mm, knurl.profile_deg)
+    return Pattern(grooves, form.family == "indented", 2.0 * height)
+
+
+class Stage(NamedTuple):
+    """Turns that print in the same tracks.
+
+    Attributes:
+        tracks: Places of these tracks.
+        depth_mm: For each track, row and sector: how deep it is printed, minus infinity where
+            it is not. Shape (tracks, rows, sectors) [mm]
+    """
+
+    tracks: tuple[int, ...]
+    depth_mm: Heights
+
+
+@dataclass(frozen=True, slots=True)
+class Prints:
+    """All that the rolls press in.
+
+    Attributes:
+        course: The turns that did it.
+        stages: Turns in the same tracks, in order of time.
+        zs_mm: Z of the rows, from Z0 [mm]
+        row_turns: Rows that the rolls touched, each turn counted by itself.
+    """
+
+    course: Course
+    stages: tuple[Stage, ...]
+    zs_mm: Floats
+    row_turns: int
+
+
+def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECTORS) -> Prints:
+    """Return how deep each track is printed along the work.
+
+    Args:
+        course: The turns of the rolls.
+        zs_mm: Z of the rows, rising; shape (rows,) [mm]
+        face_mm: Face width of the rolls [mm]
+        sectors: Parts of a turn in which the slide counts as standing still [-]
+    """
+    sectors = _sectors(len(course.tracks), len(zs_mm), sectors)
+    pressed = _Pressed.of(course, face_mm, sectors)
+    stages: list[Stage] = []
+    touched, first = 0, 0
+    for last in _stage_ends(course.turns):
+        here = np.array([turn.track for turn in course.turns[first:last]])
+        tracks = tuple(int(t) for t in np.unique(here))
+        depth = np.full((len(tracks), len(zs_mm), sectors), -np.inf, dtype=np.float32)
+        for track, deep in zip(tracks, depth, strict=True):
+            touched += pressed.into(deep, first + np.flatnonzero(here == track), zs_mm)
+        stages.append(Stage(tracks, depth))
+        first = last
+    return Prints(course, tuple(stages), zs_mm, touched)
+
+
+def _sectors(tracks: int, rows: int, wanted: int) -> int:
+    """Return in how many parts of a turn depths can be kept.
+
+    Raises:
+        CannotBeDoneError: if there are too many tracks to keep any.
+    """
+    fit = int(MOST_DEPTHS // (tracks * rows))
+    if fit < FEWEST_SECTORS:
+        raise CannotBeDoneError(
+            [
+                Refusal(
+                    "too-many-tracks",
+                    f"the rolls fall into no track and cut {tracks:,} of them: too many to follow; "
+                    "press deeper in the first turn, or turn a blank that closes",
+                    "program",
+                )
+            ]
+        )
+    return min(wanted, fit)
+
+
+def _stage_ends(turns: Sequence[Turn]) -> Iterator[int]:
+    """Yield where runs of turns end whose tracks no other run prints in."""
+    last = {turn.track: place for place, turn in enumerate(turns)}
+    until = 0
+    for place, turn in enumerate(turns):
+        until = max(until, last[turn.track])
+        if place == until:
+            yield place + 1
+
+
+def _span(
+    lows: NDArray[np.intp], highs: NDArray[np.intp], first: int, some: int
+) -> tuple[int, int]:
+    """Return the rows that some turns lie in together."""
+    return int(lows[first : first + some].min()), int(highs[first : first + some].max())
+
+
+class _Pressed(NamedTuple):
+    """Where the rolls stand in each sector of each turn; shape (turns, sectors) each.
+
+    Attributes:
+        left_mm: Z of their left edge [mm]
+        at_left_mm: Penetration there, minus infinity after they have left the work [mm]
+        lean: How much deeper they stand for each millimetre to the right [-]
+        face_mm: Face width [mm]
+    """
+
+    left_mm: Heights
+    at_left_mm: Heights
+    lean: Heights
+    face_mm: float
+
+    @classmethod
+    def of(cls, course: Course, face_mm: float, sectors: int) -> _Pressed:
+        """Return where the rolls of a course stand."""
+        within = (np.arange(sectors) + 0.5) / sectors
+        lefts, deep, leans = [], [], []
+        for place, stay in enumerate(course.stays):
+            numbers = [turn.number for turn in course.turns if turn.stay == place]
+            at = np.array(numbers)[:, None] + within
+            left = np.interp(at, stay.turns, stay.left_mm)
+            at_left = np.interp(at, stay.turns, stay.at_left_mm)
+            at_right = np.interp(at, stay.turns, stay.at_right_mm)
+            on_work = np.clip(-left, NARROWEST_MM, face_mm)
+            lefts.append(left)
+            deep.append(np.where(at > stay.turns[-1], -np.inf, at_left))
+            leans.append((at_right - at_left) / on_work)
+        left_mm, at_left_mm, lean = (
+            np.concatenate(values).astype(np.float32) for values in (lefts, deep, leans)
+        )
+        return cls(left_mm, at_left_mm, lean, face_mm)
+
+    def into(self, depth: Heights, turns: NDArray[np.intp], zs: Floats) -> int:
+        """Press turns into the depths of their track, where they are on the work.
+
+        Args:
+            depth: Deepest print so far; shape (rows, sectors); changed in place [mm]
+            turns: Places of the turns.
+            zs: Z of the rows [mm]
+
+        Returns:
+            How many rows they touched, each turn counted by itself.
+        """
+        lows = np.searchsorted(zs, self.left_mm[turns].min(axis=1))
+        highs = np.searchsorted(zs, self.left_mm[turns].max(axis=1) + self.face_mm)
+        rows = zs.astype(np.float32)[:, None]
+        most = max(1, BLOCK_CELLS // max(1, int((highs - lows).max()) * depth.shape[1]))
+        first = 0
+        while first < len(turns):
+            some = most
+            low, high = _span(lows, highs, first, some)
+            # Turns of narrow rolls lie apart: a block of many spans rows that few of them meet.
+            while some > 1 and (high - low) * some * depth.shape[1] > MOST_BLOCK_CELLS:
+                some = max(1, some // 2)
+                low, high = _span(lows, highs, first, some)
+            here = turns[first : first + some]
+            first += some
+            off = rows[low:high] - self.left_mm[here, None]
+            deep = self.at_left_mm[here, None] + self.lean[here, None] * off
+            deep[(off < 0.0) | (off > self.face_mm)] = -np.inf
+            np.maximum(depth[low:high], deep.max(axis=0), out=depth[low:high])
+        return int((highs - lows).sum())

@@ -1,0 +1,237 @@
+"""The window of good blanks: on which diameters a program's rolls track, and on which not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any, NamedTuple
+
+from knurlcam.errors import CannotBeDoneError
+from knurlcam.gcode.read import read_program
+from knurlcam.imprint.levels import double_impression_of
+from knurlcam.imprint.rolling import CAPTURE, Rolling, roll_on, stays_on_work
+from knurlcam.path import lay_out
+from knurlcam.plan.planner import Plan
+from knurlcam.program import UnprovenProgramError, write_program
+from knurlcam.timeline import Timeline, time_line
+
+__all__ = [
+    "CLEAN",
+    "Blank",
+    "Foretold",
+    "Window",
+    "double_impression",
+    "foretell",
+    "window_of",
+]
+
+CLEAN = 0.1
+"""Double impression below which a knurl counts as clean: a stray line a tenth as deep as the
+teeth is seen with a glass only."""
+
+TEETH_EITHER_WAY = 0.75
+"""How far a window looks: past the middle between two diameters that close [teeth]"""
+
+LOOKS = 41
+"""Diameters that are looked at for the plot of a window."""
+
+STEP_TEETH = 0.02
+"""Steps from the planned diameter outwards in which the ends of the window are looked for: a
+narrower place between them that doubles is not seen [teeth]"""
+
+MOST_TURNS = 10_000
+"""Turns of the work under the rolls that are foretold: half a second."""
+
+MOST_TURNS_OF_FACES = 1_000_000
+"""The same times the face widths that the knurl is long: so much is printed."""
+
+EDGE_MM = 0.0001
+"""How near an edge of the window is told, on the diameter."""
+
+
+class Blank(NamedTuple):
+    """What becomes of one blank.
+
+    Attributes:
+        diameter_mm: Its diameter [mm]
+        double_impression: 0 clean, 1 fully doubled; None where the rolls do not touch it [-]
+    """
+
+    diameter_mm: float
+    double_impression: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """On which blanks a program's knurl is clean.
+
+    Attributes:
+        blanks: Diameters over a range, rising, and what becomes of each.
+        planned_mm: Diameter planned [mm]
+        from_mm: Smallest clean diameter about the planned one; None where that is not [mm]
+        to_mm: Largest [mm]
+        handbook_mm: Half width of the tolerance that the handbook allows [mm]
+        comes_back: Whether the rolls leave the work and come back, and are taken to find their
+            track again.
+    """
+
+    blanks: tuple[Blank, ...]
+    planned_mm: float
+    from_mm: float | None
+    to_mm: float | None
+    handbook_mm: float
+    comes_back: bool = False
+
+    @property
+    def tolerance_mm(self) -> float | None:
+        """How far the blank may be off either way; None where even the planned one doubles."""
+        if self.from_mm is None or self.to_mm is None:
+            return None
+        return min(self.planned_mm - self.from_mm, self.to_mm - self.planned_mm)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the window as plain data, unrounded."""
+        return {
+            "from_mm": self.from_mm,
+            "to_mm": self.to_mm,
+            "tolerance_mm": self.tolerance_mm,
+            "handbook_tolerance_mm": self.handbook_mm,
+            "if_track_is_found": self.comes_back,
+            "blanks": [blank._asdict() for blank in self.blanks],
+        }
+
+
+def double_impression(rolling: Rolling, line: Timeline) -> float:
+    """Return the double impression that a program leaves on a blank, where it is worst.
+
+    Args:
+        rolling: The rolls and the blank.
+        line: The program's motion against time.
+
+    Returns:
+        0 clean to 1 fully doubled [-]
+
+    Raises:
+        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
+    """
+    return double_impression_of(rolling, roll_on(rolling, stays_on_work(rolling, line)))
+
+
+class Foretold(NamedTuple):
+    """What the program of a plan will leave, where it is worst.
+
+    Attributes:
+        double_impression: 0 clean to 1 fully doubled [-]
+        found_track: The same where rolls that leave the work and come back find their track
+            again [-]
+    """
+
+    double_impression: float
+    found_track: float
+
+
+def foretell(plan: Plan) -> Foretold | None:
+    """Return the double impression that the program of a plan will leave.
+
+    Args:
+        plan: The plan.
+
+    Returns:
+        What it will leave; None where it cannot be told.
+    """
+    try:
+        line = time_line(read_program(write_program(lay_out(plan))), plan)
+        rolling = Rolling(plan, plan.blank_diameter_mm)
+        turns = sum(float(stay.turns[-1]) for stay in stays_on_work(rolling, line))
+        faces = plan.job.knurl.length / plan.job.tool.face_width
+        if turns > MOST_TURNS or turns * faces > MOST_TURNS_OF_FACES:
+            return None
+        worst = found = double_impression(rolling, line)
+        if plan.trial is not None:
+            found = double_impression(replace(rolling, return_teeth=0.0), line)
+    except (CannotBeDoneError, UnprovenProgramError):
+        return None
+    return Foretold(worst, found)
+
+
+def window_of(
+    plan: Plan,
+    line: Timeline,
+    *,
+    stiff: bool = False,
+    capture: float = CAPTURE,
+    return_teeth: float = 0.0,
+    looks: int = LOOKS,
+) -> Window:
+    """Return on which blanks a program's knurl is clean.
+
+    The slide goes where the program takes it: a blank that is larger is met sooner, and
+    pressed deeper.
+
+    Args:
+        plan: The plan of the job.
+        line: The program's motion against time.
+        stiff: Whether to take the work not to give way.
+        capture: See :data:`knurlcam.imprint.rolling.CAPTURE` [half widths of a mouth]
+        return_teeth: Teeth beside their track at which rolls come down that left the work. A
+            window tells of the blank, so they are taken to find it [teeth]
+        looks: Diameters that are looked at, 3 or more [-]
+
+    Raises:
+        CannotBeDoneError: if nobody can tell where the rolls press.
+    """
+
+    @cache
+    def double(diameter: float) -> float | None:
+        rolling = Rolling(plan, diameter, stiff, capture, return_teeth)
+        try:
+            return double_impression(rolling, line)
+        except CannotBeDoneError as error:
+            if error.refusals[0].code != "never-touches":
+                raise
+            return None
+
+    planned = plan.blank_diameter_mm
+    stays = stays_on_work(Rolling(plan, planned, stiff), line)
+    reach = TEETH_EITHER_WAY * plan.blank_diameter_mm / (plan.teeth + plan.misfit_teeth)
+    steps = [planned + reach * (2.0 * i / (looks - 1) - 1.0) for i in range(looks)]
+    blanks = tuple(Blank(d, double(d)) for d in steps)
+    return Window(
+        blanks,
+        planned,
+        *_clean_about(planned, STEP_TEETH / TEETH_EITHER_WAY * reach, reach, double),
+        plan.blank_tolerance_mm,
+        len(stays) > 1,
+    )
+
+
+def _clean_about(
+    planned: float, step: float, reach: float, double: Callable[[float], float | None]
+) -> tuple[float | None, float | None]:
+    """Return the ends of the clean diameters about the planned one, found step by step."""
+
+    def clean(diameter: float) -> bool:
+        found = double(diameter)
+        return found is not None and found < CLEAN
+
+    if not clean(planned):
+        return None, None
+    ends = []
+    for side in (-step, step):
+        good = planned
+        while abs(good + side - planned) <= reach:
+            if not clean(good + side):
+                good = _edge(good, good + side, clean)
+                break
+            good += side
+        ends.append(good)
+    return ends[0], ends[1]
+
+
+def _edge(good: float, bad: float, clean: Callable[[float], bool]) -> float:
+    """Return the last diameter that is clean between one that is and one that is not."""
+    while abs(bad - good) > EDGE_MM:
+        middle = (good + bad) / 2.0
+        good, bad = (middle, bad) if clean(middle) else (good, middle)
+    return good

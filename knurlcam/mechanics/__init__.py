@@ -1,0 +1,1 @@
+"""Formulas: floats in, floats out, each with its source, an example and its range."""

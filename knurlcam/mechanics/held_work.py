@@ -1,0 +1,419 @@
+"""Held work under the rolls: how deep they come where it gives way, and how to follow it.
+
+The slide stands where it is told; the work gives way until the push that bends it is the
+push of the teeth at the penetration that is left. Along the work the rolls are known by
+the Z of their left edge, in millimetres from Z0; the push stands in the middle of the face
+that is on the work, and is that of the penetration there. The work bends under the face, and
+the rolls do not tilt with it: the penetration that they leave is that of the deepest edge, for
+on a traverse every place meets the whole face.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+from knurlcam.mechanics.beam import SOFTEST_SHARE, Beam
+from knurlcam.mechanics.contact import Contact
+from knurlcam.mechanics.loads import Pressing
+
+__all__ = ["CHORD_MM", "CHORD_SHARE", "HeldWork", "Knot", "Softest", "most_chord_mm"]
+
+CHORD_MM = 0.001
+CHORD_SHARE = 0.002
+"""How far a straight block may leave the line that the slide should follow: a control's
+least increment, or 0.2 % of the penetration where that is less."""
+
+MOST_HALVINGS = 12
+"""A pass in 4096 blocks: far more than any needs, so that nothing runs for ever."""
+
+LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Shares of a block at which it is held against the line that it should follow."""
+
+CHORD_MARGIN = 1.25
+"""Between these places the chord may be a little further off."""
+
+SOLVED_MM = 1e-7
+"""How near a penetration is solved: nothing against a tolerance of 0.01 mm."""
+
+PLACES = 24
+"""Parts into which a traverse is cut to find where stepped work is softest."""
+
+
+def most_chord_mm(penetration_mm: float) -> float:
+    """Return how much too shallow a slide that follows may stand at most [mm].
+
+    Args:
+        penetration_mm: Penetration of the pass, > 0 [mm]
+    """
+    # By the chord, and by what the whole line is set off so that no chord comes too deep.
+    return (1.0 + CHORD_MARGIN) * _allowed_mm(penetration_mm)
+
+
+def _allowed_mm(penetration_mm: float) -> float:
+    return min(CHORD_MM, CHORD_SHARE * penetration_mm)
+
+
+class Knot(NamedTuple):
+    """A place through which the slide goes while it follows the deflection.
+
+    Attributes:
+        left_mm: Z of the rolls' left edge, from Z0 [mm]
+        across_mm: Distance from the spindle axis to the roll centres [mm]
+    """
+
+    left_mm: float
+    across_mm: float
+
+
+class Softest(NamedTuple):
+    """Where the work gives way most, and least.
+
+    Attributes:
+        most_left_mm: Left edge of the rolls where it gives way most [mm]
+        least_left_mm: ... and least [mm]
+    """
+
+    most_left_mm: float
+    least_left_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeldWork:
+    """A blank as it is held, and the rolls that press on it.
+
+    Attributes:
+        contact: Where the slide stands for a penetration.
+        pressing: How hard one roll must be pressed.
+        rolls: How many rolls touch the work, 1 or 2.
+        face_mm: Face width of the rolls [mm]
+        beam: The work as it is held.
+    """
+
+    contact: Contact
+    pressing: Pressing
+    rolls: int
+    face_mm: float
+    beam: Beam
+
+    @property
+    def apart_mm(self) -> float:
+        """Distance of the centres of roll and work at first touch [mm]."""
+        return self.contact.blank_radius_mm + self.contact.roll_radius_mm
+
+    def face_on_work_mm(self, left_mm: float) -> float:
+        """Return how much of the face is on the work [mm]; the rest hangs over the end."""
+        return self.face_mm if left_mm <= -self.face_mm else max(0.0, -left_mm)
+
+    def middle_mm(self, left_mm: float) -> float:
+        """Return the Z of the middle of the face that is on the work [mm]."""
+        return left_mm + self.face_on_work_mm(left_mm) / 2.0
+
+    def push_n(self, penetration_mm: float, face_mm: float) -> float:
+        """Return the net push of the rolls across the spindle; see ``loads.net_push_n``.
+
+        Args:
+            penetration_mm: Penetration c [mm]
+            face_mm: Face in contact [mm]
+
+        Returns:
+            Net push [N]
+        """
+        if penetration_mm <= 0.0:
+            return 0.0
+        force = self.pressing.roll_force_n(penetration_mm, face_mm)
+        apart = self.apart_mm - penetration_mm
+        return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
+
+    def yield_mm_per_n(self, left_mm: float) -> float:
+        """Return how far the work gives way under the rolls for each newton [mm/N].
+
+        A program that is wrong may take the rolls beyond either end of the work: there it is
+        as at that end.
+        """
+        end = self.beam.length_mm
+        return self.beam.yield_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
+
+    def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
+        """Return how far the work gives way while it is pressed to a penetration.
+
+        Args:
+            penetration_mm: Penetration c that is reached [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Deflection under the rolls [mm]
+        """
+        push = self.push_n(penetration_mm, self.face_on_work_mm(left_mm))
+        return push * self.yield_mm_per_n(left_mm)
+
+    def lean_mm_per_n(self, left_mm: float) -> float:
+        """Return how much less the work gives way at the stiffer edge of the face [mm/N]."""
+        beam, half = self.beam, self.face_on_work_mm(left_mm) / 2.0
+        end = beam.length_mm
+        middle = min(max(end + left_mm + half, 0.0), end)
+        left = beam.deflection_mm_per_n(middle, max(middle - half, 0.0))
+        right = beam.deflection_mm_per_n(middle, min(middle + half, end))
+        return beam.yield_mm_per_n(middle) - min(left, right)
+
+    def _turn(self, depth_mm: float) -> float:
+        """Return what a millimetre across the slide is towards the roll centres [-]."""
+        return self.contact.centre_mm(depth_mm) / (self.apart_mm - depth_mm)
+
+    def _deeper_mm(self, depth_mm: float, left_mm: float, lean_mm_per_n: float) -> float:
+        """Return how much deeper than its middle the face comes at its deepest edge [mm]."""
+        push = self.push_n(depth_mm, self.face_on_work_mm(left_mm))
+        return lean_mm_per_n * push * self._turn(depth_mm)
+
+    def across_mm(self, penetration_mm: float, left_mm: float) -> float:
+        """Return where the roll centres must stand for a penetration, as the work gives way.
+
+        Args:
+            penetration_mm: Penetration c wanted at the deepest edge, > 0 [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Distance from the spindle axis at rest to the roll centres, across [mm]
+        """
+        lean, depth = self.lean_mm_per_n(left_mm), penetration_mm
+        for _ in range(100):
+            deeper = self._deeper_mm(depth, left_mm, lean)
+            off = depth + deeper - penetration_mm
+            if abs(off) < SOLVED_MM / 100.0:
+                break
+            depth -= off / (1.0 + 1.5 * deeper / depth)
+        return self.contact.centre_mm(depth) - self.deflection_mm(depth, left_mm)
+
+    def is_pushed_aside(self, penetration_mm: float, left_mm: float) -> bool:
+        """Return whether two rolls above and below push the work aside, not together.
+
+        At full depth a straddle's pushes cancel, but work that stands a little off the axis is
+        pushed further off, with 2 F / (R_b + R_r - c) for each millimetre: it stays only if it
+        is stiffer than that.
+
+        Args:
+            penetration_mm: Penetration c [mm]
+            left_mm: Left edge of the rolls [mm]
+        """
+        force = self.pressing.roll_force_n(penetration_mm, self.face_on_work_mm(left_mm))
+        aside = self.rolls * force / (self.apart_mm - penetration_mm)
+        return aside * self.yield_mm_per_n(left_mm) >= 1.0
+
+    def penetration_mm(self, across_mm: float, left_mm: float) -> float:
+        """Return how deep the rolls come: the inverse of :meth:`across_mm`.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Penetration at the deepest edge; negative while the rolls are clear [mm]
+        """
+        depth = self.settled_mm(across_mm, left_mm)
+        contact = self.contact
+        deepest = contact.blank_radius_mm + contact.roll_radius_mm - contact.half_spacing_mm
+        # Nothing pushes off the end of the work, and beyond the axis no formula holds.
+        if not 0.0 < depth < deepest or self.face_on_work_mm(left_mm) <= 0.0:
+            return depth
+        return depth + self._deeper_mm(depth, left_mm, self.lean_mm_per_n(left_mm))
+
+    def settled_mm(self, across_mm: float, left_mm: float) -> float:
+        """Return how deep the rolls come in the middle of the face, where the push stands.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Penetration there; negative while the rolls are clear of the work [mm]
+        """
+        contact, pressing = self.contact, self.pressing
+        half, blank = contact.half_spacing_mm, contact.blank_radius_mm
+        apart0 = blank + contact.roll_radius_mm
+        stiff = apart0 - math.hypot(max(across_mm, 0.0), half) - min(across_mm, 0.0)
+        face = self.face_on_work_mm(left_mm)
+        soft = self.yield_mm_per_n(left_mm) * self.rolls
+        if stiff <= 0.0 or soft <= 0.0 or face <= 0.0:
+            return stiff
+        # The deepest that the rolls can come: to the axis, or as near as their spacing lets them.
+        low, high = 0.0, min(stiff, apart0 - half, blank)
+        depth = high
+        # For ridges, the force of :meth:`Pressing.roll_force_n` over c^1.5, as long as they are
+        # narrower than the pitch: written out, for this is where the time goes.
+        ridges = pressing.prints == "ridges" and pressing.strip_per_mm * high <= 1.0
+        force15 = pressing.pressure_mpa * pressing.strip_per_mm * face
+        force15 *= math.sqrt(2.0 * pressing.reduced_radius_mm)
+        for _ in range(100):
+            apart = apart0 - depth
+            square = apart * apart - half * half
+            centre = math.sqrt(square) if square > 0.0 else 0.0
+            force = (
+                force15 * depth * math.sqrt(depth) if ridges else pressing.roll_force_n(depth, face)
+            )
+            give = soft * force / apart
+            off = centre * (1.0 - give) - across_mm
+            if not off and give < 1.0:
+                return depth  # as a straddle at full depth, which nothing pushes off
+            if off > 0.0:
+                low = depth
+            else:
+                high = depth
+            # The force grows with c^1.5 or nearly so: near enough to find the way.
+            slope = (apart / centre if centre else math.inf) * (1.0 - give)
+            slope += centre * give * (1.5 / depth if depth else 0.0)
+            new = depth + off / slope if slope > 0.0 else low
+            if not low < new < high:
+                new = (low + high) / 2.0
+            if abs(new - depth) < SOLVED_MM:
+                return new
+            depth = new
+        return depth
+
+    def softest(self, one_end_mm: float, other_end_mm: float) -> Softest:
+        """Return where between two places of the rolls the work gives way most and least.
+
+        Args:
+            one_end_mm: Left edge of the rolls at one end of their way [mm]
+            other_end_mm: ... and at the other [mm]
+
+        Returns:
+            The two places; by the push as much as by the work, for a roll that hangs over
+            the end presses with less of its face.
+        """
+        line, far = min(one_end_mm, other_end_mm), max(one_end_mm, other_end_mm)
+        if far - line < SOLVED_MM:
+            return Softest(line, line)
+        beam, face = self.beam, self.face_mm
+        if len(beam.pieces) > 1 or 2.0 * face > beam.length_mm:
+            return self._softest_of_many(line, far)
+        # Plain work: the push falls faster than it grows softer once the face hangs over the
+        # end, so the softest place is where the whole face is on it, and the stiffest an end.
+        softest = (SOFTEST_SHARE[beam.support] - 1.0) * beam.length_mm - face / 2.0
+        most = max(line, min(softest, far, -face))
+        return Softest(most, line if self._soft(line) < self._soft(far) else far)
+
+    def _softest_of_many(self, line: float, far: float) -> Softest:
+        """Look at many places, for stepped work may have its soft places anywhere."""
+        step = (far - line) / PLACES
+        values = [self._soft(line + step * i) for i in range(PLACES + 1)]
+        highest, lowest = max(values), min(values)
+        most = values.index(highest)
+        left, least = line + step * most, line + step * values.index(lowest)
+        others = []
+        if 0 < most < PLACES:
+            before, here, after = values[most - 1 : most + 2]
+            bend = before - 2.0 * here + after
+            if bend < 0.0:  # the top of the parabola through three places
+                others.append(left + step * (before - after) / bend / 2.0)
+        if line < -self.face_mm < far:
+            others.append(-self.face_mm)  # from here on the face hangs over the end
+        for other in others:
+            soft = self._soft(other)
+            if soft > highest:
+                highest, left = soft, other
+            elif soft < lowest:
+                lowest, least = soft, other
+        return Softest(left, least)
+
+    def _soft(self, left_mm: float) -> float:
+        face = self.face_on_work_mm(left_mm)
+        return face * self.beam.yield_mm_per_n(self.beam.length_mm + left_mm + face / 2.0)
+
+    def edges_mm(self, across_mm: float, left_mm: float) -> tuple[float, float]:
+        """Return the penetration at the left and the right edge of the face.
+
+        The work bends under the face, and the rolls do not tilt with it.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            left_mm: Left edge of the rolls [mm]
+
+        Returns:
+            Penetration at the left and at the right edge of what is on the work [mm]
+        """
+        depth = self.settled_mm(across_mm, left_mm)
+        face = self.face_on_work_mm(left_mm)
+        push, beam = self.push_n(depth, face), self.beam
+        middle = beam.length_mm + self.middle_mm(left_mm)
+        here = beam.deflection_mm_per_n(middle, middle)
+        turn = self._turn(max(depth, 0.0))
+        left, right = (
+            depth - push * (beam.deflection_mm_per_n(middle, at) - here) * turn
+            for at in (middle - face / 2.0, middle + face / 2.0)
+        )
+        return left, right
+
+    def extremes_mm(
+        self, across_mm: float, one_end_mm: float, other_end_mm: float
+    ) -> tuple[float, float]:
+        """Return the least and the largest penetration that a straight traverse leaves.
+
+        Args:
+            across_mm: Distance from the spindle axis at rest to the roll centres [mm]
+            one_end_mm: Left edge of the rolls at one end of their way [mm]
+            other_end_mm: ... and at the other [mm]
+
+        Returns:
+            Least and largest penetration [mm]
+        """
+        line, far = min(one_end_mm, other_end_mm), max(one_end_mm, other_end_mm)
+        places = {line, far, self.softest(line, far).most_left_mm}
+        if len(self.beam.pieces) > 1:
+            places |= {-self.face_mm} if line < -self.face_mm < far else set()
+            places.add(self.softest(line, far).least_left_mm)
+        depths = [self.penetration_mm(across_mm, left) for left in places]
+        return min(depths), max(depths)
+
+    # -- following -------------------------------------------------------------
+
+    def follow(
+        self, penetration_mm: float, start_mm: float, end_mm: float
+    ) -> tuple[tuple[Knot, ...], float]:
+        """Return the places through which the slide follows the work on a traverse.
+
+        Straight blocks between them leave the line by no more than ``CHORD_MM`` or
+        ``CHORD_SHARE`` of the penetration, and never towards the work: the whole line is
+        set off by as much as the chords would else come too deep.
+
+        Args:
+            penetration_mm: Penetration of the pass, > 0 [mm]
+            start_mm: Left edge of the rolls where the traverse starts [mm]
+            end_mm: ... and where it ends [mm]
+
+        Returns:
+            The places from start to end, both with them; and how far they were set off [mm]
+        """
+        allowed = _allowed_mm(penetration_mm)
+        corner = -self.face_mm
+        breaks = [start_mm, end_mm]
+        if min(breaks) < corner < max(breaks):
+            breaks.insert(1, corner)  # from here on the face is on the work, or off it
+        made = [Knot(start_mm, self.across_mm(penetration_mm, start_mm))]
+        deepest = 0.0
+        for _, end in pairwise(breaks):
+            stack = [(Knot(end, self.across_mm(penetration_mm, end)), 0)]
+            while stack:
+                knot, halvings = stack[-1]
+                off = self._chord(penetration_mm, made[-1], knot)
+                if max(map(abs, off)) <= allowed or halvings >= MOST_HALVINGS:
+                    made.append(knot)
+                    deepest = max(deepest, *off)
+                    stack.pop()
+                else:
+                    stack[-1] = knot, halvings + 1
+                    middle = (made[-1].left_mm + knot.left_mm) / 2.0
+                    between = Knot(middle, self.across_mm(penetration_mm, middle))
+                    stack.append((between, halvings + 1))
+        set_off = CHORD_MARGIN * deepest
+        return tuple([Knot(k.left_mm, k.across_mm + set_off) for k in made]), set_off
+
+    def _chord(self, penetration_mm: float, begin: Knot, end: Knot) -> list[float]:
+        """Return how much deeper than wanted a straight block stands at places between."""
+        off = []
+        for share in LOOKS:
+            left = begin.left_mm + share * (end.left_mm - begin.left_mm)
+            chord = begin.across_mm + share * (end.across_mm - begin.across_mm)
+            off.append(self.across_mm(penetration_mm, left) - chord)
+        return off

@@ -1,0 +1,178 @@
+"""What planning says: figures with their origin, remarks, and refusals."""
+
+from __future__ import annotations
+
+import math
+from typing import Generic, Literal, NamedTuple, TypeVar
+
+from knurlcam.errors import CannotBeDoneError, Refusal
+from knurlcam.mechanics.tracking import MM_PER_INCH
+from knurlcam.units.quantities import Kind, Units, show, show_down
+
+__all__ = [
+    "COMMON",
+    "CONTRACT",
+    "HANDBOOK",
+    "HANDBOOK_TRACKING",
+    "ROUND_SLACK",
+    "Choice",
+    "Note",
+    "Origin",
+    "Remarks",
+    "Said",
+    "Severity",
+    "rank",
+]
+
+_T = TypeVar("_T")
+
+Severity = Literal["error", "warning", "note"]
+Origin = Literal["given", "shop file", "recommended", "computed"]
+
+HANDBOOK = "Machinery's Handbook, 31st ed. (2020), p. 1060"
+HANDBOOK_TRACKING = "Machinery's Handbook, 31st ed. (2020), p. 1059"
+COMMON = "common practice"
+CONTRACT = "rule of this program"
+
+ROUND_SLACK = 1e-7
+"""Of the last place shown: what is whole but for arithmetic stays as it is."""
+
+
+class Choice(NamedTuple):
+    """One figure of the plan, and where it comes from.
+
+    Attributes:
+        key: The job's key, or a name of the plan's own.
+        value: The figure, in canonical units, or a word.
+        kind: What it measures; None for words and counts.
+        origin: ``given``, ``shop file``, ``recommended`` or ``computed``.
+        why: The reason, in one phrase.
+    """
+
+    key: str
+    value: float | int | str | bool
+    kind: Kind | None
+    origin: Origin
+    why: str
+
+
+class Note(NamedTuple):
+    """What planning remarks.
+
+    Attributes:
+        severity: ``warning`` or ``note``; ``error`` for a refusal that was accepted.
+        code: Stable name.
+        message: What it is and what to do.
+        source: Standard, handbook page or "common practice".
+    """
+
+    severity: Severity
+    code: str
+    message: str
+    source: str
+
+
+_RANKS = {"error": 0, "warning": 1, "note": 2}
+
+
+def rank(note: Note) -> int:
+    """Return the place of a note: worst first."""
+    return _RANKS[note.severity]
+
+
+class Said(Generic[_T]):
+    """What came of a step, and what was said on the way."""
+
+    __slots__ = ("choices", "notes", "refusals", "value")
+
+    def __init__(
+        self, value: _T, choices: list[Choice], notes: list[Note], refusals: list[Refusal]
+    ) -> None:
+        self.value = value
+        self.choices, self.notes, self.refusals = choices, notes, refusals
+
+
+class Remarks:
+    """Gathers choices, notes and refusals."""
+
+    def __init__(self, units: Units, from_shop: frozenset[str], accept: tuple[str, ...]) -> None:
+        self.units = units
+        self.from_shop = from_shop
+        self.accept = accept
+        self.choices: list[Choice] = []
+        self.notes: list[Note] = []
+        self.refusals: list[Refusal] = []
+
+    def mm(self, value: float) -> str:
+        """Show a length."""
+        return show(value, Kind.LENGTH, self.units)
+
+    def mm_up(self, value: float) -> str:
+        """Show a least length: rounded up, so that what is printed will do."""
+        step = self.least_shown()
+        return self.mm(math.ceil(value / step - ROUND_SLACK) * step)
+
+    def mm_down(self, value: float) -> str:
+        """Show a greatest length: rounded down, so that what is printed will do."""
+        return show_down(value, self.units)
+
+    def least_shown(self) -> float:
+        """Return the last place in which lengths are shown [mm]."""
+        return MM_PER_INCH / 10_000.0 if self.units == "inch" else 0.001
+
+    def rpm(self, value: float) -> str:
+        """Show a spindle speed."""
+        return show(value, Kind.SPEED, self.units)
+
+    def feed_text(self, value: float) -> str:
+        """Show a feed."""
+        return show(value, Kind.FEED, self.units)
+
+    def note(self, severity: Severity, code: str, message: str, source: str = COMMON) -> None:
+        """Remark on something."""
+        self.notes.append(Note(severity, code, message, source))
+
+    def refuse(
+        self,
+        code: str,
+        key: str,
+        message: str,
+        *,
+        source: str = "geometry",
+        acceptable: bool = False,
+    ) -> None:
+        """Refuse what cannot be done; what is acceptable and accepted becomes a note."""
+        if acceptable and code in self.accept:
+            self.note("error", code, f"accepted by the programmer: {message}", source)
+            return
+        if acceptable:
+            message += f'; or answer for it: process.accept = ["{code}"]'
+        self.refusals.append(Refusal(code, message, key, acceptable, source))
+
+    def choose(
+        self,
+        key: str,
+        value: float | int | str | bool,
+        kind: Kind | None,
+        *,
+        given: bool,
+        why: str,
+        computed: bool = False,
+    ) -> None:
+        """Say which figure was taken, and why."""
+        origin: Origin
+        if given:
+            origin = "shop file" if key in self.from_shop else "given"
+            why = "as the shop file says" if origin == "shop file" else "as the job says"
+        else:
+            origin = "computed" if computed else "recommended"
+        self.choices.append(Choice(key, value, kind, origin, why))
+
+    def stop_if_refused(self) -> None:
+        """End planning where anything was refused.
+
+        Raises:
+            CannotBeDoneError: naming all of it.
+        """
+        if self.refusals:
+            raise CannotBeDoneError(self.refusals)

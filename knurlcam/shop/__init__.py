@@ -1,0 +1,1 @@
+"""A job filled up from what a shop keeps."""

@@ -1,0 +1,1 @@
+"""Motion to findings, rule by rule."""

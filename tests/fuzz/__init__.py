@@ -1,4 +1,0 @@
-"""Fuzzing: whatever a stranger's bytes say, they are taken or refused in words.
-
-``python -m tests.fuzz`` runs every target; see DEVELOPERS.md for what a hit is.
-"""

@@ -1,0 +1,385 @@
+"""Traits and folders of strangers: what they must not say, and files that are no files."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from knurlcam import InputError, Job, lay_out, make_plan, write_program
+from knurlcam.gcode import dialect_files as posts_module
+from knurlcam.gcode.dialect import (
+    POSTS_VARIABLE,
+    TEMPLATE_FILE,
+    TRAITS_FILE,
+    Codes,
+    dialect_names,
+    load_dialect,
+)
+from knurlcam.gcode.standard_codes import FIXED, codes_for
+from tests.support.dialects import Shop
+from tests.support.jobs import base_job
+
+SHIPPED = ("iso6983", "iso6983-integer", "rs274", "uw-lathe")
+PATH = lay_out(make_plan(Job.model_validate(base_job())))
+
+
+@pytest.fixture(autouse=True)
+def no_own_posts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv(POSTS_VARIABLE, raising=False)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    return Shop(tmp_path)
+
+
+def write(post: str, posts: Path, **options: Any) -> str:
+    return write_program(PATH, post, posts=[posts], **options)
+
+
+# -- traits that would be read back as what they are not ------------------------
+
+LIES: list[tuple[str, str, str, str, str]] = [
+    # old text, what is refused, key named, what is said, the near miss that is taken
+    ('rapid = "G00"\nlinear = "G01"', 'rapid = "G01"\nlinear = "G00"', "codes.rapid",
+     "G01 means a straight line at feed .ISO 6983-1", 'rapid = "G0"\nlinear = "G1"'),
+    ('linear = "G01"', 'linear = "G33"', "codes.linear", "G33 means a thread", 'linear = "G1"'),
+    ('linear = "G01"', 'linear = "G77"', "codes.linear", "G77 means nothing", 'linear = "G1"'),
+    ('rapid = "G00"', 'rapid = "G000"', "codes.rapid", "more zeros", 'rapid = "G0"'),
+    ('rapid = "G00"', 'rapid = "G٠٠"', "codes.rapid", "pattern", 'rapid = "G0"'),
+    ('metric = "G71"\ninch = "G70"', 'metric = "G70"\ninch = "G71"', "codes.metric",
+     "G70 means inches", 'metric = "G21"\ninch = "G20"'),
+    ('metric = "G71"', 'metric = "G20"', "codes.metric", "G20 means inches .NISTIR 6556",
+     'metric = "G21"'),
+    ('absolute = "G90"\nincremental = "G91"', 'absolute = "G91"\nincremental = "G90"',
+     "codes.absolute", "G91 means incremental", 'absolute = "G90"'),
+    ('feed_per_rev = "G95"\nfeed_per_min = "G94"', 'feed_per_rev = "G94"\nfeed_per_min = "G95"',
+     "codes.feed_per_rev", "G94 means a feed per minute", 'feed_per_rev = "G99"'),
+    ('constant_speed = "G97"\nsurface_speed = "G96"', 'constant_speed = "G96"',
+     "codes.constant_speed", "G96 means a constant surface", 'constant_speed = "G97"'),
+    ('dwell = "G04"', 'dwell = "G10"', "codes.dwell", "G10 means setting a datum", 'dwell = "G4"'),
+    ('harmless = ["G18"', 'speed_limit = "G59"\nharmless = ["G18"', "codes.speed_limit",
+     "G59 means another datum", 'speed_limit = "G92"\nharmless = ["G18"'),
+    ('spindle_forward = "M03"\nspindle_reverse = "M04"',
+     'spindle_forward = "M04"\nspindle_reverse = "M03"', "codes.spindle_forward",
+     "M04 means spindle on, reverse", 'spindle_forward = "M3"\nspindle_reverse = "M4"'),
+    ('spindle_forward = "M03"', 'spindle_forward = "M13"', "codes.spindle_forward",
+     "M13 means spindle and coolant", 'spindle_forward = "M3"'),
+    ('spindle_stop = "M05"\n', 'spindle_stop = "M77"\n', "codes.spindle_stop",
+     "M77 means nothing that a standard", 'spindle_stop = "M5"\n'),
+    ('coolant_on = "M08"\ncoolant_off = "M09"', 'coolant_on = "M09"\ncoolant_off = "M08"',
+     "codes.coolant_on", "M09 means coolant off", 'coolant_on = "M51"\ncoolant_off = "M09"'),
+    ('coolant_off = "M09"', 'coolant_off = "M60"', "codes.coolant_off", "change of the workpiece",
+     'coolant_off = "M9"'),
+    ('program_stop = "M00"', 'program_stop = "M48"', "codes.program_stop", "M48 means whether",
+     'program_stop = "M0"'),
+    ('optional_stop = "M01"', 'optional_stop = "M11"', "codes.optional_stop", "letting go",
+     'optional_stop = "M1"'),
+    ('program_end = "M30"\nprogram_end_also = "M02"', 'program_end = "M31"', "codes.program_end",
+     "M31 means nothing", 'program_end = "M02"\nprogram_end_also = "M30"'),
+    ('subprogram_return = "M99"', 'subprogram_return = "M19"', "codes.subprogram_return",
+     "stopped at an angle", 'subprogram_return = "M17"'),
+    ('subprogram_call = "M98"', 'subprogram_call = "M68"', "codes.subprogram_call",
+     "M68 means nothing", 'subprogram_call = "M98"'),
+    *[
+        ('harmless = ["G18", "G40"]', f'harmless = ["{code}"]', "codes.harmless",
+         f"{code} means", f'harmless = ["{near}"]')
+        for code, near in {
+            "G02": "G17", "G03": "G19", "G10": "G61", "G33": "G40", "G41": "G40", "G42": "G49",
+            "G44": "G49", "G53": "G54", "G55": "G54", "G65": "G61", "G80": "G61", "G81": "G61",
+            "G92": "G54", "G93": "G18", "M06": "G18", "M10": "G18",
+            "M11": "G18", "M13": "G18", "M19": "G18",
+            "M60": "G18", "M68": "G18",
+        }.items()
+    ],
+    *[
+        ('\nstart = ["%{number}"]', f'\nstart = ["%{{number}}", {bad}]', "start",
+         "read as no block", f'\nstart = ["%{{number}}", {good}]')
+        for bad, good in {
+            '"G00 X-50"': '"(START)"',
+            '"G00X-50"': '"%"',
+            '"M03"': '"O{number}"',
+            '"X{number}"': '":{number}"',
+            '"G{number}"': '"O{number}"',
+            '"N{number}"': '"O{number}"',
+            '"T0101"': '"%_N_{number}_MPF"',
+            '"%_N_{number}_G00_MPF"': '"%_N_KNURL_{number}_SPF"',
+            '"%{number}G00X-50"': '"%"',
+            '"O{number}M98P9"': '"O{number}"',
+            '"O{number}{number}"': '"O{number}"',
+            '"O9000"': '"O{number}"',
+            '"%\\nM03"': '"%"',
+            '"%\\u2028M03"': '"%"',
+            '"%\\u001b[2J"': '"%"',
+            '""': '"%"',
+            '" "': '"%"',
+            '"(A) M03"': '"(A)"',
+            '"(A)M03(B)"': '"(A.B)"',
+            '"(A"': '"(A)"',
+            '"(a)"': '"(A)"',
+            '"(A B)"': '"(AB)"',
+            f'"({"A" * 79})"': f'"({"A" * 78})"',
+            '"/M03"': '"%"',
+        }.items()
+    ],
+    ("\nend = []", '\nend = ["M03", "%"]', "end", "read as no block", '\nend = ["(END)", "%"]'),
+    ("\nend = []", '\nend = ["%{number}"]', "end", "read as no block", '\nend = ["%"]'),
+    ("\nend = []", f"\nend = {['%'] * 9}", "end", "too many lines", f"\nend = {['%'] * 8}"),
+    ('subprogram_start = ["%{number}"]', 'subprogram_start = ["M03"]', "subprogram_start",
+     "read as no block", 'subprogram_start = ["O{number}"]'),
+    *[
+        (
+            'comment_open = "("\ncomment_close = ")"',
+            f'comment_open = "{mark}"\ncomment_close = "{end}"',
+            "comment_open",
+            "words in it would be run",
+            'comment_open = ";"\ncomment_close = ""',
+        )
+        for mark, end in [
+            ("(", ""), ("(", "("), ("(", ")("), ("((", "))"), ("[", "]"), ("G", ""),
+            ("X", "Y"), ("0", "9"), (" ", ""),
+            ("+", ""), ("-", "-"), (".", ""), ("/", ""), ("%", ""), ("#", ""), ("=", ""),
+            (";", ";"), (";", ")"), (")", "("), ("\\t", ""),
+        ]
+    ],
+    *[
+        ('comment_characters = "ABC', f'comment_characters = "{bad}ABC', "comment_characters",
+         "could end a comment", 'comment_characters = "_ABC')
+        for bad in ("\\n", "\\r", "\\u001b", "\\u0000", "\\u0085", "\\u2028", "\\u202e", "(", ")",
+                    "É")
+    ],
+    ('title = "', 'title = "\\u001b[2J', "title", "terminal would obey", 'title = "É '),
+    ('title = "', 'title = "\\u202e', "title", "terminal would obey", 'title = "→ '),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("old", "bad", "key", "match", "good"), LIES, ids=[f"{row[2]}-{row[1][:24]!a}" for row in LIES]
+)
+def test_traits_that_would_make_a_program_seem_what_it_is_not_are_refused(
+    shop: Shop, old: str, bad: str, key: str, match: str, good: str
+) -> None:
+    shop.copy("lying")
+    shop.copy("honest")
+    file = shop.edit("lying", old, bad)
+    shop.edit("honest", old, good)
+    with pytest.raises(InputError, match=match) as error:
+        load_dialect("lying", [shop.root])
+    assert (error.value.where, error.value.key) == (str(file), key)
+    assert error.value.expected
+    assert error.value.remedy
+    assert str(error.value).isprintable()
+    assert load_dialect("honest", [shop.root]).name == "honest"
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('comment_open = "("\ncomment_close = ")"', 'comment_open = ";"\ncomment_close = ""'),
+        ('\nstart = ["%{number}"]', '\nstart = ["%", "%_N_KNURL_{number}_MPF", "(A.B)"]'),
+        ('\nstart = ["%{number}"]', '\nstart = [":{number}"]'),
+        ("\nend = []", '\nend = ["(END)", "%"]'),
+        ('metric = "G71"\ninch = "G70"', 'metric = "G710"\ninch = "G700"'),
+        ('harmless = ["G18", "G40"]', 'harmless = ["G17", "G40", "G49", "G54", "G61"]'),
+    ],
+)
+def test_what_is_taken_writes_programs_that_verify(shop: Shop, old: str, new: str) -> None:
+    shop.copy("own-lathe")
+    shop.edit("own-lathe", old, new)
+    for form in ("program", "subprogram", "blocks"):
+        assert write("own-lathe", shop.root, form=form)
+
+
+def test_every_word_of_the_shipped_dialects_is_in_the_table_with_its_source() -> None:
+    for name in SHIPPED:
+        for (letter, number), meaning in load_dialect(name).meanings.items():
+            assert meaning in FIXED[f"{letter}{number}"].meanings
+            assert f"{letter}{number:02d}" in codes_for(meaning)
+    assert all(row.says and row.source for row in FIXED.values())
+    assert {m for row in FIXED.values() for m in row.meanings} == set(Codes.model_fields)
+
+
+# -- files that are not what they seem ------------------------------------------
+
+SECRET = "S3CRET = what no message and no program may show"
+
+
+@pytest.mark.parametrize("name", [TRAITS_FILE, TEMPLATE_FILE])
+def test_a_file_that_leads_out_of_its_folder_is_not_read(shop: Shop, name: str) -> None:
+    folder = shop.copy("linked")
+    (shop.root / "secret").write_text(SECRET)
+    (folder / name).unlink()
+    (folder / name).symlink_to(shop.root / "secret")
+    with pytest.raises(InputError, match="leads out of the dialect's folder") as error:
+        write("linked", shop.root)
+    assert error.value.where == str(folder / name)
+    assert "S3CRET" not in str(error.value)
+
+
+@pytest.mark.parametrize("name", [TRAITS_FILE, TEMPLATE_FILE])
+def test_a_link_within_the_folder_and_a_folder_that_is_a_link_are_followed(
+    shop: Shop, tmp_path: Path, name: str
+) -> None:
+    folder = shop.copy("linked")
+    (folder / name).rename(folder / "own")
+    (folder / name).symlink_to("own")
+    assert write("linked", shop.root)
+    elsewhere = tmp_path / "posts"
+    elsewhere.mkdir()
+    (elsewhere / "linked").symlink_to(folder)
+    assert write("linked", elsewhere)
+
+
+def to_a_pipe(file: Path) -> None:
+    os.mkfifo(file)
+
+
+def to_a_folder(file: Path) -> None:
+    file.mkdir()
+
+
+def to_itself(file: Path) -> None:
+    file.symlink_to(file)
+
+
+def to_a_device(file: Path) -> None:
+    file.symlink_to("/dev/zero")
+
+
+def to_too_much(file: Path) -> None:
+    with file.open("wb") as stream:
+        stream.truncate(10**12)
+
+
+@pytest.mark.parametrize("name", [TRAITS_FILE, TEMPLATE_FILE])
+@pytest.mark.parametrize(
+    ("turn", "match"),
+    [
+        (to_a_pipe, "it is no regular file"),
+        (to_a_folder, "it is no regular file"),
+        (to_itself, "cannot be read: .*links"),
+        (to_a_device, "leads out of the dialect's folder"),
+        (to_too_much, "it is too large for a"),
+    ],
+)
+def test_a_file_that_is_no_file_is_named_and_not_waited_for(
+    shop: Shop, name: str, turn: Callable[[Path], None], match: str
+) -> None:
+    folder = shop.copy("odd")
+    (folder / name).unlink()
+    turn(folder / name)
+    with pytest.raises(InputError, match=match) as error:
+        write("odd", shop.root)
+    assert error.value.where == str(folder / name)
+    assert error.value.remedy
+
+
+def test_a_template_is_read_once_and_that_is_what_runs(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.copy("own-lathe")
+    reads: list[str] = []
+    whole = posts_module.read_own
+
+    def read(folder: Path, file: posts_module.DialectFile) -> str:
+        reads.append(file.name)
+        return whole(folder, file)
+
+    monkeypatch.setattr("knurlcam.gcode.template.read_own", read)
+    assert write("own-lathe", shop.root) == write("own-lathe", shop.root)
+    assert reads == [TEMPLATE_FILE]
+    shop.edit("own-lathe", "{{ modes }}", "(OURS)\n{{ modes }}", TEMPLATE_FILE)
+    assert "(OURS)" in write("own-lathe", shop.root)
+    assert reads == [TEMPLATE_FILE] * 2
+
+
+def test_an_unreadable_dialect_of_a_shop_is_not_replaced_by_a_shipped_one(shop: Shop) -> None:
+    (shop.root / "rs274").symlink_to("rs274")
+    with pytest.raises(InputError, match="cannot be read") as error:
+        load_dialect("rs274", [shop.root])
+    assert error.value.where == str(shop.root / "rs274" / TRAITS_FILE)
+
+
+def test_a_folder_that_may_not_be_looked_into_is_named(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path) -> list[str]:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    # A test that runs as root may look into every folder.
+    monkeypatch.setattr(os, "listdir", refuse)
+    with pytest.raises(InputError, match="cannot be looked into: Permission denied") as error:
+        dialect_names([shop.root])
+    assert error.value.where == str(shop.root)
+
+
+@pytest.mark.parametrize("name", ["..", ".", ".hidden", "own lathe", "own\x1b[2J", "ｏwn\n", "a/b"])
+def test_only_a_plain_name_is_a_dialect(shop: Shop, name: str) -> None:
+    if "/" not in name and name.strip("."):
+        shutil.copytree(dialect_names()["rs274"], shop.root / name)
+    shutil.copy(dialect_names()["rs274"] / TRAITS_FILE, shop.root)
+    assert tuple(dialect_names([shop.root])) == SHIPPED
+    with pytest.raises(InputError, match=r"machine\.post: unknown dialect") as error:
+        load_dialect(name, [shop.root])
+    assert str(error.value).isprintable()
+
+
+@pytest.mark.parametrize("entry", ["", "no-such", "file", "\x00", "x" * 5_000, "loop", "."])
+def test_odd_entries_among_the_folders_are_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, entry: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "file").write_text("x")
+    (tmp_path / "loop").symlink_to("loop")
+    if entry in ("", "."):
+        assert load_dialect("rs274", [entry]).name == "rs274"
+        return
+    with pytest.raises(InputError, match="is not a folder of dialects") as error:
+        load_dialect("rs274", [entry])
+    assert error.value.remedy == "correct --posts or KNURLCAM_POSTS"
+
+
+# -- traits that are meant to be too much ----------------------------------------
+
+TOO_MUCH: dict[str, tuple[str, str]] = {
+    # after the key x, and what is said
+    "tables in tables": ("a" + ".a" * 40_000 + " = 1", r"line \d+ has 80,005 characters"),
+    "tables in tables behind a line end that is none": (
+        ".".join(["a" * 90 + '."\u2028"'] * 200) + " = 1",
+        "characters",
+    ),
+    "tables in tables, each on its line": (("a" + ".a" * 140 + "b" + " = 1\n") * 2, "is not"),
+    "headers": ("\n".join("[" + f"a{k}." * 40 + "a]" for k in range(300)), "is not|missing"),
+    "deep tables": ("b = " + "{a=" * 90 + "1" + "}" * 90, "is not|TOML"),
+    "lists in lists": ("b = " + "[\n" * 2_000 + "]\n" * 2_000, "is not TOML"),
+    "a list of a thousand": ("start = [" + '"%",\n' * 1_000 + "]", "is not TOML|too many"),
+    "a number without end": ("line_length = " + "9" * 5_000, "characters"),
+    "a large number": ("line_length = " + "9" * 250, "is not TOML|less than|is not what"),
+    "a large hexadecimal number": ("line_length = 0x" + "f" * 250, "less than|is not what"),
+    "infinity": ("line_length = inf", "finite|integer"),
+    "a date": ("line_length = 1979-05-27", "integer"),
+    "a key with a control character": ('"\\u001b[2J" = 1', "is not what"),
+    "a long key": ('"' + "k" * 250 + '" = 1', "is not what"),
+    "a value with a control character": ('feed_ = "\\u001b[2J"', "is not what"),
+    "a nul": ("\0", "is not TOML"),
+    "the folder as a table": ("[folder]\na = 1", "missing"),
+}
+
+
+@pytest.mark.parametrize(("text", "match"), TOO_MUCH.values(), ids=TOO_MUCH)
+def test_traits_that_are_too_much_are_refused_in_one_line(
+    shop: Shop, text: str, match: str
+) -> None:
+    shop.copy("much")
+    file = shop.edit("much", 'x = "diameter"', f'x = "diameter"\n{text}')
+    with pytest.raises(InputError, match=match) as error:
+        load_dialect("much", [shop.root])
+    assert error.value.where == str(file)
+    assert error.value.remedy
+    assert str(error.value).isprintable()
+    assert len(str(error.value)) < 1_500

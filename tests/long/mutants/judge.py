@@ -1,0 +1,68 @@
+"""Whether what a slip does is found, and what it does not do is not."""
+
+from __future__ import annotations
+
+import random
+import zlib
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from knurlcam.gcode.read import read_program
+from knurlcam.verify.verify import verify_motion
+from tests.long.mutants.compare import WARNED, asks_for_an_error, is_border, text_differences
+from tests.long.mutants.programs import Program, plan_of
+from tests.long.mutants.slips import Mutant, mutants
+
+OUTCOMES = (
+    "found", "missed", "passed", "false alarm", "tolerated", "at a border", "broken"
+)  # fmt: skip
+WRONG = ("missed", "false alarm", "broken")
+
+
+class Verdict(NamedTuple):
+    """What came of one mutant.
+
+    Attributes:
+        outcome: One of OUTCOMES.
+        differences: What it does otherwise than the good program.
+        errors: Codes of the findings that are errors.
+        warnings: ... and of the others.
+    """
+
+    outcome: str
+    differences: frozenset[str]
+    errors: frozenset[str]
+    warnings: frozenset[str]
+
+
+def judge(program: Program, text: str, without: str | None = None) -> Verdict:
+    """Verify a spoilt text and judge the verification; *without* one rule, to try the judge."""
+    try:
+        motion = read_program(text, program.post)
+        result = verify_motion(motion, text, plan_of(program.name), program.form)
+    except Exception as error:
+        return Verdict("broken", frozenset([repr(error)]), frozenset(), frozenset())
+    findings = [f for f in result.findings if f.code != without]
+    errors = frozenset(f.code for f in findings if f.severity == "error")
+    warnings = frozenset(f.code for f in findings if f.severity == "warning")
+    found = frozenset(text_differences(program, text))
+    return Verdict(_outcome(found, errors, warnings), found, errors, warnings)
+
+
+def _outcome(found: frozenset[str], errors: frozenset[str], warnings: frozenset[str]) -> str:
+    if asks_for_an_error(found):
+        return "found" if errors else "missed"
+    if any(is_border(d) for d in found):
+        return "at a border"
+    if errors or (warnings and not found):
+        return "false alarm"
+    if found & WARNED.keys():
+        return "found" if warnings else "missed"
+    return "tolerated" if found else "passed"
+
+
+def trial(program: Program, most: int, seed: int = 0) -> Iterator[tuple[Mutant, Verdict]]:
+    """Judge the slips in one program, at most so many, drawn from all kinds."""
+    rng = random.Random(zlib.crc32(f"{program} {seed}".encode()))
+    for mutant in mutants(program, rng, most):
+        yield mutant, judge(program, mutant.text)

@@ -1,0 +1,326 @@
+"""Forces of the rolls: the slip-line constants, and what physics demands of the rest."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from knurlcam import Job, make_plan
+from knurlcam.data.tables import Material, find_material, materials
+from knurlcam.mechanics.loads import (
+    FLANK_FRICTION,
+    FlowStress,
+    Pressing,
+    Prints,
+    axial_force_n,
+    contact_arc_mm,
+    contact_share,
+    fan_angle_rad,
+    flow_stress,
+    indentation_pressure_mpa,
+    net_push_n,
+    reduced_radius_mm,
+    torque_nm,
+    wedge_force_n_per_mm,
+    wedge_width,
+)
+from knurlcam.plan.planner import Plan
+from knurlcam.plan.stiffness import Loads, Stiffness
+from tests.support.jobs import REMOVE, base_job
+
+HILL = (
+    "Hill, Lee and Tupper (1947): cos(2b - th) = cos(th) / (1 + sin(th)), p = 2k (1 + th); "
+    "computed, not printed: the relation from memory, the areas of lip and dent agree"
+)
+
+PRINTS: tuple[Prints, ...] = ("ridges", "crossing ridges", "points")
+
+
+def plan_of(changes: dict[str, Any] | None = None) -> Plan:
+    return make_plan(Job.model_validate(base_job(changes or {})))
+
+
+def stiffness_of(changes: dict[str, Any] | None = None) -> Stiffness:
+    found = plan_of(changes).stiffness
+    assert found is not None
+    return found
+
+
+def loads_of(changes: dict[str, Any] | None = None) -> Loads:
+    return stiffness_of(changes).loads
+
+
+# -- the wedge -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("half_deg", "theta", "pressure", "lip", "flank"),
+    [
+        (30.0, 0.30263, 1.30263, 0.33883, 1.54594),
+        (45.0, 0.57483, 1.57483, 0.41964, 2.00768),
+        (52.5, 0.72717, 1.72717, 0.44683, 2.37668),
+        (60.0, 0.88728, 1.88728, 0.4673, 2.93459),
+    ],
+)
+def test_the_wedge_has_the_constants_of_its_slip_line_field(
+    half_deg: float, theta: float, pressure: float, lip: float, flank: float
+) -> None:
+    profile, half = 2.0 * half_deg, math.radians(half_deg)
+    found = fan_angle_rad(profile)
+    assert found == pytest.approx(theta, abs=1e-5), HILL
+    flow = math.sqrt(3.0) / 2.0  # so that 2 k is 1
+    assert indentation_pressure_mpa(flow, profile) == pytest.approx(pressure, abs=1e-5), HILL
+    length = wedge_width(profile) / (2.0 * math.sin(half))
+    assert length == pytest.approx(flank, abs=1e-5), HILL
+    assert length * math.cos(half) - 1.0 == pytest.approx(lip, abs=1e-5), HILL
+
+
+@pytest.mark.parametrize("profile", [60.0, 75.0, 90.0, 105.0, 120.0])
+def test_what_a_wedge_displaces_stands_in_its_lips(profile: float) -> None:
+    # Volume is kept: half the dent below the surface is the triangle of one lip above it.
+    half, theta = math.radians(profile / 2.0), fan_angle_rad(profile)
+    flank = wedge_width(profile) / (2.0 * math.sin(half))
+    height = flank * math.cos(half) - 1.0
+    dent = math.tan(half) / 2.0
+    begin = math.tan(half)  # where the flank leaves the old surface, from the middle
+    top = flank * math.sin(half)
+    # The lip's own face is as long as the flank and ends on the old surface.
+    foot = top + math.sqrt(flank**2 - height**2)
+    assert height * (foot - begin) / 2.0 == pytest.approx(dent, abs=1e-9)
+    assert theta > 0
+
+
+def test_a_wedge_of_90_degrees_takes_4_47_times_2k_for_each_millimetre() -> None:
+    # The figure of the relation above: p w / c = 1.57483 * 2.83929
+    assert wedge_force_n_per_mm(1.0, math.sqrt(3.0) / 2.0, 90.0) == pytest.approx(4.4714, abs=5e-5)
+    assert math.degrees(fan_angle_rad(90.0)) == pytest.approx(32.935, abs=5e-4)
+
+
+# -- flow stress ---------------------------------------------------------------
+
+
+def test_every_material_of_the_table_has_a_flow_stress_in_its_range() -> None:
+    for material in materials():
+        flow = flow_stress(material)
+        assert flow is not None, material.name
+        assert 0 < flow.low_mpa <= flow.likely_mpa <= flow.high_mpa, material.name
+
+
+@pytest.mark.parametrize(
+    ("strengths", "flow"),
+    [
+        ((200.0, 400.0, 120.0), (200.0, 300.0, 400.0)),
+        ((200.0, None, 120.0), (200.0, 200.0, 300.0)),
+        ((400.0, 400.0, None), (400.0, 400.0, 600.0)),
+        ((None, None, None), None),
+    ],
+)
+def test_flow_stress_follows_from_what_the_material_gives(
+    strengths: tuple[float | None, ...], flow: tuple[float, ...] | None
+) -> None:
+    found = flow_stress(material_with(*strengths))
+    assert (found if found is None else found[:3]) == flow
+
+
+def material_with(yields: float | None, tensile: float | None, brinell: float | None) -> Material:
+    return Material("any", (), yields, tensile, None, 200.0, 0.3, None, brinell, 27.0, {})
+
+
+@pytest.mark.parametrize(
+    ("name", "brinell"),
+    [("6061-T6", 95.0), ("steel 1018", 116.0), ("steel 1010 cold drawn", 105.0)],
+)
+def test_flow_stress_by_hardness_agrees_with_that_by_strength(name: str, brinell: float) -> None:
+    # Two ways to one figure; Tabor's factor of 3 and the Brinell numbers from memory.
+    by_strength = flow_stress(find_material(name))
+    by_hardness = flow_stress(material_with(None, None, brinell))
+    assert by_strength is not None
+    assert by_hardness is not None
+    assert by_hardness.likely_mpa == pytest.approx(by_strength.likely_mpa, rel=0.25)
+
+
+# -- one roll ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("prints", PRINTS)
+def test_the_face_in_contact_agrees_with_a_count_over_one_cell(prints: Prints) -> None:
+    # Points of a fine grid over one pitch by one pitch that lie under a tooth.
+    pitch, c, steps = 1.0, 0.2, 400
+    width = wedge_width(90.0) * c
+    strip = [abs((i + 0.5) / steps * pitch - pitch / 2.0) < width / 2.0 for i in range(steps)]
+    touches = {
+        "ridges": lambda a, b: a,
+        "crossing ridges": lambda a, b: a or b,
+        "points": lambda a, b: a and b,
+    }[prints]
+    counted = sum(touches(a, b) for a in strip for b in strip) / steps**2
+    assert contact_share(c, pitch, 90.0, prints) == pytest.approx(counted, abs=0.01)
+
+
+def pressing(prints: Prints = "ridges", pitch: float = 1.0) -> Pressing:
+    return Pressing(
+        indentation_pressure_mpa(300.0, 90.0),
+        wedge_width(90.0) / pitch,
+        prints,
+        reduced_radius_mm(12.5, 10.0),
+    )
+
+
+def test_the_force_is_that_of_the_wedges_that_stand_in_the_arc() -> None:
+    c, face, pitch = 0.2, 10.0, 0.8
+    teeth = contact_arc_mm(c, reduced_radius_mm(12.5, 10.0)) / pitch
+    expected = wedge_force_n_per_mm(c, 300.0, 90.0) * face * teeth
+    assert pressing(pitch=pitch).roll_force_n(c, face) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("prints", PRINTS)
+@given(c=st.floats(1e-6, 0.3), face=st.floats(0.1, 50.0))
+@settings(max_examples=50)
+def test_the_force_rises_with_penetration_and_with_the_face(
+    prints: Prints, c: float, face: float
+) -> None:
+    made = pressing(prints)
+    assert made.roll_force_n(c, 2.0 * face) == pytest.approx(2.0 * made.roll_force_n(c, face))
+    assert made.roll_force_n(c * 1.01, face) > made.roll_force_n(c, face) > 0.0
+    share = contact_share(c, 1.0, 90.0, prints)
+    pressed = made.pressure_mpa * share * face * made.arc_mm(c)
+    assert made.roll_force_n(c, face) == pytest.approx(pressed, rel=1e-9)
+
+
+def test_the_force_goes_to_zero_with_penetration_as_its_power_of_one_and_a_half() -> None:
+    made = pressing()
+    assert made.roll_force_n(0.0, 10.0) == 0.0
+    assert made.roll_force_n(0.04, 10.0) / made.roll_force_n(0.01, 10.0) == pytest.approx(8.0)
+
+
+@pytest.mark.parametrize("prints", PRINTS)
+def test_a_turn_of_the_work_does_the_work_of_pressing_the_teeth_in(prints: Prints) -> None:
+    # Torque times 2 pi against the pressure on what touches, summed over the way in.
+    c, face, pitch, blank, roll, steps = 0.15, 8.0, 0.8, 12.5, 10.0, 2000
+    made = pressing(prints, pitch)
+    shares = [contact_share((i + 0.5) / steps * c, pitch, 90.0, prints) for i in range(steps)]
+    for_each_mm2 = made.pressure_mpa * sum(shares) / steps * c
+    work_n_mm = 2.0 * math.pi * blank * face * for_each_mm2
+    force, arc = made.roll_force_n(c, face), contact_arc_mm(c, reduced_radius_mm(blank, roll))
+    torque = torque_nm(force, 1, arc, made.work_share(c), blank, roll)
+    assert torque * 1000.0 * 2.0 * math.pi == pytest.approx(work_n_mm, rel=1e-6)
+
+
+def test_pushing_along_is_friction_on_the_flanks_and_the_teeth_at_the_front() -> None:
+    # Flanks at 45 degrees: their two normal forces are sqrt(2) times the force of the roll.
+    assert axial_force_n(1000.0, 1, 0.0, 500.0, 90.0) == pytest.approx(
+        1000.0 * math.sqrt(2.0) * FLANK_FRICTION
+    )
+    assert axial_force_n(0.0, 2, 0.04, 500.0, 90.0) == pytest.approx(40.0)
+
+
+def test_the_rolls_push_together_as_their_directions_say() -> None:
+    # By hand: each roll's force as a vector, at the angle of its centre.
+    angle = math.radians(25.0)
+    pairs = [(math.cos(a), math.sin(a)) for a in (angle, -angle)]
+    across = 1000.0 * sum(x for x, _ in pairs)
+    upward = 1000.0 * sum(y for _, y in pairs)
+    assert upward == pytest.approx(0.0, abs=1e-9)
+    assert net_push_n(1000.0, 2, 22.0 * math.cos(angle), 22.0) == pytest.approx(across)
+    assert net_push_n(1000.0, 1, 22.0, 22.0) == 1000.0
+
+
+# -- of a plan -----------------------------------------------------------------
+
+SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE, "knurl.callout": "RAA 1.0"}
+STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
+PLUNGED = {"knurl.length": 10.0}
+
+
+def test_the_net_push_is_that_of_each_tool_style() -> None:
+    single, twin, straddle = (stiffness_of(c) for c in (SINGLE, {}, STRADDLE))
+    assert single.loads.net_push_n == single.loads.radial_force_n
+    phi = math.asin(10.5 / (twin.contact.blank_radius_mm + 10.0 - twin.penetration_mm))
+    by_cosines = 2.0 * twin.loads.radial_force_n * math.cos(phi)
+    assert twin.loads.net_push_n == pytest.approx(by_cosines, rel=1e-12)
+    assert straddle.loads.net_push_n == pytest.approx(0.0, abs=1e-6)
+    shallower = straddle.loads_at(straddle.penetration_mm / 2.0, straddle.penetration_mm / 4.0)
+    assert 0.0 < shallower.net_push_n < 0.2 * shallower.radial_force_n
+
+
+def test_the_force_of_a_plan_is_that_of_its_own_figures_worked_out_by_hand() -> None:
+    plan = plan_of()
+    rb, rr, c = plan.blank_diameter_mm / 2.0, 10.0, plan.penetration_mm
+    two_k = 2.0 / math.sqrt(3.0) * (260.0 + 310.0) / 2.0  # 6082-T6 of the material table
+    teeth = math.sqrt(2.0 * c * rb * rr / (rb + rr)) / 1.0
+    by_hand = 4.4714 * two_k * c * 10.0 * teeth
+    loads = plan.stiffness.loads if plan.stiffness else None
+    assert loads is not None
+    assert loads.radial_force_n == pytest.approx(by_hand, rel=1e-4)
+    assert loads.teeth == pytest.approx(teeth)
+    assert loads.power_w == pytest.approx(loads.torque_nm * 2 * math.pi * plan.spindle_rpm / 60)
+
+
+def test_a_plunge_pushes_along_only_with_teeth_of_one_hand() -> None:
+    assert loads_of({**SINGLE, **PLUNGED}).axial_force_n == 0.0
+    helical = loads_of({**SINGLE, **PLUNGED, "knurl.callout": "RBL 1.0"})
+    radius = 25.0 / 2.0
+    # As the axial force of a helical gear: the tangential one times tan(psi).
+    around = helical.torque_nm * 1000.0 / radius
+    assert helical.axial_force_n == pytest.approx(around * math.tan(math.radians(30)), rel=0.05)
+    assert loads_of(SINGLE).axial_force_n > 0.1 * loads_of(SINGLE).radial_force_n
+
+
+def test_only_the_face_on_the_work_presses() -> None:
+    narrow = loads_of({**SINGLE, "knurl.length": 6.0})
+    whole = loads_of({**SINGLE, "knurl.length": 10.0})
+    assert narrow.face_mm == 6.0
+    assert narrow.radial_force_n == pytest.approx(0.6 * whole.radial_force_n)
+
+
+@given(
+    diameter=st.floats(8.0, 60.0),
+    fullness=st.floats(0.6, 1.0),
+    passes=st.integers(1, 9),
+    form=st.sampled_from(["RAA", "RBL", "RGE"]),
+    pitch=st.sampled_from([0.5, 0.8, 1.0, 1.2]),
+)
+@settings(max_examples=60)
+def test_the_likely_force_lies_within_its_range(
+    diameter: float, fullness: float, passes: int, form: str, pitch: float
+) -> None:
+    loads = loads_of(
+        {
+            "part.knurled_diameter": REMOVE,
+            "part.blank_diameter": diameter,
+            "knurl.callout": f"{form} {pitch}",
+            "process.passes": passes,
+            "process.fullness": fullness,
+            "process.accept": ["does-not-track"],
+            "holding.centre_diameter": REMOVE,
+        }
+    )
+    assert 0 < loads.radial_force_low_n < loads.radial_force_n < loads.radial_force_high_n
+    assert loads.net_push_n <= 2.0 * loads.radial_force_n
+    assert loads.torque_nm > 0
+
+
+def test_more_passes_lower_the_least_force_only() -> None:
+    few, many = loads_of({"process.passes": 2}), loads_of({"process.passes": 8})
+    assert many.radial_force_low_n < few.radial_force_low_n / 2.0
+    assert many.radial_force_n == few.radial_force_n
+    assert many.radial_force_high_n == few.radial_force_high_n
+
+
+def test_one_pass_has_the_mean_depth_of_its_arc_at_the_lower_end() -> None:
+    # Depth along the arc falls as a parabola: its mean is two thirds.
+    stiffness = stiffness_of({**SINGLE, **PLUNGED})
+    flow: FlowStress = stiffness.flow
+    share = flow.low_mpa / flow.likely_mpa * 2.0 / 3.0
+    loads = stiffness.loads
+    assert loads.radial_force_low_n == pytest.approx(share * loads.radial_force_n)
+
+
+def test_the_whole_force_rises_with_the_metals_strength() -> None:
+    soft = loads_of({"part.material": "aluminium 6082-T6"})
+    hard = loads_of({"part.material": "42CrMo4"})
+    assert hard.radial_force_n > 1.5 * soft.radial_force_n

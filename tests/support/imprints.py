@@ -1,0 +1,70 @@
+"""Imprints of the base job with changes, kept as long as the tests run."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Any
+
+from knurlcam import Job, lay_out, make_plan, read_program, write_program
+from knurlcam.gcode.read import Motion
+from knurlcam.imprint.make import Imprint, make_imprint
+from knurlcam.plan.planner import Plan
+from knurlcam.timeline import Timeline, time_line
+from tests.support.jobs import REMOVE, base_job
+
+STRAIGHT: dict[str, Any] = {
+    "knurl.callout": "DIN 82 RAA 1.0",
+    "part.knurled_diameter": REMOVE,
+    "process.accept": ["does-not-track"],
+}
+"""A straight knurl on a blank that the test gives."""
+
+PLUNGED: dict[str, Any] = {
+    "tool.style": "single roll",
+    "tool.roll_spacing": REMOVE,
+    "knurl.length": 8.0,
+    "part.length": 40.0,
+    "part.knurled_diameter": REMOVE,
+    "part.blank_diameter": 24.6,
+    "process.accept": ["does-not-track"],
+}
+"""One roll that goes straight in."""
+
+
+class Made:
+    """A job on its way to the work.
+
+    Attributes:
+        plan: Its plan.
+        text: Its program.
+        motion: What was read back from it.
+    """
+
+    def __init__(self, changes: dict[str, Any], edit: tuple[str, str] | None = None) -> None:
+        self.plan: Plan = make_plan(Job.model_validate(base_job(changes)))
+        self.text = write_program(lay_out(self.plan))
+        if edit is not None:
+            before = self.text
+            self.text = re.sub(edit[0], edit[1], self.text)
+            assert self.text != before
+        self.motion: Motion = read_program(self.text)
+
+    @property
+    def line(self) -> Timeline:
+        return time_line(self.motion, self.plan)
+
+    def imprint(self, **more: Any) -> Imprint:
+        return make_imprint(self.plan, self.motion, **{"stiff": True, **more})
+
+
+@cache
+def _kept(changes: tuple[tuple[str, Any], ...], more: tuple[tuple[str, Any], ...]) -> Imprint:
+    thawed = {key: list(value) if isinstance(value, tuple) else value for key, value in changes}
+    return Made(thawed).imprint(**dict(more))
+
+
+def imprint_of(changes: dict[str, Any] | None = None, **more: Any) -> Imprint:
+    """Return the imprint of the base job with changes; the work does not give way unless told."""
+    frozen = {k: tuple(v) if isinstance(v, list) else v for k, v in (changes or {}).items()}
+    return _kept(tuple(frozen.items()), tuple(more.items()))
