@@ -34,14 +34,14 @@ if TYPE_CHECKING:
     from knurlcam.plan.planner import Plan, make_plan
     from knurlcam.program import UnprovenProgramError, write_program, write_programs
     from knurlcam.review import Review, review_page
-    from knurlcam.verify.verify import Finding, Verification, verify
+    from knurlcam.verification.verify import Finding, Verification, verify
 
 __version__ = "0.1.0"
 
 _HOME = {
     "CannotBeDoneError": "errors",
     "Dialect": "gcode.dialect",
-    "Finding": "verify.verify",
+    "Finding": "verification.verify",
     "Imprint": "imprint.make",
     "InputError": "errors",
     "Job": "job.model",
@@ -52,7 +52,7 @@ _HOME = {
     "Plan": "plan.planner",
     "Review": "review",
     "UnprovenProgramError": "program",
-    "Verification": "verify.verify",
+    "Verification": "verification.verify",
     "Window": "imprint.window",
     "format_callout": "job.callout",
     "lay_out": "path",
@@ -64,7 +64,7 @@ _HOME = {
     "read_program": "gcode.read",
     "review_page": "review",
     "save_family": "family",
-    "verify": "verify.verify",
+    "verify": "verification.verify",
     "window_of": "imprint.window",
     "write_program": "program",
     "write_programs": "program",

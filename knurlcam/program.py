@@ -13,7 +13,7 @@ from knurlcam.gcode.read import End, Motion, read_program
 from knurlcam.gcode.write import Form, write_texts
 from knurlcam.path import Path, lay_out
 from knurlcam.plan.planner import Plan, is_untouched, make_plan
-from knurlcam.verify.verify import Finding, Verification, check_motions, verify_motion
+from knurlcam.verification.verify import Finding, Verification, check_motions, verify_motion
 
 __all__ = [
     "Looked",

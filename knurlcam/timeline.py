@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 from knurlcam.gcode.read import Dwell, Motion, Move, State, Stop
 from knurlcam.job.model import MAX_LENGTH_MM
 from knurlcam.plan.planner import Plan
-from knurlcam.verify.verify import followed
+from knurlcam.verification.verify import followed
 
 __all__ = [
     "PHASES",

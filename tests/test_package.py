@@ -27,7 +27,7 @@ ROOMS = [
     "shop",
     "path",
     "gcode",
-    "verify",
+    "verification",
     "program",
     "timeline",
     "drawing",
@@ -95,6 +95,12 @@ def test_no_module_imports_itself_by_way_of_others() -> None:
 @pytest.mark.parametrize("name", knurlcam.__all__)
 def test_every_promised_name_is_there(name: str) -> None:
     assert getattr(knurlcam, name) is not None
+
+
+@pytest.mark.parametrize("name", sorted(set(knurlcam.__all__) - {"__version__"}))
+def test_no_room_hides_a_promised_name(name: str) -> None:
+    """An import of a package below sets its name on the one above, over whatever stood there."""
+    assert name not in ROOMS
 
 
 def test_a_name_that_was_not_promised_is_refused_by_name() -> None:
@@ -193,7 +199,7 @@ def test_the_readme_shows_the_samples_table() -> None:
 
 
 def test_every_rule_is_told_apart_by_title_and_reason() -> None:
-    from knurlcam.verify.rules import RULES
+    from knurlcam.verification.rules import RULES
 
     assert len({r.title for r in RULES.values()}) == len(RULES)
     assert all(r.reason and r.severity in ("error", "warning") for r in RULES.values())

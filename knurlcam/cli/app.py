@@ -786,7 +786,7 @@ def verify(
     """Findings for any program text, held against its job."""
     with _told(as_json, job):
         from knurlcam.files import read_text
-        from knurlcam.verify.verify import verify as judge
+        from knurlcam.verification.verify import verify as judge
 
         loaded = _load(job, shop)
         text = read_text(program, what="a program")
@@ -838,7 +838,7 @@ def rules(
 ) -> None:
     """What verification looks for: each rule with its code and the reason for it."""
     with _told(as_json):
-        from knurlcam.verify.rules import RULES
+        from knurlcam.verification.rules import RULES
 
         chosen = codes or list(RULES)
         for code in chosen:

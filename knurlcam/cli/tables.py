@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from knurlcam.imprint.make import Imprint
     from knurlcam.imprint.window import Foretold, Window
     from knurlcam.shop.fill import RollMatch
-    from knurlcam.verify.rules import Rule
-    from knurlcam.verify.verify import Verification
+    from knurlcam.verification.rules import Rule
+    from knurlcam.verification.verify import Verification
 
 __all__ = [
     "FamilyTeller",

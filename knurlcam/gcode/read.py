@@ -2,7 +2,7 @@
 
 The reader judges only the text itself: words it does not know, words that contradict
 each other or stand where they cannot. What the motion means for the work is judged by
-:mod:`knurlcam.verify.verify`.
+:mod:`knurlcam.verification.verify`.
 """
 
 from __future__ import annotations

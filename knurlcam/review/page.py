@@ -25,7 +25,7 @@ from knurlcam.review.imprints import impression_of
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.timeline import PHASES, Timeline, time_line
-from knurlcam.verify.verify import Verification, followed
+from knurlcam.verification.verify import Verification, followed
 
 __all__ = ["Review", "review_page"]
 

@@ -21,7 +21,7 @@ from knurlcam.plan.planner import GOOD_FULLNESS, Plan, blanks_near
 from knurlcam.plan.remarks import COMMON
 from knurlcam.timeline import Print, Timeline, pass_names, touches
 from knurlcam.units.quantities import Kind, show, show_bare, show_down
-from knurlcam.verify.verify import (
+from knurlcam.verification.verify import (
     PENETRATION_TOLERANCE_MM,
     SHARE_TOLERANCE,
     SPEED_TOLERANCE_RPM,

@@ -13,7 +13,7 @@ import pytest
 
 from knurlcam import Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.gcode.dialect import dialect_names
-from knurlcam.verify.rules import RULES, Rule
+from knurlcam.verification.rules import RULES, Rule
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = sorted((ROOT / "samples").rglob("*.toml"))

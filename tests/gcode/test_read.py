@@ -19,7 +19,7 @@ from knurlcam import InputError, Job, Motion, lay_out, make_plan, read_program, 
 from knurlcam.gcode.dialect import dialect_names
 from knurlcam.gcode.read import Change, Dwell, End, Move, Problem, State, Stop
 from knurlcam.gcode.write import FORMS, Form
-from knurlcam.verify.rules import RULES
+from knurlcam.verification.rules import RULES
 from tests.support.jobs import REMOVE, base_job
 
 POSTS = tuple(dialect_names())

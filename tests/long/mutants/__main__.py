@@ -11,7 +11,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
 
-from knurlcam.verify.rules import RULES
+from knurlcam.verification.rules import RULES
 from tests.long.mutants.judge import OUTCOMES, WRONG, trial
 from tests.long.mutants.programs import ALL, Program, plan_of
 

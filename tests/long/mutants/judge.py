@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from knurlcam.gcode.read import read_program
-from knurlcam.verify.verify import verify_motion
+from knurlcam.verification.verify import verify_motion
 from tests.long.mutants.compare import WARNED, asks_for_an_error, is_border, text_differences
 from tests.long.mutants.programs import Program, plan_of
 from tests.long.mutants.slips import Mutant, mutants

@@ -1,6 +1,6 @@
 """The rules of verification by code: what each means, how grave it is and why it matters.
 
-:mod:`knurlcam.verify.verify` and, for the text itself, :mod:`knurlcam.gcode.read` apply them.
+:mod:`knurlcam.verification.verify` and, for the text itself, :mod:`knurlcam.gcode.read` apply them.
 """
 
 from __future__ import annotations

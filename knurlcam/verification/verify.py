@@ -33,7 +33,7 @@ from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.mechanics.tracking import MM_PER_INCH
 from knurlcam.plan.planner import Pass, Plan, make_plan, pieces_beside
 from knurlcam.units.quantities import Kind, show
-from knurlcam.verify.rules import RULES
+from knurlcam.verification.rules import RULES
 
 __all__ = [
     "Finding",
