@@ -25,8 +25,8 @@ from knurlcam import (
 from knurlcam.gcode.dialect import Dialect, dialect_names, load_dialect
 from knurlcam.gcode.read import Dwell as ReadDwell
 from knurlcam.gcode.read import Motion
+from knurlcam.mechanics.knurl import knurl_geometry
 from knurlcam.path import Coolant, Dwell, Feed, Path, Rapid, Spindle
-from knurlcam.plan.planner import knurl_geometry
 from tests.support.jobs import base_job
 
 POSTS = tuple(dialect_names())

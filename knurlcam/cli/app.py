@@ -275,8 +275,9 @@ def blank(
     """Blanks near a diameter on which the teeth of a callout close."""
     with _told(as_json):
         from knurlcam.job.callout import parse_callout
+        from knurlcam.job.geometry import called_geometry
+        from knurlcam.mechanics.knurl import blanks_near
         from knurlcam.mechanics.tracking import blank_tolerance
-        from knurlcam.plan.planner import blanks_near, called_geometry
 
         inch = diameter.rstrip().lower().endswith(("in", "inch", "inches", '"'))
         shown = units.value if units is not None else ("inch" if inch else "mm")

@@ -15,7 +15,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from knurlcam.plan.planner import Candidate, KnurlGeometry, Plan
+from knurlcam.mechanics.knurl import Candidate, KnurlGeometry
+from knurlcam.plan.planner import Plan
 from knurlcam.plan.remarks import Choice
 from knurlcam.plan.report import fit_rows, load_rows
 from knurlcam.units.quantities import Kind, Units, show, show_about, show_bare, show_down

@@ -16,7 +16,6 @@ from knurlcam.data.tables import header_lines
 from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.template import lay_out_blocks
-from knurlcam.mechanics.tracking import MM_PER_INCH
 from knurlcam.path import (
     Coolant,
     Dwell,
@@ -30,7 +29,7 @@ from knurlcam.path import (
     Step,
 )
 from knurlcam.plan.planner import Plan
-from knurlcam.units.quantities import Kind, Units, show, show_about, show_down
+from knurlcam.units.quantities import MM_PER_INCH, Kind, Units, show, show_about, show_down
 
 if TYPE_CHECKING:
     from knurlcam.plan.fitting import PressFit

@@ -21,7 +21,8 @@ from knurlcam.imprint.measures import Asked, Measures, measure
 from knurlcam.imprint.prints import pattern_of, prints_of
 from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, roll_on, stays_on_work
 from knurlcam.imprint.surface import Surface
-from knurlcam.plan.planner import KnurlGeometry, Plan
+from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.plan.planner import Plan
 from knurlcam.timeline import TOUCH_MM, Timeline, time_line
 from knurlcam.units.quantities import Kind, show
 

@@ -18,8 +18,8 @@ from knurlcam.data.tables import forms
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.rolling import Course, Turn
 from knurlcam.imprint.surface import Floats, Heights
+from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.tooth import full_tooth_height
-from knurlcam.plan.planner import KnurlGeometry
 
 __all__ = [
     "BLOCK_CELLS",

@@ -19,6 +19,7 @@ from knurlcam.errors import require
 
 __all__ = [
     "FLANK_FRICTION",
+    "LOW_ELONGATION_PERCENT",
     "PLANE_STRAIN",
     "FlowStress",
     "Pressing",
@@ -47,6 +48,9 @@ PLANE_STRAIN = 2.0 / math.sqrt(3.0)
 
 FLANK_FRICTION = 0.1
 """Coefficient of friction of oiled steel flanks (common practice)."""
+
+LOW_ELONGATION_PERCENT = 5.0
+"""Elongation below which a metal breaks before it flows (common practice) [%]."""
 
 TABOR = 3.0
 """Mean pressure under a hardness ball over flow stress (Tabor, The Hardness of Metals,

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import math
 
-from knurlcam.data.tables import diametral_pitches
+from knurlcam.data.tables import DiametralPitch, diametral_pitches
 from knurlcam.errors import require
+from knurlcam.units.quantities import MM_PER_INCH
 
 __all__ = [
-    "MM_PER_INCH",
     "blank_diameter",
     "blank_tolerance",
+    "diametral_pitch_row",
     "nearest_teeth",
     "pitch_from_diametral_pitch",
     "pitch_from_tpi",
     "teeth_around",
     "transverse_pitch",
 ]
-
-MM_PER_INCH = 25.4
-"""Exact, by definition of the inch."""
 
 TOLERANCE_IN_PITCHES = 0.03
 """Half width of the blank's tolerance in transverse pitches, for pitches that the
@@ -226,9 +224,32 @@ def blank_tolerance(transverse_pitch_mm: float, diametral_pitch: float | None = 
             64, 96, 128 and 160 DP. Other pitches: 0.03 t_t, what those rows come to.
     """
     require("transverse_pitch_mm", transverse_pitch_mm, 1e-6, 1e5, "mm")
-    if diametral_pitch is not None:
-        for pitch, row in diametral_pitches().items():
-            if abs(pitch - diametral_pitch) <= DIAMETRAL_PITCH_MATCH:
-                upper, _lower = row.blank_in["I"]
-                return upper * MM_PER_INCH
+    row = diametral_pitch_row(diametral_pitch)
+    if row is not None:
+        upper, _lower = row.blank_in["I"]
+        return upper * MM_PER_INCH
     return TOLERANCE_IN_PITCHES * transverse_pitch_mm
+
+
+def diametral_pitch_row(diametral_pitch: float | None) -> DiametralPitch | None:
+    """Return the row of a standard diametral pitch.
+
+    Args:
+        diametral_pitch: Diametral pitch P, where the callout gives one [1/in]
+
+    Returns:
+        Its row of the table [-]; None for other pitches
+
+    Example:
+        >>> diametral_pitch_row(96.0).tooth_depth_in["straight"]
+        0.014
+
+    Sources:
+        [1] Machinery's Handbook, 31st ed., p. 1059, Table 4 (seen: yes).
+    """
+    if diametral_pitch is None:
+        return None
+    for pitch, row in diametral_pitches().items():
+        if abs(pitch - diametral_pitch) <= DIAMETRAL_PITCH_MATCH:
+            return row
+    return None

@@ -11,11 +11,12 @@ import math
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from knurlcam.data.tables import FitFriction, Material, fit_friction, standard_tolerances
 from knurlcam.job.model import BORE_NEAR_MM, Fit, Job
-from knurlcam.mechanics.loads import strength_mpa
+from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT, strength_mpa
 from knurlcam.mechanics.press_fit import (
     bearing_share,
     collapse_pressure,
@@ -36,9 +37,6 @@ from knurlcam.mechanics.press_fit import (
 from knurlcam.mechanics.tooth import Family, rise
 from knurlcam.plan.remarks import COMMON, CONTRACT, Remarks
 from knurlcam.units.quantities import Kind, Units, show, show_about
-
-if TYPE_CHECKING:
-    from knurlcam.plan.planner import KnurlGeometry
 
 __all__ = ["Joint", "PressFit", "Toothed", "choose_diameter", "fitted", "joint_of", "judge"]
 
@@ -362,9 +360,6 @@ def _is_brittle(material: Material) -> bool:
     if material.yield_strength_mpa is None:
         return True
     elongation = material.elongation_percent
-    # Imported here: plan.py is the one that imports this module, for jobs with a fit.
-    from knurlcam.plan.planner import LOW_ELONGATION_PERCENT
-
     return elongation is not None and elongation < LOW_ELONGATION_PERCENT
 
 

@@ -8,39 +8,42 @@ change. Lengths are millimetres, speeds rev/min, feeds mm/rev; nothing is rounde
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
 
 from knurlcam.data.tables import (
-    Form,
     Material,
     diametral_pitches,
     forms,
-    kept_until_cleared,
     roll_sets,
     rolls,
     speed_rules,
     standard_pitches_mm,
     when_cleared,
 )
-from knurlcam.job.callout import Callout, format_callout
+from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import PIVOTING, Job, Knurl, Process, Tool
 from knurlcam.mechanics.contact import Contact, contact_for
 from knurlcam.mechanics.held_work import HeldWork, Knot
-from knurlcam.mechanics.loads import Prints
+from knurlcam.mechanics.knurl import (
+    FULLNESS_SLACK,
+    GOOD_FULLNESS,
+    LEAST_FULLNESS,
+    Candidate,
+    KnurlGeometry,
+    class_limits_mm,
+    is_good,
+)
+from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT, Prints
 from knurlcam.mechanics.passes import pass_penetrations, recommended_passes, spindle_speed
-from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_rise, penetration, rise
+from knurlcam.mechanics.tooth import height_for_rise, penetration
 from knurlcam.mechanics.tracking import (
-    DIAMETRAL_PITCH_MATCH,
-    MM_PER_INCH,
     blank_diameter,
     blank_tolerance,
+    diametral_pitch_row,
     nearest_teeth,
-    pitch_from_diametral_pitch,
-    pitch_from_tpi,
-    transverse_pitch,
 )
 from knurlcam.plan.remarks import (
     COMMON,
@@ -70,15 +73,10 @@ if TYPE_CHECKING:
     from knurlcam.plan.fitting import Joint, PressFit, Toothed
 
 __all__ = [
-    "Candidate",
-    "KnurlGeometry",
     "Pass",
     "Plan",
     "TrialStrip",
-    "blanks_near",
-    "called_geometry",
     "is_untouched",
-    "knurl_geometry",
     "make_plan",
     "pieces_beside",
 ]
@@ -87,11 +85,8 @@ _T = TypeVar("_T")
 
 Direction = Literal["headstock", "tailstock", "plunge"]
 
-DEFAULT_PROFILE_DEG = 90.0
 DEFAULT_FULLNESS = 0.95
-GOOD_FULLNESS = 0.6
-LEAST_FULLNESS = 0.3
-"""A candidate is good from 0.6 of the full height; below 0.3 there is no knurl to speak of."""
+"""Share of the full tooth height that is wanted where the job gives none [-]."""
 
 REFUSED_MISFIT = 0.25
 WARNED_MISFIT = 0.1
@@ -100,16 +95,14 @@ WARNED_MISFIT = 0.1
 ENTRY_SHARE = 1.0 / 3.0
 """Share of the face on the work at the start, and over the end on a return."""
 
-FULLNESS_SLACK = 1e-9
 LENGTH_SLACK_MM = 1e-6
 """Rounding of arithmetic, far below any control's least increment."""
 
 FULLNESS_AGREES = 0.02
 """A given fullness this near to what two given diameters need is no contradiction."""
 
-LOW_ELONGATION_PERCENT = 5.0
 HIGH_BRINELL = 250.0
-"""Harder or more brittle work flakes instead of flowing (common practice)."""
+"""Brinell hardness above which work flakes instead of flowing (common practice) [HB]."""
 
 PLACES_TOLD = 10
 """Parts of the knurl's length at whose ends a plan as JSON tells what the work does."""
@@ -120,63 +113,6 @@ the program is written, and again when it is checked."""
 
 TRIAL_LENGTH_MM = 12.0
 """About half an inch (common practice)."""
-
-
-@dataclass(frozen=True)
-class KnurlGeometry:
-    """The knurl as its callout and its rolls define it.
-
-    Attributes:
-        form: Form of DIN 82.
-        family: Which volume formula holds.
-        pitch_mm: Pitch t normal to the teeth [mm]
-        transverse_pitch_mm: Pitch t_t round the work [mm]
-        helix_deg: Helix angle psi [deg]
-        profile_deg: Profile angle alpha [deg]
-        full_height_mm: Tooth height H_f of the full profile [mm]
-        diametral_pitch: Where the callout gives one [1/in]
-        callout: The callout, written the usual way.
-    """
-
-    form: str
-    family: Family
-    pitch_mm: float
-    transverse_pitch_mm: float
-    helix_deg: float
-    profile_deg: float
-    full_height_mm: float
-    diametral_pitch: float | None
-    callout: str
-
-    @cached_property
-    def full_growth_mm(self) -> float:
-        """Growth of the diameter at full profile, 2 r [mm]."""
-        return 2.0 * rise(self.full_height_mm, self.full_height_mm, self.family)
-
-    @cached_property
-    def least_growth_mm(self) -> float:
-        """Growth of the diameter at the least fullness that is a knurl, 2 r [mm]."""
-        return self.growth_mm(LEAST_FULLNESS)
-
-    def growth_mm(self, fullness: float) -> float:
-        """Return the growth of the diameter, 2 r, at a fullness H / H_f [mm]."""
-        return 2.0 * rise(fullness * self.full_height_mm, self.full_height_mm, self.family)
-
-
-class Candidate(NamedTuple):
-    """A blank on which a whole number of teeth closes.
-
-    Attributes:
-        teeth: Whole teeth N [-]
-        blank_diameter_mm: D_b [mm]
-        fullness: H / H_f that the knurled diameter needs [-]
-        knurled_diameter_mm: D_k [mm]
-    """
-
-    teeth: int
-    blank_diameter_mm: float
-    fullness: float
-    knurled_diameter_mm: float
 
 
 class Pass(NamedTuple):
@@ -377,7 +313,7 @@ class Plan:
         return self._class_limits_mm("blank_in")
 
     def _class_limits_mm(self, of: Literal["knurled_in", "blank_in"]) -> tuple[float, float] | None:
-        return _class_limits_mm(self.knurl, self.job.purpose, of)
+        return class_limits_mm(self.knurl, self.job.purpose, of)
 
     @property
     def one_sided_limits_mm(self) -> tuple[float, float] | None:
@@ -462,94 +398,6 @@ class Plan:
         if self.press_fit is not None:
             data["press_fit"] = self.press_fit.to_dict()
         return data
-
-
-def knurl_geometry(
-    form: str,
-    system: Literal["pitch", "tpi", "dp"],
-    value: float,
-    *,
-    helix_deg: float | None = None,
-    profile_deg: float | None = None,
-    swivelled: bool = False,
-    callout: str = "",
-) -> KnurlGeometry:
-    """Return a knurl's geometry, defaults filled in.
-
-    Args:
-        form: Form of DIN 82 [-]
-        system: What *value* is: a pitch, teeth per inch or a diametral pitch [-]
-        value: Pitch [mm], teeth per inch or diametral pitch [1/in]
-        helix_deg: Helix angle; None for the form's usual one [deg]
-        profile_deg: Profile angle; None for 90 [deg]
-        swivelled: Whether straight rolls are turned by the helix angle [-]
-        callout: The callout to show [-]
-    """
-    row: Form = forms()[form]
-    helix = row.helix_deg if helix_deg is None else helix_deg
-    profile = DEFAULT_PROFILE_DEG if profile_deg is None else profile_deg
-    if system == "dp":
-        pitch = pitch_from_diametral_pitch(value, helix, swivelled=swivelled)
-    elif system == "tpi":
-        pitch = pitch_from_tpi(value)
-    else:
-        pitch = value
-    return KnurlGeometry(
-        form=form,
-        family=row.family,
-        pitch_mm=pitch,
-        transverse_pitch_mm=transverse_pitch(pitch, helix),
-        helix_deg=helix,
-        profile_deg=profile,
-        full_height_mm=full_tooth_height(pitch, profile),
-        diametral_pitch=value if system == "dp" else None,
-        callout=callout,
-    )
-
-
-@kept_until_cleared(256)
-def called_geometry(asked: Callout, *, swivelled: bool = False) -> KnurlGeometry:
-    """Return the geometry of a knurl as it is called up.
-
-    Args:
-        asked: The callout.
-        swivelled: Whether straight rolls are turned by the helix angle.
-    """
-    return knurl_geometry(
-        asked.form,
-        asked.system,
-        asked.value,
-        helix_deg=asked.helix_deg,
-        profile_deg=asked.profile_deg,
-        swivelled=swivelled,
-        callout=format_callout(replace(asked, purpose=None)),
-    )
-
-
-def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tuple[Candidate, ...]:
-    """Return the blanks nearest a diameter on which a whole number of teeth closes.
-
-    Args:
-        knurl: The knurl's geometry.
-        diameter_mm: Diameter to look near, > 0 [mm]
-        count: How many [-]
-
-    Returns:
-        Candidates at full profile, smallest first.
-    """
-    teeth, misfit = nearest_teeth(diameter_mm, knurl.transverse_pitch_mm)
-    # The handbook turns the blank smaller, never larger: the odd one out goes below.
-    first = teeth - count // 2 - (1 if misfit < 0 and count % 2 == 0 else 0)
-    first = max(1, first)
-    return tuple(
-        Candidate(
-            n,
-            blank_diameter(n, knurl.transverse_pitch_mm),
-            1.0,
-            blank_diameter(n, knurl.transverse_pitch_mm) + knurl.full_growth_mm,
-        )
-        for n in range(first, first + count)
-    )
 
 
 def make_plan(job: Job) -> Plan:
@@ -893,7 +741,7 @@ class _SetUp(Remarks):
         """What there is to say about the pitch."""
         asked, knurl = self.knurl.asked, self.geometry.value
         if asked.system == "dp":
-            row = _diametral_pitch_row(asked.value)
+            row = diametral_pitch_row(asked.value)
             if row is None:
                 known = ", ".join(str(p) for p in diametral_pitches())
                 self.note(
@@ -1068,7 +916,7 @@ class _Planner(Remarks):
             why=fits
             or ("" if given else f"the blank grows by {self.mm(size.knurled - size.blank)}"),
         )
-        if not _is_good(size.fullness):
+        if not is_good(size.fullness):
             self.note(
                 "warning",
                 "shallow",
@@ -1232,7 +1080,7 @@ class _Planner(Remarks):
         # Imported here: only a press fit pays for it.
         from knurlcam.plan.fitting import joint_of
 
-        return joint_of(self, job, knurl, _class_limits_mm(knurl, job.purpose, "knurled_in"))
+        return joint_of(self, job, knurl, class_limits_mm(knurl, job.purpose, "knurled_in"))
 
     def diameter_for(self, knurl: KnurlGeometry, joint: Joint) -> tuple[float, str]:
         from knurlcam.plan.fitting import choose_diameter
@@ -1248,7 +1096,7 @@ class _Planner(Remarks):
         if best is None:
             return None
         height = best.fullness * knurl.full_height_mm
-        return Toothed(best.blank_diameter_mm, height, _is_good(best.fullness))
+        return Toothed(best.blank_diameter_mm, height, is_good(best.fullness))
 
     def press_fit(self, knurl: KnurlGeometry, size: _Size, joint: Joint | None) -> PressFit | None:
         if joint is None:
@@ -1263,7 +1111,7 @@ class _Planner(Remarks):
             return None
         from knurlcam.plan.fitting import Toothed, judge
 
-        made = Toothed(size.blank, size.fullness * knurl.full_height_mm, _is_good(size.fullness))
+        made = Toothed(size.blank, size.fullness * knurl.full_height_mm, is_good(size.fullness))
         key = "fit.bore"
         if self.job.part.knurled_diameter is not None:
             key = "part.knurled_diameter"
@@ -1726,37 +1574,13 @@ class _Planner(Remarks):
             )
 
 
-def _is_good(fullness: float) -> bool:
-    return fullness >= GOOD_FULLNESS - FULLNESS_SLACK
-
-
 def _best_candidate(found: list[Candidate], wanted: float) -> Candidate | None:
     """Return the good one nearest the wanted fullness, else the fullest; None of none."""
-    good = [c for c in found if _is_good(c.fullness)]
+    good = [c for c in found if is_good(c.fullness)]
     if good:
         # Of two equally near the smaller blank is taken, as the handbook does.
         return min(good, key=lambda c: (abs(c.fullness - wanted), c.teeth))
     return max(found, key=lambda c: c.fullness, default=None)
-
-
-def _class_limits_mm(
-    knurl: KnurlGeometry, purpose: str, of: Literal["knurled_in", "blank_in"]
-) -> tuple[float, float] | None:
-    """Return the limits of a standard diametral pitch by its class; None for other pitches."""
-    row = _diametral_pitch_row(knurl.diametral_pitch)
-    if row is None:
-        return None
-    limits = getattr(row, of)["III" if purpose == "press fit" else "I"]
-    return limits[0] * MM_PER_INCH, limits[1] * MM_PER_INCH
-
-
-def _diametral_pitch_row(value: float | None) -> Any:
-    if value is None:
-        return None
-    for pitch, row in diametral_pitches().items():
-        if abs(pitch - value) <= DIAMETRAL_PITCH_MATCH:
-            return row
-    return None
 
 
 def pieces_beside(

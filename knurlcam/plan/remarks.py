@@ -6,8 +6,7 @@ import math
 from typing import Generic, Literal, NamedTuple, TypeVar
 
 from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.mechanics.tracking import MM_PER_INCH
-from knurlcam.units.quantities import Kind, Units, show, show_down
+from knurlcam.units.quantities import MM_PER_INCH, Kind, Units, show, show_down
 
 __all__ = [
     "COMMON",

@@ -17,7 +17,6 @@ from knurlcam.gcode.dialect import Dialect, load_dialect
 from knurlcam.gcode.read import Motion, State
 from knurlcam.gcode.write import Form
 from knurlcam.job.model import Job
-from knurlcam.mechanics.tracking import MM_PER_INCH
 from knurlcam.plan.planner import Plan, make_plan
 from knurlcam.program import look_at
 from knurlcam.review import estimates, sheets
@@ -25,6 +24,7 @@ from knurlcam.review.imprints import impression_of
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.timeline import PHASES, Timeline, time_line
+from knurlcam.units.quantities import MM_PER_INCH
 from knurlcam.verification.verify import Verification, followed
 
 __all__ = ["Review", "review_page"]

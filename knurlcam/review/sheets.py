@@ -17,7 +17,8 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.read import Dwell, Motion
 from knurlcam.gcode.write import Form, x_for_people
 from knurlcam.job.model import PIVOTING
-from knurlcam.plan.planner import GOOD_FULLNESS, Plan, blanks_near
+from knurlcam.mechanics.knurl import GOOD_FULLNESS, blanks_near
+from knurlcam.plan.planner import Plan
 from knurlcam.plan.remarks import COMMON
 from knurlcam.timeline import Print, Timeline, pass_names, touches
 from knurlcam.units.quantities import Kind, show, show_bare, show_down

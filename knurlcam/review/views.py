@@ -13,12 +13,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from knurlcam.data.tables import forms
-from knurlcam.mechanics.tracking import MM_PER_INCH
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.stiffness import pieces_of
 from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.timeline import Span, Timeline, pass_names, touches
-from knurlcam.units.quantities import Kind, show, show_bare
+from knurlcam.units.quantities import MM_PER_INCH, Kind, show, show_bare
 
 __all__ = [
     "Chart",

@@ -29,6 +29,7 @@ from pydantic.fields import FieldInfo
 from knurlcam.data.tables import roll_sets
 from knurlcam.errors import CannotBeDoneError, InputError, Refusal, nearest
 from knurlcam.job.callout import LIMITS
+from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import (
     MAX_LENGTH_MM,
     Angle,
@@ -47,8 +48,9 @@ from knurlcam.job.model import (
     problems_of,
     read_table_file,
 )
+from knurlcam.mechanics.knurl import DEFAULT_PROFILE_DEG
 from knurlcam.mechanics.tracking import pitch_from_diametral_pitch, pitch_from_tpi
-from knurlcam.plan.planner import DEFAULT_PROFILE_DEG, called_geometry, make_plan
+from knurlcam.plan.planner import make_plan
 from knurlcam.units.quantities import Kind, Units, parse_quantity, show
 
 __all__ = ["SHOP_FILE", "SHOP_VARIABLE", "RollMatch", "Shop", "find_shop", "load_shop"]

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "EVERYDAY",
+    "MM_PER_INCH",
     "Kind",
     "QuantityError",
     "Units",
@@ -40,6 +41,9 @@ __all__ = [
 ]
 
 Units = Literal["mm", "inch"]
+
+MM_PER_INCH = 25.4
+"""Millimetres in an inch: exact, by definition of the inch [mm/in]."""
 
 _FINITE = "give a number that a float can hold"
 

@@ -30,9 +30,8 @@ from knurlcam.gcode.read import (
 from knurlcam.gcode.write import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
 from knurlcam.job.model import Job, with_check_digits
 from knurlcam.mechanics.held_work import HeldWork
-from knurlcam.mechanics.tracking import MM_PER_INCH
 from knurlcam.plan.planner import Pass, Plan, make_plan, pieces_beside
-from knurlcam.units.quantities import Kind, show
+from knurlcam.units.quantities import MM_PER_INCH, Kind, show
 from knurlcam.verification.rules import RULES
 
 __all__ = [

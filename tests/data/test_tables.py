@@ -19,7 +19,7 @@ import pytest
 from knurlcam import Job, JobFileError, parse_callout
 from knurlcam.data import tables
 from knurlcam.errors import InputError
-from knurlcam.plan.planner import called_geometry
+from knurlcam.job.geometry import called_geometry
 from tests.support.jobs import base_job
 
 A20 = "Shigley's Mechanical Engineering Design, 9th ed., Table A-20, p. 1040"

@@ -27,7 +27,6 @@ from knurlcam.mechanics.contact import Contact, Style, XDatum, contact_for
 from knurlcam.mechanics.passes import pass_penetrations, recommended_passes, spindle_speed
 from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_rise, penetration, rise
 from knurlcam.mechanics.tracking import (
-    MM_PER_INCH,
     blank_diameter,
     blank_tolerance,
     nearest_teeth,
@@ -36,6 +35,7 @@ from knurlcam.mechanics.tracking import (
     teeth_around,
     transverse_pitch,
 )
+from knurlcam.units.quantities import MM_PER_INCH
 
 FAMILIES: tuple[Family, ...] = ("straight", "raised", "indented")
 STYLES: tuple[Style, ...] = ("single roll", "knuckle joint", "revolving head", "straddle")

@@ -17,12 +17,12 @@ from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, read_prog
 from knurlcam.data import tables
 from knurlcam.gcode.dialect import dialect_names
 from knurlcam.job.model import ACCEPTABLE
+from knurlcam.mechanics.knurl import blanks_near, knurl_geometry
 from knurlcam.mechanics.passes import spindle_speed
 from knurlcam.mechanics.tooth import penetration
 from knurlcam.mechanics.tracking import blank_diameter
 from knurlcam.plan import fitting
 from knurlcam.plan import planner as plan_module
-from knurlcam.plan.planner import blanks_near, knurl_geometry
 from knurlcam.plan.remarks import Choice
 from tests.support.jobs import REMOVE, base_job
 

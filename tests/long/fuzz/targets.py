@@ -32,8 +32,10 @@ from knurlcam.family.rows import read_rows
 from knurlcam.family.run import count_rows
 from knurlcam.files import read_text
 from knurlcam.imprint.window import foretell
+from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import problems_of
-from knurlcam.plan.planner import Plan, blanks_near, called_geometry
+from knurlcam.mechanics.knurl import blanks_near
+from knurlcam.plan.planner import Plan
 from knurlcam.review.views import end_view, infeed_view, side_view
 from knurlcam.shop.fill import load_shop
 from knurlcam.timeline import time_line
