@@ -34,14 +34,15 @@ if TYPE_CHECKING:
     from knurlcam.plan.planner import Plan, make_plan
     from knurlcam.program import UnprovenProgramError, write_program, write_programs
     from knurlcam.review import Review, review_page
-    from knurlcam.verification.verify import Finding, Verification, verify
+    from knurlcam.verification.findings import Finding, Verification
+    from knurlcam.verification.verify import verify
 
 __version__ = "0.1.0"
 
 _HOME = {
     "CannotBeDoneError": "errors",
     "Dialect": "gcode.dialect",
-    "Finding": "verification.verify",
+    "Finding": "verification.findings",
     "Imprint": "imprint.make",
     "InputError": "errors",
     "Job": "job.model",
@@ -52,7 +53,7 @@ _HOME = {
     "Plan": "plan.planner",
     "Review": "review",
     "UnprovenProgramError": "program",
-    "Verification": "verification.verify",
+    "Verification": "verification.findings",
     "Window": "imprint.window",
     "format_callout": "job.callout",
     "lay_out": "path",

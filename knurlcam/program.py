@@ -13,16 +13,17 @@ from knurlcam.gcode.read import End, Motion, read_program
 from knurlcam.gcode.write import Form, write_texts
 from knurlcam.path import Path, lay_out
 from knurlcam.plan.planner import Plan, is_untouched, make_plan
-from knurlcam.verification.verify import Finding, Verification, check_motions, verify_motion
+from knurlcam.verification.findings import Finding, Verification
+from knurlcam.verification.verify import check_motions, verify_motion
 
 __all__ = [
-    "Looked",
-    "Proof",
+    "ReadProgram",
     "UnprovenProgramError",
-    "look_at",
-    "prove_programs",
+    "VerifiedProgram",
+    "read_and_verify",
     "write_program",
     "write_programs",
+    "write_verified",
 ]
 
 
@@ -105,10 +106,10 @@ def write_programs(
         UnprovenProgramError: for the first text that does not verify; none is returned.
         InputError: if the dialect is unknown or broken or lacks a word.
     """
-    return [proof.text for proof in prove_programs(paths, post, form=form, posts=posts)]
+    return [proof.text for proof in write_verified(paths, post, form=form, posts=posts)]
 
 
-class Looked(NamedTuple):
+class ReadProgram(NamedTuple):
     """A program as it is read and judged, sound or not.
 
     Attributes:
@@ -122,7 +123,9 @@ class Looked(NamedTuple):
     verification: Verification
 
 
-def look_at(plan: Plan, text: str | None, dialect: Dialect, form: Form | None = None) -> Looked:
+def read_and_verify(
+    plan: Plan, text: str | None, dialect: Dialect, form: Form | None = None
+) -> ReadProgram:
     """Read and judge a program, whatever is wrong with it; write the plan's own if there is none.
 
     Args:
@@ -138,10 +141,10 @@ def look_at(plan: Plan, text: str | None, dialect: Dialect, form: Form | None = 
     if text is None:
         text = write_program(lay_out(plan), dialect, form=form or "program")
     motion = read_program(text, dialect)
-    return Looked(text, motion, verify_motion(motion, text, plan, form))
+    return ReadProgram(text, motion, verify_motion(motion, text, plan, form))
 
 
-class Proof(NamedTuple):
+class VerifiedProgram(NamedTuple):
     """A program that was read back, and what checking it said.
 
     Attributes:
@@ -153,13 +156,13 @@ class Proof(NamedTuple):
     verification: Verification
 
 
-def prove_programs(
+def write_verified(
     paths: Iterable[Path],
     post: str | Dialect = "iso6983",
     *,
     form: Form = "program",
     posts: Iterable[str | FilePath] = (),
-) -> list[Proof]:
+) -> list[VerifiedProgram]:
     """Return what :func:`write_programs` does, each text with its verification."""
     dialect = load_dialect(post, posts)
     paths = list(paths)
@@ -173,7 +176,7 @@ def prove_programs(
             results[i] = verify_motion(motion, texts[i], plans[i], form)
         if results[i].findings and (beyond := _blocks_after_the_end(motion)):
             results[i] = replace(results[i], findings=(*results[i].findings, beyond))
-    proofs = [Proof(text, result) for text, result in zip(texts, results, strict=True)]
+    proofs = [VerifiedProgram(text, result) for text, result in zip(texts, results, strict=True)]
     for text, result in proofs:
         if not result.ok:
             raise UnprovenProgramError(result, text, str(dialect.folder))

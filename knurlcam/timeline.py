@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 from knurlcam.gcode.read import Dwell, Motion, Move, State, Stop
 from knurlcam.job.model import MAX_LENGTH_MM
 from knurlcam.plan.planner import Plan
-from knurlcam.verification.verify import followed
+from knurlcam.verification.limits import compensated_work
 
 __all__ = [
     "PHASES",
@@ -230,7 +230,7 @@ class _Walk:
         machine = plan.job.machine
         self.rapid_m_min = machine.rapid_rate
         self.depth = depth_of(plan)
-        self.follows = followed(plan) is not None
+        self.follows = compensated_work(plan) is not None
         self.reference = (machine.safe_x, machine.safe_z)
         self.x, self.z = self.reference
         self.s = 0.0
@@ -388,7 +388,7 @@ def depth_of(plan: Plan) -> Depth:
     Where the job lets the slide follow the work, what the work gives way by is taken off;
     else the work is taken to be stiff, as the passes are planned.
     """
-    work, contact, shift = followed(plan), plan.contact, plan.datum_shift_mm
+    work, contact, shift = compensated_work(plan), plan.contact, plan.datum_shift_mm
     stiff = contact.depth_mm
     if work is None:
         return lambda x, _: stiff(x)
@@ -422,7 +422,7 @@ def _prints(spans: list[Span], plan: Plan, depth: Depth) -> Iterator[Print]:
     contact = 0
     inside = False
     held: list[Span] = []
-    looks = FOLLOWED_LOOKS if followed(plan) is not None else STRAIGHT_LOOKS
+    looks = FOLLOWED_LOOKS if compensated_work(plan) is not None else STRAIGHT_LOOKS
 
     def made() -> Iterator[Print]:
         if held:

@@ -601,12 +601,12 @@ def _imprint_of(
     from knurlcam.imprint.make import make_imprint
     from knurlcam.imprint.window import window_of
     from knurlcam.plan.planner import make_plan
-    from knurlcam.program import look_at
+    from knurlcam.program import read_and_verify
     from knurlcam.timeline import time_line
 
     dialect = load_dialect(post or job.machine.post, posts)
     made = make_plan(job)
-    _, motion, verdict = look_at(made, text, dialect, form)
+    _, motion, verdict = read_and_verify(made, text, dialect, form)
     errors = sum(f.severity == "error" for f in verdict.findings)
     try:
         left = make_imprint(

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from knurlcam.imprint.make import Imprint
     from knurlcam.imprint.window import Foretold, Window
     from knurlcam.shop.fill import RollMatch
+    from knurlcam.verification.findings import Verification
     from knurlcam.verification.rules import Rule
-    from knurlcam.verification.verify import Verification
 
 __all__ = [
     "FamilyTeller",

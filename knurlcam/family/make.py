@@ -25,7 +25,7 @@ from knurlcam.gcode.write import FORMS, Form
 from knurlcam.job.model import Job, JobFileError, read_table_file
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import Plan, make_plan
-from knurlcam.program import Proof, prove_programs
+from knurlcam.program import VerifiedProgram, write_verified
 from knurlcam.shop.fill import Shop, find_shop
 
 __all__ = [
@@ -342,7 +342,7 @@ class _Work:
     keys: dict[str, Any] = field(default_factory=dict)
     job: Job | None = None
     plan: Plan | None = None
-    proof: Proof | None = None
+    proof: VerifiedProgram | None = None
     html: str | None = None
     result: Result | None = None
     problems: tuple[Problem, ...] = ()
@@ -439,7 +439,7 @@ def _prove(base: Base, post: str, works: Sequence[_Work]) -> None:
 
     def prove(group: Sequence[_Work]) -> None:
         paths = [lay_out(w.plan) for w in group if w.plan is not None]
-        proofs = prove_programs(paths, post, form=base.form, posts=base.posts)
+        proofs = write_verified(paths, post, form=base.form, posts=base.posts)
         for work, proof in zip(group, proofs, strict=True):
             work.proof = proof
 

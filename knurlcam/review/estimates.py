@@ -20,7 +20,7 @@ from knurlcam.plan.stiffness import Z_PLACES, Stiffness
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.timeline import Timeline, touches
 from knurlcam.units.quantities import Kind, show, show_about, show_bare
-from knurlcam.verification.verify import Z_TOLERANCE_MM
+from knurlcam.verification.limits import Z_TOLERANCE_MM
 
 __all__ = [
     "Curve",

@@ -18,14 +18,15 @@ from knurlcam.gcode.read import Motion, State
 from knurlcam.gcode.write import Form
 from knurlcam.job.model import Job
 from knurlcam.plan.planner import Plan, make_plan
-from knurlcam.program import look_at
+from knurlcam.program import read_and_verify
 from knurlcam.review import estimates, sheets
 from knurlcam.review.imprints import impression_of
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.timeline import PHASES, Timeline, time_line
 from knurlcam.units.quantities import MM_PER_INCH
-from knurlcam.verification.verify import Verification, followed
+from knurlcam.verification.findings import Verification
+from knurlcam.verification.limits import compensated_work
 
 __all__ = ["Review", "review_page"]
 
@@ -96,7 +97,7 @@ def review_page(
     """
     dialect = load_dialect(post or job.machine.post, posts)
     plan = make_plan(job)
-    text, motion, result = look_at(plan, text, dialect, form)
+    text, motion, result = read_and_verify(plan, text, dialect, form)
     line = time_line(motion, plan)
     radius = dialect.x == "radius"
     views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
@@ -144,7 +145,7 @@ def review_page(
             cautions=[c.text for c in cautions()],
             proving=proving(),
             remarks_of_picture=_picture_remarks(line, motion, views),
-            follows=followed(plan) is not None,
+            follows=compensated_work(plan) is not None,
             missing=estimates.missing(plan),
             given=given,
             gives_way=said,
@@ -246,7 +247,7 @@ def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> di
     # Where the slide follows the work the roll is drawn where the slide stands, deeper than
     # the rolls come.
     stiff = None
-    if followed(plan) is not None:
+    if compensated_work(plan) is not None:
         stiff = [round(contact.depth_mm(k.x), 5) for k in keys]
     return {
         "s": [round(k.s, 6) for k in keys],

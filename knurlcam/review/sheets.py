@@ -22,12 +22,12 @@ from knurlcam.plan.planner import Plan
 from knurlcam.plan.remarks import COMMON
 from knurlcam.timeline import Print, Timeline, pass_names, touches
 from knurlcam.units.quantities import Kind, show, show_bare, show_down
-from knurlcam.verification.verify import (
+from knurlcam.verification.findings import Verification
+from knurlcam.verification.limits import (
     PENETRATION_TOLERANCE_MM,
     SHARE_TOLERANCE,
     SPEED_TOLERANCE_RPM,
     Z_TOLERANCE_MM,
-    Verification,
 )
 
 __all__ = [

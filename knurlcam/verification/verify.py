@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
-from itertools import pairwise, product
+from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
@@ -29,121 +29,38 @@ from knurlcam.gcode.read import (
 )
 from knurlcam.gcode.write import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
 from knurlcam.job.model import Job, with_check_digits
-from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.plan.planner import Pass, Plan, make_plan, pieces_beside
 from knurlcam.units.quantities import MM_PER_INCH, Kind, show
+from knurlcam.verification.findings import Finding, Verification
+from knurlcam.verification.limits import (
+    DWELL_TOLERANCE_S,
+    FEED_SLACK,
+    LEAST_LOOKS,
+    LONG_DWELL,
+    LOOK_MM,
+    MOST_LOOKS,
+    PENETRATION_TOLERANCE_MM,
+    ROOM_MM,
+    SHARE_TOLERANCE,
+    SPEED_TOLERANCE_RPM,
+    STILL_MM,
+    TOUCH_TOLERANCE_MM,
+    X_TOLERANCE_MM,
+    Z_TOLERANCE_MM,
+    compensated_work,
+    least_step,
+)
 from knurlcam.verification.rules import RULES
 
 __all__ = [
-    "Finding",
-    "Verification",
     "check_motion",
     "check_motions",
-    "followed",
     "verify",
     "verify_motion",
 ]
 
-Severity = Literal["error", "warning"]
-
-PENETRATION_TOLERANCE_MM = 0.01
-Z_TOLERANCE_MM = 0.02
-"""What "as planned" means: far above rounding, far below what shows on a knurl."""
-
-X_TOLERANCE_MM = 0.01
-"""In air, on the diameter: above the rounding of every dialect."""
-
-TOUCH_TOLERANCE_MM = 0.002
-"""On the diameter: X this far below first touch is contact; rounding stays below it."""
-
-LOOK_MM = 1.0
-LEAST_LOOKS = 4
-MOST_LOOKS = 200
-"""A slide that follows the work is looked at every millimetre, and within each block."""
-
-ROOM_MM = 25.0
-"""Slide travel: a hand-written program may swing a little wider than the safe position; that
-there is room further out nobody has said."""
-
-STILL_MM = 1e-6
-"""A move shorter than this is none."""
-
-SHARE_TOLERANCE = 0.05
-"""Speed and feed may be 5 % off the plan."""
-
-SPEED_TOLERANCE_RPM = 0.5
-"""Half of what the S word can tell: below 10 rev/min it is more than 5 %."""
-
-DWELL_TOLERANCE_S = 0.0015
-"""One and a half milliseconds: what rounding to a control's millisecond can cost."""
-
-FEED_SLACK = 1e-6
-"""Of half a last place: a feed that stands exactly between two is rounded either way."""
-
 MOST_SWITCHES = 3
 """Stops at which the switch for blocks with a slash is tried both ways; a program has one."""
-
-LONG_DWELL = 3.0
-"""A dwell more than so many times as long as planned is remarked on."""
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What a rule found.
-
-    Attributes:
-        severity: ``error`` or ``warning``.
-        code: The rule's code.
-        block: N number of the block, or None.
-        line: Line of the text, from 1.
-        message: What would happen, and what was expected.
-    """
-
-    severity: Severity
-    code: str
-    block: int | None
-    line: int
-    message: str
-
-
-@dataclass(frozen=True, slots=True)
-class Verification:
-    """The result of verifying a program text.
-
-    Attributes:
-        post: The dialect's name.
-        form: ``program``, ``subprogram`` or ``blocks``.
-        findings: By line, errors before warnings on the same line.
-        evenness: Where the job lets the slide follow the work: smallest over largest
-            penetration along the knurl, first of a straight slide and then of this program,
-            the deflection computed in both; else None.
-    """
-
-    post: str
-    form: Form
-    findings: tuple[Finding, ...]
-    evenness: tuple[float, float] | None = None
-
-    @property
-    def ok(self) -> bool:
-        """Whether there is no error; warnings do not count."""
-        return not any(f.severity == "error" for f in self.findings)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain data (``knurlcam verify --json``)."""
-        return {
-            "ok": self.ok,
-            "post": self.post,
-            "form": self.form,
-            "findings": [asdict(f) for f in self.findings],
-            **self._evenness_dict(),
-        }
-
-    def _evenness_dict(self) -> dict[str, Any]:
-        if self.evenness is None:
-            return {}
-        straight, made = self.evenness
-        return {"evenness": {"straight": straight, "program": made}}
 
 
 def verify(
@@ -327,21 +244,6 @@ def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
     return tuple(found)
 
 
-def least_step(plan: Plan) -> float:
-    """Return what may be pressed deeper without being taken for an infeed [mm]."""
-    depths = [0.0, *(p.penetration_mm for p in plan.passes if p.presses)]
-    planned = min([deeper - depth for depth, deeper in pairwise(depths)])
-    # A slide that follows goes in and out all the time, and is judged by where it comes to.
-    return min(PENETRATION_TOLERANCE_MM if plan.follows else TOUCH_TOLERANCE_MM, planned / 2.0)
-
-
-def followed(plan: Plan) -> HeldWork | None:
-    """Return the held work where the job lets the slide follow it."""
-    if not plan.follows or plan.stiffness is None:
-        return None
-    return plan.stiffness.work
-
-
 _IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
 
 
@@ -462,7 +364,7 @@ class _Checker:
         self.feed_slack = max(share * plan.feed_mm_per_rev, rounding)
         self.fastest_feed = self.face / 2.0 + rounding
         self.depth_at: tuple[float, float] = (math.inf, -math.inf)
-        self.work = followed(plan)
+        self.work = compensated_work(plan)
         self.least_step = least_step(plan)
         self.least, self.most = math.inf, -math.inf
         self.shoulders = () if self.job.part.steps is None else _shoulders(plan)

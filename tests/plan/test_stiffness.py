@@ -30,7 +30,7 @@ from knurlcam.plan.stiffness import (
     judge,
     pieces_of,
 )
-from knurlcam.verification.verify import PENETRATION_TOLERANCE_MM
+from knurlcam.verification.limits import PENETRATION_TOLERANCE_MM
 from tests.support.breaking import Text, good_plan
 from tests.support.jobs import REMOVE, base_job
 

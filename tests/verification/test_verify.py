@@ -13,8 +13,9 @@ from knurlcam.job.model import Job, with_check_digits
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import make_plan
 from knurlcam.program import write_program
+from knurlcam.verification.findings import Finding, Verification
 from knurlcam.verification.rules import RULES
-from knurlcam.verification.verify import Finding, Verification, check_motion, check_motions, verify
+from knurlcam.verification.verify import check_motion, check_motions, verify
 from tests.support.breaking import (
     JOBS,
     POSTS,

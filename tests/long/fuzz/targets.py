@@ -40,7 +40,7 @@ from knurlcam.review.views import end_view, infeed_view, side_view
 from knurlcam.shop.fill import load_shop
 from knurlcam.timeline import time_line
 from knurlcam.units.quantities import Kind, QuantityError, parse_quantity, show, show_about, to_text
-from knurlcam.verification.verify import Verification
+from knurlcam.verification.findings import Verification
 from tests.long.fuzz import seeds
 from tests.long.fuzz.hits import Target, must_be_told
 from tests.support.breaking import JOBS as JOBS_OF_ALL_KINDS

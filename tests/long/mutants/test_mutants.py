@@ -7,7 +7,7 @@ from collections import Counter
 
 import pytest
 
-from knurlcam.verification.verify import Finding, Verification
+from knurlcam.verification.findings import Finding, Verification
 from tests.long.mutants import judge as judging
 from tests.long.mutants.compare import text_differences
 from tests.long.mutants.judge import WRONG, judge, trial

@@ -1,0 +1,71 @@
+"""What verification reports: findings, and the verdict that they make up."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+from knurlcam.gcode.write import Form
+
+__all__ = ["Finding", "Verification"]
+
+Severity = Literal["error", "warning"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a rule found.
+
+    Attributes:
+        severity: ``error`` or ``warning``.
+        code: The rule's code.
+        block: N number of the block, or None.
+        line: Line of the text, from 1.
+        message: What would happen, and what was expected.
+    """
+
+    severity: Severity
+    code: str
+    block: int | None
+    line: int
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """The result of verifying a program text.
+
+    Attributes:
+        post: The dialect's name.
+        form: ``program``, ``subprogram`` or ``blocks``.
+        findings: By line, errors before warnings on the same line.
+        evenness: Where the job lets the slide follow the work: smallest over largest
+            penetration along the knurl, first of a straight slide and then of this program,
+            the deflection computed in both; else None.
+    """
+
+    post: str
+    form: Form
+    findings: tuple[Finding, ...]
+    evenness: tuple[float, float] | None = None
+
+    @property
+    def ok(self) -> bool:
+        """Whether there is no error; warnings do not count."""
+        return not any(f.severity == "error" for f in self.findings)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data (``knurlcam verify --json``)."""
+        return {
+            "ok": self.ok,
+            "post": self.post,
+            "form": self.form,
+            "findings": [asdict(f) for f in self.findings],
+            **self._evenness_dict(),
+        }
+
+    def _evenness_dict(self) -> dict[str, Any]:
+        if self.evenness is None:
+            return {}
+        straight, made = self.evenness
+        return {"evenness": {"straight": straight, "program": made}}
