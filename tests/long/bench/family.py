@@ -1,4 +1,4 @@
-"""Families as ratios, both sides measured in the same run: ``python tests/long/bench/family.py``.
+"""Families as ratios, both sides measured in the same run: ``python -m tests.long.bench.family``.
 
 1. A program of a family, made, verified and put in its folder by one worker, against
    pygcode merely parsing the same text.
@@ -75,7 +75,15 @@ def make(job: str, rows: str, out: str, workers: str) -> None:
 
 def run(job: Path, rows: Path, out: Path, workers: int = 1) -> tuple[float, int]:
     """Make a family in a process of its own; return seconds and peak memory [kB]."""
-    command = [sys.executable, __file__, str(job), str(rows), str(out), str(workers)]
+    command = [
+        sys.executable,
+        "-m",
+        "tests.long.bench.family",
+        str(job),
+        str(rows),
+        str(out),
+        str(workers),
+    ]
     done = subprocess.run(command, check=True, capture_output=True, text=True)
     seconds, peak = json.loads(done.stdout)
     return float(seconds), int(peak)

@@ -2,7 +2,7 @@
 
 Run it from the checkout::
 
-    python tests/long/bench/imprint.py
+    python -m tests.long.bench.imprint
 
 The rolls of a diamond of 25 mm diameter and 40 mm length, in four passes, on a map whose cells
 are at most 0.02 mm apart. A cell is updated each time that a roll touches it, turn by turn.
@@ -12,24 +12,19 @@ written far less often; both are told.
 
 from __future__ import annotations
 
-import sys
 import time
 import tracemalloc
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
-HERE = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(HERE), str(HERE.parent)]
+import numpy as np
 
-import numpy as np  # noqa: E402
-
-from knurlcam.imprint.height_map import grid_of, settle, settled_surface  # noqa: E402
-from knurlcam.imprint.levels import levels_of  # noqa: E402
-from knurlcam.imprint.make import make_imprint  # noqa: E402
-from knurlcam.imprint.prints import pattern_of, prints_of  # noqa: E402
-from knurlcam.imprint.rolling import Rolling, roll_on, stays_on_work  # noqa: E402
-from tests.support.imprints import Made  # noqa: E402
+from knurlcam.imprint.height_map import grid_of, settle, settled_surface
+from knurlcam.imprint.levels import levels_of
+from knurlcam.imprint.make import make_imprint
+from knurlcam.imprint.prints import pattern_of, prints_of
+from knurlcam.imprint.rolling import Rolling, roll_on, stays_on_work
+from tests.support.imprints import Made
 
 RESOLUTION_MM = 0.02
 RUNS = 5

@@ -1,4 +1,4 @@
-"""What loads and deflection add to a plan, as ratios: ``python tests/long/bench/loads.py``.
+"""What loads and deflection add to a plan, as ratios: ``python -m tests.long.bench.loads``.
 
 Both sides are measured in the same run, in turn, on jobs that each have a name and a
 diameter of their own: ``make_plan`` as it is, and the same with the two stages of loads

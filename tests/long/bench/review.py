@@ -1,4 +1,4 @@
-"""The setter's page of a long program, in a real browser: ``python tests/long/bench/review.py``.
+"""The setter's page of a long program, in a real browser: ``python -m tests.long.bench.review``.
 
 Ratios against a bare page with the same lines of text, both opened in the same run, and
 against an animation that moves one box. Also prints seconds: the page of 20,000 blocks
@@ -9,20 +9,16 @@ from __future__ import annotations
 
 import html
 import statistics
-import sys
 import tempfile
 import time
 from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
-ROOT = Path(__file__).resolve().parents[3]
-sys.path[:0] = [str(ROOT)]
-
-from knurlcam.review import review_page  # noqa: E402
-from tests.support.breaking import good_job, good_program  # noqa: E402
-from tests.support.browser import FLAGS, chromium_path  # noqa: E402
-from tests.support.programs import long_program  # noqa: E402
+from knurlcam.review import review_page
+from tests.support.breaking import good_job, good_program
+from tests.support.browser import FLAGS, chromium_path
+from tests.support.programs import long_program
 
 BLOCKS = 20_000
 ROUNDS = 5

@@ -1,4 +1,4 @@
-"""Speed as ratios, both sides measured in the same run: ``python tests/long/bench/speed.py``.
+"""Speed as ratios, both sides measured in the same run: ``python -m tests.long.bench.speed``.
 
 1. One job through every stage (validate, plan, lay out, write, read back, check) against
    pygcode merely parsing the text that comes out. Every job has a name and a diameter of
