@@ -10,6 +10,9 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import islice
+from typing import Any, Self
+
+from knurlcam.text import MOST_CHARACTERS, cut, harmless, joined, shortened
 
 __all__ = [
     "CannotBeDoneError",
@@ -17,22 +20,22 @@ __all__ = [
     "KnurlcamError",
     "OutOfRangeError",
     "Refusal",
-    "harmless",
-    "joined",
     "nearest",
-    "plain",
     "require",
-    "shortened",
 ]
 
 
-MOST_CHARACTERS = 4_000
-"""Of a message; what is longer is cut, for a file's own words may stand in it."""
-
 MOST_OF_A_FIELD = 600
+"""Characters of a problem, an expectation or a remedy in a message."""
+
 MOST_OF_A_REFUSAL = 2_000
+"""Characters of the message of a refusal; it may list what each tool lacks."""
+
 MOST_OF_A_KEY = 100
+"""Characters of a key in a message."""
+
 MOST_OF_A_PLACE = 300
+"""Characters of a file's name in a message."""
 
 
 class KnurlcamError(Exception):
@@ -46,7 +49,7 @@ class KnurlcamError(Exception):
 
     def __str__(self) -> str:
         """Return the message, harmless and not too long."""
-        return "\n".join(map(harmless, _cut(super().__str__(), MOST_CHARACTERS).split("\n")))
+        return "\n".join(map(harmless, cut(super().__str__(), MOST_CHARACTERS).split("\n")))
 
 
 class InputError(KnurlcamError, ValueError):
@@ -82,14 +85,27 @@ class InputError(KnurlcamError, ValueError):
     def sentence(self) -> str:
         """Return the message made from the fields."""
         limits = ((self.where, MOST_OF_A_PLACE), (self.key, MOST_OF_A_KEY))
-        place = "".join(f"{_cut(part, limit)}: " for part, limit in limits if part)
+        place = "".join(f"{cut(part, limit)}: " for part, limit in limits if part)
         given = "" if self.value is None else f" (given: {shortened(self.value)})"
-        text = f"{place}{_cut(self.problem, MOST_OF_A_FIELD)}{given}"
+        text = f"{place}{cut(self.problem, MOST_OF_A_FIELD)}{given}"
         if self.expected:
-            text += f"; expected {_cut(self.expected, MOST_OF_A_FIELD)}"
+            text += f"; expected {cut(self.expected, MOST_OF_A_FIELD)}"
         if self.remedy:
-            text += f"; {_cut(self.remedy, MOST_OF_A_FIELD)}"
+            text += f"; {cut(self.remedy, MOST_OF_A_FIELD)}"
         return harmless(text)
+
+    def at(self, **fields: Any) -> Self:
+        """Return the error, of its own class, with some of its fields set.
+
+        What is found out deep inside knows neither file nor key; who asked does.
+
+        Args:
+            fields: Fields by name, such as ``where="job.toml"``; the others stay.
+        """
+        placed = type(self).__new__(type(self))
+        placed.__dict__.update(self.__dict__, **fields)
+        placed.args = (placed.sentence(),)
+        return placed
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,55 +141,13 @@ class CannotBeDoneError(KnurlcamError, ValueError):
         """Return one line for each refusal."""
         lead = f"{self.where}: " if self.where else ""
         return joined(
-            harmless(f"{lead}{r.key}: {_cut(r.message, MOST_OF_A_REFUSAL)} [{r.code}]")
+            harmless(f"{lead}{r.key}: {cut(r.message, MOST_OF_A_REFUSAL)} [{r.code}]")
             for r in self.refusals
         )
 
 
-def joined(lines: Iterable[str]) -> str:
-    """Return lines as one message: as many as anybody reads, and how many there are more."""
-    lines = list(lines)
-    shown: list[str] = []
-    room = MOST_CHARACTERS - 100
-    for line in lines:
-        room -= len(line)
-        if shown and room < 0:
-            return "\n".join([*shown, f"... and {len(lines) - len(shown)} more"])
-        shown.append(line)
-    return "\n".join(shown)
-
-
-def harmless(text: str) -> str:
-    """Return text with an escape for each character that is not seen or steers a terminal."""
-    if text.isprintable():
-        return text
-    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
-
-
-def _cut(text: str, limit: int) -> str:
-    return text if len(text) <= limit else f"{text[: limit - 3]}..."
-
-
-def shortened(value: object, limit: int = 60) -> str:
-    """Return ``repr(value)``, cut so that a huge value cannot flood a message."""
-    try:
-        return _cut(repr(value), limit)
-    except (ValueError, RecursionError):  # Python shows no number of thousands of digits
-        return f"a {type(value).__name__} too large to be shown"
-
-
 MOST_NAMES = 1_000
-"""Among which a misspelt one is looked for."""
-
-
-def plain(text: str, limit: int = 200) -> str:
-    """Return a text that a file brought along, cut, and with nothing in it that a terminal obeys.
-
-    Args:
-        text: The text.
-        limit: Most characters that are kept.
-    """
-    return harmless(_cut(text, limit))
+"""Names among which a misspelt one is looked for."""
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
@@ -189,7 +163,7 @@ def nearest(name: str, known: Iterable[str]) -> str:
     close = difflib.get_close_matches(wanted, folded, n=1, cutoff=0.6)
     if close:
         return f"did you mean {shortened(folded[close[0]], MOST_OF_A_KEY)}?"
-    return _cut("known: " + ", ".join(names), MOST_OF_A_FIELD)
+    return cut("known: " + ", ".join(names), MOST_OF_A_FIELD)
 
 
 class OutOfRangeError(InputError):

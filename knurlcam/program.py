@@ -7,12 +7,13 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import NamedTuple
 
-from knurlcam.errors import KnurlcamError, plain
+from knurlcam.errors import KnurlcamError
 from knurlcam.gcode.dialect import Dialect, load_dialect
 from knurlcam.gcode.read import End, Motion, read_program
 from knurlcam.gcode.write import Form, write_texts
 from knurlcam.path import Path, lay_out
 from knurlcam.plan.planner import Plan, is_untouched, make_plan
+from knurlcam.text import plain
 from knurlcam.verification.findings import Finding, Verification
 from knurlcam.verification.verify import check_motions, verify_motion
 

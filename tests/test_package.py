@@ -15,8 +15,8 @@ ROOT = Path(__file__).resolve().parents[1]
 MODULES = sorted((ROOT / "knurlcam").rglob("*.py"))
 
 ROOMS = [
-    "errors",
     "text",
+    "errors",
     "files",
     "toml",
     "units",

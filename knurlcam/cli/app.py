@@ -25,7 +25,8 @@ import typer
 # looking for them takes as long as planning a job.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, nearest, plain, shortened
+from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, nearest
+from knurlcam.text import plain, shortened
 
 if TYPE_CHECKING:
     from knurlcam.imprint.make import Imprint
@@ -621,13 +622,7 @@ def _imprint_of(
     except InputError as error:
         if error.key != "resolution":
             raise
-        raise InputError(
-            error.problem,
-            key="--resolution",
-            value=error.value,
-            expected=error.expected,
-            remedy=error.remedy,
-        ) from None
+        raise error.at(key="--resolution") from None
     return _Made(left, window, errors)
 
 
@@ -639,9 +634,7 @@ def _given_length(text: str, option: str, units: Units) -> float:
     try:
         length = parse_quantity(text, Kind.LENGTH, units)
     except QuantityError as error:
-        raise InputError(
-            error.problem, key=option, value=text, expected=error.expected, remedy=error.remedy
-        ) from None
+        raise error.at(key=option, value=text) from None
     if not 0.0 < length <= MAX_LENGTH_MM:
         raise InputError(
             "is out of range",

@@ -13,16 +13,16 @@ from __future__ import annotations
 import math
 import os
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Literal, NamedTuple, ParamSpec, TypeVar, cast
 
 from knurlcam.errors import InputError, nearest
+from knurlcam.toml import read_toml
 
 __all__ = [
     "TABLES_VARIABLE",
@@ -45,7 +45,6 @@ __all__ = [
     "forms",
     "header_lines",
     "kept_until_cleared",
-    "keys_of_toml",
     "materials",
     "profile_angles_deg",
     "proving",
@@ -64,10 +63,6 @@ TABLES_VARIABLE = "KNURLCAM_TABLES"
 
 MAX_TABLE_BYTES = 500_000
 """Ten times the longest table that comes with knurlcam."""
-
-MOST_DOTS = 250
-"""On a line of a TOML file: fifty steps of a job have some two hundred. A key with thousands of
-parts would take its reader minutes."""
 
 _FILES = {
     "materials.toml": ("sources", "material"),
@@ -573,62 +568,15 @@ def _table_file(name: str) -> Path:
     return folder / name if (folder / name).exists() else data_folder("shared") / name
 
 
-def keys_of_toml(text: str) -> dict[str, Any]:
-    """Return the keys of a TOML text, which may be meant to be too much.
-
-    Args:
-        text: The text.
-
-    Raises:
-        ValueError: saying what is wrong with it.
-    """
-    # Other line ends than TOML's may stand within a key.
-    for number, line in enumerate(text.split("\n"), start=1):
-        if line.count(".") > MOST_DOTS:
-            raise ValueError(f"line {number} has {line.count('.'):,} dots")
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except RecursionError:
-        raise ValueError("tables or lists are nested too deeply") from None
-
-
 @cache
 def _read(name: str) -> _Row:
     """Return the whole of a table file as one row."""
     file = _table_file(name)
-    try:
-        if file.is_fifo():  # it would be waited for without end
-            raise InputError(
-                "is a pipe", where=str(file), expected="a TOML file", remedy="put a file there"
-            )
-        # A shop's editor may write a byte order mark: utf-8-sig takes it.
-        with file.open("rb") as stream:
-            raw = stream.read(MAX_TABLE_BYTES + 1)
-        if len(raw) > MAX_TABLE_BYTES:
-            raise InputError(
-                f"is larger than {MAX_TABLE_BYTES:,} bytes",
-                where=str(file),
-                expected="a table",
-                remedy="check that it is the right file",
-            )
-        values = keys_of_toml(raw.decode("utf-8-sig"))
-    except InputError:
-        raise
-    except OSError as error:
+    if file.is_fifo():  # it would be waited for without end
         raise InputError(
-            f"cannot be read: {error.strerror}", where=str(file), expected="a TOML file"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise InputError(
-            f"is not UTF-8 at byte {error.start}",
-            where=str(file),
-            expected="UTF-8 text",
-            remedy="save the file as UTF-8",
-        ) from error
-    except ValueError as error:
-        raise InputError(
-            f"is not TOML: {error}", where=str(file), remedy="correct the line"
-        ) from error
+            "is a pipe", where=str(file), expected="a TOML file", remedy="put a file there"
+        )
+    values = read_toml(file, limit=MAX_TABLE_BYTES)
     bare = _Row(str(file), "", values, {})
     bare.allow(*_FILES[name])
     return _Row(str(file), "", values, _source_texts(bare))

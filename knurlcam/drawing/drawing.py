@@ -21,6 +21,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 from PIL.PngImagePlugin import PngInfo
 
+from knurlcam.text import SIGNS, in_ascii
 from knurlcam.units.quantities import Kind, Units, parse_quantity, show
 
 __all__ = [
@@ -352,17 +353,13 @@ def _font(size: float) -> Any:
     return ImageFont.load_default(size)
 
 
-_SPELT = str.maketrans(
-    {"×": "x", "−": "-", "–": "-", "Ø": "dia. ", "µ": "u", "μ": "u", "≤": "<=", "≥": ">="}
-    | {"\u00a0": " ", "\u202f": " ", "½": "1/2", "→": "->", "ß": "ss", "ø": "o"}
-)
-"""How signs that the typeface lacks, and no letter lies at the root of, are spelt."""
+_SPELT = {**SIGNS, "Ø": "dia. "}
+"""How signs that the typeface lacks are spelt."""
 
 
 def _writable(text: str) -> str:
     """Return a text in the letters that Pillow's own typeface has."""
-    plain = unicodedata.normalize("NFKD", text.translate(_SPELT))
-    kept = (c for c in plain if not unicodedata.combining(c) and not _unwritable(c))
+    kept = (c for c in in_ascii(text, _SPELT) if not _unwritable(c))
     return "".join(c if c.isascii() or c in "°±·…" else "?" for c in kept)
 
 

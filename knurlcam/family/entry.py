@@ -13,8 +13,8 @@ from urllib.parse import quote
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from knurlcam.errors import MOST_CHARACTERS, plain, shortened
 from knurlcam.family import names
+from knurlcam.text import MOST_CHARACTERS, plain, shortened
 from knurlcam.units.quantities import Kind, Units, show, show_bare, show_down
 
 __all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "job_text", "lines_of"]

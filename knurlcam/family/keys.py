@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any, Literal, get_args, get_origin
@@ -10,8 +9,10 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from knurlcam.errors import InputError, nearest, shortened
+from knurlcam.errors import InputError, nearest
 from knurlcam.job.model import Job, JobFileError, read_steps, steps_text
+from knurlcam.text import shortened
+from knurlcam.toml import TomlError, keys_of_toml
 from knurlcam.units.quantities import Kind, parse_quantity, to_text
 
 __all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_broken_base", "refuse_unknown"]
@@ -242,8 +243,8 @@ def _listed(value: str) -> Any:
     """Return a list from a cell: ``["BL", "BR"]`` as in the job file, or ``BL BR``."""
     if value.startswith("["):
         try:
-            return tomllib.loads(f"cell = {value}")["cell"]
-        except (ValueError, RecursionError):
+            return keys_of_toml(f"cell = {value}", where="cell")["cell"]
+        except TomlError:
             return value
     return value.replace(",", " ").replace("+", " ").split()
 

@@ -15,7 +15,7 @@ from typing import Any
 
 from knurlcam import __version__
 from knurlcam.data.tables import table_files
-from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, shortened
+from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
 from knurlcam.family import names
 from knurlcam.family.entry import Lines, Problem, job_text, lines_of
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base, refuse_unknown
@@ -27,6 +27,7 @@ from knurlcam.path import lay_out
 from knurlcam.plan.planner import Plan, make_plan
 from knurlcam.program import VerifiedProgram, write_verified
 from knurlcam.shop.fill import Shop, find_shop
+from knurlcam.text import shortened
 
 __all__ = [
     "Base",

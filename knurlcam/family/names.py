@@ -7,6 +7,7 @@ import unicodedata
 from pathlib import Path
 
 from knurlcam.errors import InputError
+from knurlcam.text import in_ascii
 
 __all__ = ["PROGRAM_ENDING", "as_given", "folded", "from_part_name", "is_inside", "page_name"]
 
@@ -35,7 +36,6 @@ NOT_PROGRAMS = frozenset((
 OWN = ("index", "unfinished")
 """Stems of the files that tell what is in the folder."""
 
-_SPELLED = {"ß": "ss", "æ": "ae", "ø": "o", "œ": "oe", "ł": "l", "đ": "d", "þ": "th", "ð": "d"}
 _ENDING = re.compile(r"\.[A-Za-z][A-Za-z0-9]{0,4}$")
 """A dot in a size, as in ``knob-1.000``, begins no ending."""
 
@@ -52,7 +52,7 @@ def from_part_name(name: str) -> str:
     Raises:
         InputError: if nothing of the name can stand in a file name.
     """
-    lower = name.lower() if name.isascii() else _in_ascii(name)
+    lower = name.lower() if name.isascii() else in_ascii(name.casefold())
     stem = _NOT_PLAIN.sub("-", lower).strip("-.")
     stem = _DOTS.sub(".", stem)[: MAX_NAME_BYTES - len(PROGRAM_ENDING)].strip("-.")
     if not stem:
@@ -66,12 +66,6 @@ def from_part_name(name: str) -> str:
     if _is_reserved(stem):
         stem = f"part-{stem}"
     return stem + PROGRAM_ENDING
-
-
-def _in_ascii(name: str) -> str:
-    spelled = "".join(_SPELLED.get(c, c) for c in name.casefold())
-    plain = unicodedata.normalize("NFKD", spelled)
-    return "".join(c for c in plain if not unicodedata.combining(c))
 
 
 def as_given(name: str, column: str) -> str:

@@ -18,8 +18,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from knurlcam.errors import InputError, nearest, shortened
+from knurlcam.errors import InputError, nearest
 from knurlcam.family.workbook import MAX_COLUMNS, Sheet, WorkbookError, hidden_things, sheets
+from knurlcam.text import shortened
 
 if TYPE_CHECKING:
     from openpyxl import Workbook

@@ -183,18 +183,7 @@ def _refuse_columns(columns: Iterable[str], where: str) -> None:
     try:
         refuse_unknown(columns)
     except InputError as error:
-        raise _placed(error, where) from None
-
-
-def _placed(error: InputError, where: str) -> InputError:
-    return InputError(
-        error.problem,
-        where=where,
-        key=error.key,
-        value=error.value,
-        expected=error.expected,
-        remedy=error.remedy,
-    )
+        raise error.at(where=where) from None
 
 
 def _name_problem(base: Base, row: Row, ledger: Ledger, where: str) -> InputError | None:
@@ -206,7 +195,7 @@ def _name_problem(base: Base, row: Row, ledger: Ledger, where: str) -> InputErro
         file = file_of(base, row)
     except InputError as error:
         # A part without a name spoils its own row only; a name that leaves the folder all.
-        return _placed(error, place) if error.key in FILE_COLUMNS else None
+        return error.at(where=place) if error.key in FILE_COLUMNS else None
     other = ledger.take(folded(file), row.number)
     if other is None:
         return None

@@ -7,15 +7,14 @@ template). A shop's own folders are looked through first.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
-from knurlcam.errors import InputError, nearest, plain
+from knurlcam.errors import InputError, nearest
 from knurlcam.gcode.dialect_files import (
     POSTS_VARIABLE,
     TEMPLATE,
@@ -26,6 +25,8 @@ from knurlcam.gcode.dialect_files import (
     stamp_of,
 )
 from knurlcam.gcode.dialect_rules import faults_of
+from knurlcam.text import plain
+from knurlcam.toml import keys_of_toml
 
 __all__ = ["POSTS_VARIABLE", "Codes", "Dialect", "dialect_names", "load_dialect"]
 
@@ -271,7 +272,7 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
 @lru_cache(maxsize=64)
 def _load(folder: Path, _stamp: object) -> Dialect:
     where = str(folder / TRAITS.name)
-    data = _table(read_own(folder, TRAITS), where)
+    data = keys_of_toml(read_own(folder, TRAITS), where=where, longest_line=MOST_LINE)
     data.pop("folder", None)
     try:
         dialect = Dialect.model_validate({**data, "folder": folder})
@@ -287,26 +288,6 @@ def _load(folder: Path, _stamp: object) -> Dialect:
             remedy="correct the traits",
         )
     return dialect
-
-
-def _table(text: str, where: str) -> dict[str, Any]:
-    """Return the keys of a TOML text, which may be meant to be too much."""
-    remedy = "correct that line"
-    for number, line in enumerate(text.split("\n"), start=1):
-        # Each dot of a key is a table in the one before, and costs as much as all before it.
-        if len(line) > MOST_LINE:
-            raise _BrokenDialectError(
-                f"is not TOML for traits: line {number} has {len(line):,} characters",
-                where=where,
-                expected=f"at most {MOST_LINE} characters on a line",
-                remedy=remedy,
-            )
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # a number of 5,000 digits is no TOML error
-        raise _BrokenDialectError(
-            f"is not TOML: {plain(str(error))}", where=where, remedy=remedy
-        ) from None
 
 
 def _invalid(error: ValidationError, where: str) -> _BrokenDialectError:

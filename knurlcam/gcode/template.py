@@ -17,10 +17,11 @@ from typing import Any, NamedTuple
 from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from knurlcam.errors import InputError, plain
+from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import TEMPLATE, read_own, stamp_of
 from knurlcam.gcode.grammar import COUNTED, VARIABLES, WORK, look_through
+from knurlcam.text import plain
 
 __all__ = ["FILTERS", "TESTS", "lay_out_blocks"]
 

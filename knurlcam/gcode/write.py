@@ -6,7 +6,6 @@ The writer proves nothing; :mod:`knurlcam.program` reads back and checks what it
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 from itertools import count
@@ -29,6 +28,7 @@ from knurlcam.path import (
     Step,
 )
 from knurlcam.plan.planner import Plan
+from knurlcam.text import SIGNS, in_ascii
 from knurlcam.units.quantities import MM_PER_INCH, Kind, Units, show, show_about, show_down
 
 if TYPE_CHECKING:
@@ -65,9 +65,8 @@ DWELL_PLACES = 3
 NUMBER_STEP = 10
 
 _SPELLED = {
-    "\N{GREEK CAPITAL LETTER MU}": "U",  # what the micro sign becomes in capitals
+    **SIGNS,
     "°": " DEG",
-    "ß": "SS",
     "Ä": "AE",
     "Ö": "OE",
     "Ü": "UE",
@@ -75,9 +74,6 @@ _SPELLED = {
     "Ø": "OE",
     "Å": "AA",
     "±": "+-",
-    "−": "-",
-    "–": "-",
-    "—": "-",
     "×": " X ",
     ";": ",",
     "<": " BELOW ",
@@ -491,9 +487,7 @@ def _commenter(dialect: Dialect) -> Callable[[str], tuple[str, ...]]:
 def _pieces(upper: str, dialect: Dialect) -> tuple[str, ...]:
     """Return a text in a dialect's comment characters, cut at its longest comment."""
     allowed = dialect.comment_set
-    spelled = "".join(_SPELLED.get(c, c) for c in upper)
-    plain = unicodedata.normalize("NFKD", spelled)
-    kept = "".join(c if c in allowed else "" if unicodedata.combining(c) else " " for c in plain)
+    kept = "".join([c if c in allowed else " " for c in in_ascii(upper, _SPELLED)])
     pieces: list[str] = []
     for word in kept.split():
         while word:

@@ -31,7 +31,8 @@ from types import MappingProxyType
 from typing import Literal, NoReturn, get_args
 
 from knurlcam.data.tables import kept_until_cleared, trade_tpi
-from knurlcam.errors import InputError, nearest, shortened
+from knurlcam.errors import InputError, nearest
+from knurlcam.text import shortened
 
 __all__ = [
     "LIMITS",

@@ -38,15 +38,15 @@ from knurlcam.data.tables import (
     Material,
     find_material,
     forms,
-    keys_of_toml,
     roll_sets,
     rolls,
     standard_tolerances,
     when_cleared,
 )
-from knurlcam.errors import InputError, joined, nearest
-from knurlcam.files import read_text
+from knurlcam.errors import InputError, nearest
 from knurlcam.job.callout import Callout, parse_callout
+from knurlcam.text import joined
+from knurlcam.toml import read_toml
 from knurlcam.units.quantities import Kind, Units, parse_quantity, to_text
 
 if TYPE_CHECKING:
@@ -1412,6 +1412,10 @@ class JobFileError(InputError):
             remedy=first.remedy,
         )
 
+    def at(self, **fields: Any) -> Self:
+        """Return the error with fields of its problems set, such as their file."""
+        return type(self)(tuple(problem.at(**fields) for problem in self.problems))
+
     def sentence(self) -> str:
         """Return one line for each problem."""
         return joined(problem.sentence() for problem in self.problems)
@@ -1510,19 +1514,10 @@ def read_table_file(path: str | Path) -> dict[str, Any]:
     Raises:
         JobFileError: naming the file and what is wrong with it.
     """
-    where = str(path)
     try:
-        return keys_of_toml(read_text(path, what="a TOML file", limit=MAX_FILE_BYTES))
+        return read_toml(path, limit=MAX_FILE_BYTES)
     except InputError as error:
-        problem = error
-    except ValueError as error:
-        problem = InputError(
-            f"is not TOML: {error}",
-            where=where,
-            expected="a TOML file as UTF-8 text",
-            remedy="correct that line",
-        )
-    raise JobFileError((problem,))
+        raise JobFileError((error,)) from None
 
 
 _MISSING_HINTS: Mapping[str, str] = {

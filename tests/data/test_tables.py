@@ -584,7 +584,7 @@ def test_a_broken_table_is_refused_with_file_row_and_key(
 
 def test_a_table_that_is_not_utf8_is_refused(own: Path) -> None:
     (own / "cautions.toml").write_bytes("# für\n".encode("latin-1"))
-    with pytest.raises(InputError, match=r"cautions\.toml: is not UTF-8 at byte 3"):
+    with pytest.raises(InputError, match=r"cautions\.toml: line 1: byte 0xfc is not UTF-8 text"):
         tables.cautions()
 
 
@@ -596,7 +596,7 @@ def test_a_table_nested_beyond_reason_is_refused(own: Path) -> None:
 
 def test_a_folder_in_the_place_of_a_table_is_refused(own: Path) -> None:
     (own / "cautions.toml").mkdir()
-    with pytest.raises(InputError, match=r"cautions\.toml: cannot be read"):
+    with pytest.raises(InputError, match=r"cautions\.toml: is a folder"):
         tables.cautions()
 
 
@@ -619,7 +619,7 @@ def test_tables_import_the_standard_library_and_the_errors_only() -> None:
     names = {n.name for node in ast.walk(tree) if isinstance(node, ast.Import) for n in node.names}
     names |= {str(node.module) for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
     outside = {name for name in names if name.split(".")[0] not in sys.stdlib_module_names}
-    assert outside == {"knurlcam.errors"}
+    assert outside == {"knurlcam.errors", "knurlcam.toml"}
 
 
 @pytest.mark.parametrize("name", tables.__all__)
