@@ -1,48 +1,23 @@
-"""The commands as real processes: output, exit status, files, messages."""
+"""The commands: output, exit status, files, messages."""
 
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from knurlcam import Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.gcode.dialect import dialect_names
 from knurlcam.verification.rules import RULES, Rule
+from tests.support.commands import ROOT, run, run_json, run_process
 
-ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = sorted((ROOT / "samples").rglob("*.toml"))
 JOBS = [p for p in SAMPLES if p.name != "shop.toml"]
 FOCUS = ROOT / "samples" / "focus-knob.toml"
 DIALECTS = sorted(dialect_names())
-
-
-def run(
-    *args: str | Path, cwd: Path = ROOT, env: dict[str, str] | None = None
-) -> subprocess.CompletedProcess[str]:
-    """Run the command line and return what it printed."""
-    done = subprocess.run(
-        [sys.executable, "-m", "knurlcam", *map(str, args)],
-        cwd=cwd,
-        env={**os.environ, **(env or {})},
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
-    assert "Traceback" not in done.stderr + done.stdout
-    return done
-
-
-def run_json(*args: str | Path, status: int = 0) -> Any:
-    done = run(*args, "--json")
-    assert done.returncode == status, done.stderr
-    return json.loads(done.stdout)
 
 
 def changed(tmp_path: Path, old: str, new: str) -> Path:
@@ -91,7 +66,7 @@ def test_a_sample_verifies_in_every_dialect_and_form(job: Path, post: str) -> No
 
 
 def test_the_program_goes_to_standard_output_and_remarks_to_standard_error() -> None:
-    done = run("program", FOCUS)
+    done = run_process("program", FOCUS)
     assert done.returncode == 0
     assert done.stdout.startswith("%1201\n")
     assert done.stdout.endswith("M30\n")
@@ -463,7 +438,7 @@ def test_review_never_writes_over_what_is_no_page_but_over_an_older_one(tmp_path
     before = shop.read_bytes()
     done = run("review", job, "-o", shop)
     assert done.returncode == 2
-    assert "is there already, and is no page" in done.stderr
+    assert "exists already and is not a page" in done.stderr
     assert shop.read_bytes() == before
     page = tmp_path / "page.html"
     assert run("review", job, "-o", page).returncode == 0
@@ -494,14 +469,16 @@ def test_review_opens_the_page_in_the_default_browser(tmp_path: Path) -> None:
     browser.write_text(f'#!/bin/sh\nprintf %s "$1" > {opened}\n', encoding="utf-8")
     browser.chmod(0o755)
     page = tmp_path / "a page.html"
-    done = run("review", FOCUS, "-o", page, "--open", env={"BROWSER": f"{browser} %s"})
+    done = run_process("review", FOCUS, "-o", page, "--open", env={"BROWSER": f"{browser} %s"})
     assert done.returncode == 0
     assert opened.read_text(encoding="utf-8") == page.as_uri()
 
 
 def test_review_without_a_browser_says_so_and_keeps_the_page(tmp_path: Path) -> None:
     page = tmp_path / "page.html"
-    done = run("review", FOCUS, "-o", page, "--open", env={"BROWSER": "/nowhere %s", "PATH": ""})
+    done = run_process(
+        "review", FOCUS, "-o", page, "--open", env={"BROWSER": "/nowhere %s", "PATH": ""}
+    )
     assert done.returncode == 0
     assert "open it by hand" in done.stderr
     assert page.exists()

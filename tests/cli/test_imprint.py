@@ -1,4 +1,4 @@
-"""The imprint command as a real process: figures, files, messages, exit status."""
+"""The imprint command: figures, files, messages, exit status."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from knurlcam.cli.app import app
-from tests.cli.test_commands import FOCUS, ROOT, run
+from tests.cli.test_commands import FOCUS
+from tests.support.commands import ROOT, run
 
 PIN = ROOT / "samples" / "dowel-pin.toml"
 """A small knurl: its map is made in no time."""

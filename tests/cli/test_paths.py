@@ -25,7 +25,8 @@ from knurlcam.family import run_family
 from knurlcam.family.folder import INDEX_FILES, NOTICE_FILE, OWN_FILES, OWN_FOLDERS
 from knurlcam.family.names import as_given, folded, is_inside, page_name
 from knurlcam.files import MOST_PARTS, place_to_write, write_whole
-from tests.cli.test_commands import FOCUS, ROOT
+from tests.cli.test_commands import FOCUS
+from tests.support.commands import ROOT
 from tests.support.families import family, index_of, knobs, roomy
 from tests.support.places import IN_THE_WAY, outside, tree
 

@@ -13,8 +13,9 @@ import pytest
 
 from knurlcam import Job, lay_out, make_plan, write_program
 from knurlcam.cli.app import main
-from tests.cli.test_commands import FOCUS, ROOT, run
+from tests.cli.test_commands import FOCUS
 from tests.long.samebytes import PLAIN, TOGETHER, comma_locale, different, made
+from tests.support.commands import ROOT, run_process
 
 TEXT = write_program(lay_out(make_plan(Job.load(FOCUS))), "iso6983")
 
@@ -48,7 +49,9 @@ def test_programs_and_json_are_bytes_whatever_standard_output_makes_of_text(
 
 
 def test_a_table_is_shown_on_a_terminal_that_lacks_some_of_its_signs() -> None:
-    done = run("blank", "DIN 82 RGE 1.0", "--diameter", "25", env={"PYTHONIOENCODING": "ascii"})
+    done = run_process(
+        "blank", "DIN 82 RGE 1.0", "--diameter", "25", env={"PYTHONIOENCODING": "ascii"}
+    )
     assert done.returncode == 0
     assert "24.626" in done.stdout
     assert "helix 30?" in done.stdout

@@ -20,7 +20,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, write_program
-from knurlcam.cli.tables import tell_plan
+from knurlcam.cli.plan_tables import print_plan
 from knurlcam.data import tables
 from knurlcam.errors import InputError, OutOfRangeError
 from knurlcam.mechanics import press_fit as fit
@@ -1041,7 +1041,7 @@ def test_a_press_fit_of_a_standard_pitch_tells_the_blanks_one_sided_limits(
 ) -> None:
     # class III, blank of 96 DP: +0 -0.001 in (Machinery's Handbook, Table 4, from memory)
     plan = plan_of({"knurl.callout": "96 DP straight"}, bore="0.5 in")
-    tell_plan(plan)
+    print_plan(plan)
     assert "+0.000 mm / -0.025 mm" in capsys.readouterr().out
     assert plan.to_dict()["blank_limits_mm"] == pytest.approx([0.0, -0.0254])
     text = write_program(lay_out(plan), "iso6983")
@@ -1056,7 +1056,7 @@ def test_a_press_fit_of_a_standard_pitch_tells_the_blanks_one_sided_limits(
 def test_people_see_estimates_with_two_digits_and_lengths_as_they_are(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    tell_plan(plan_of(torque="3 N*m"))
+    print_plan(plan_of(torque="3 N*m"))
     out = capsys.readouterr().out
     assert "Press fit (estimates)" in out
     assert "12.000 mm to 12.018 mm" in out
@@ -1068,7 +1068,7 @@ def test_the_readme_shows_the_samples_press_fit(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("COLUMNS", "100")
-    tell_plan(make_plan(Job.load(ROOT / "samples" / "dowel-pin.toml")))
+    print_plan(make_plan(Job.load(ROOT / "samples" / "dowel-pin.toml")))
     _, _, rest = capsys.readouterr().out.partition("Press fit (estimates)")
     lines = [line.rstrip() for line in rest.partition("Passes")[0].splitlines() if line.strip()]
     assert len(lines) >= 6

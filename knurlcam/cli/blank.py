@@ -1,0 +1,95 @@
+"""``knurlcam blank``: blanks that a callout fits."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from knurlcam.cli.lengths import given_length
+from knurlcam.cli.options import AsJson, UnitName
+from knurlcam.cli.output import errors_reported, print_json
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from knurlcam.mechanics.knurl import Candidate, KnurlGeometry
+    from knurlcam.units.quantities import Units
+
+__all__ = ["blank"]
+
+
+def blank(
+    callout: Annotated[
+        str, typer.Argument(metavar="CALLOUT", help='Such as "DIN 82 RGE 1.0".', show_default=False)
+    ],
+    diameter: Annotated[
+        str,
+        typer.Option(
+            "--diameter", metavar="D", help='Diameter to look near, as "25 mm" or "1.000 in".'
+        ),
+    ],
+    units: Annotated[
+        UnitName | None,
+        typer.Option("--units", help="Units of the table and of a bare diameter."),
+    ] = None,
+    count: Annotated[
+        int, typer.Option("--count", min=1, max=99, help="How many blanks to list.")
+    ] = 5,
+    swivelled: Annotated[
+        bool,
+        typer.Option("--swivelled", help="Straight-toothed rolls swivelled by the helix angle."),
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Blank diameters near yours on which a whole number of teeth fits."""
+    with errors_reported(as_json=as_json):
+        from knurlcam.job.callout import parse_callout
+        from knurlcam.job.geometry import called_geometry
+        from knurlcam.mechanics.knurl import blanks_near
+        from knurlcam.mechanics.tracking import blank_tolerance
+
+        shown = _units_of(diameter, units)
+        near = given_length(diameter, "--diameter", shown)
+        knurl = called_geometry(parse_callout(callout), swivelled=swivelled)
+        found = blanks_near(knurl, near, count)
+        tolerance = blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch)
+        if as_json:
+            print_json(_blank_data(knurl, found, tolerance))
+            return
+        from knurlcam.cli.tables import print_blanks
+
+        print_blanks(knurl, found, tolerance, near, shown)
+
+
+def _units_of(diameter: str, asked: UnitName | None) -> Units:
+    """Return the units asked for; else those that the diameter itself is given in."""
+    if asked is not None:
+        return asked.value
+    return "inch" if diameter.rstrip().lower().endswith(("in", "inch", "inches", '"')) else "mm"
+
+
+def _blank_data(
+    knurl: KnurlGeometry, found: Sequence[Candidate], tolerance_mm: float
+) -> dict[str, Any]:
+    return {
+        "knurl": {
+            "form": knurl.form,
+            "pitch_mm": knurl.pitch_mm,
+            "helix_deg": knurl.helix_deg,
+            "profile_deg": knurl.profile_deg,
+            "callout": knurl.callout,
+            "transverse_pitch_mm": knurl.transverse_pitch_mm,
+            "full_tooth_height_mm": knurl.full_height_mm,
+            "full_growth_mm": knurl.full_growth_mm,
+        },
+        "candidates": [
+            {
+                "teeth": c.teeth,
+                "blank_diameter_mm": c.blank_diameter_mm,
+                "tolerance_mm": tolerance_mm,
+                "full_form_diameter_mm": c.knurled_diameter_mm,
+            }
+            for c in found
+        ],
+    }

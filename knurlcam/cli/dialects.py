@@ -1,0 +1,35 @@
+"""``knurlcam dialects``: the dialects that programs are written in."""
+
+from __future__ import annotations
+
+import typer
+
+from knurlcam.cli.options import AsJson, Posts
+from knurlcam.cli.output import complain, errors_reported, print_json
+from knurlcam.errors import InputError
+
+__all__ = ["dialects"]
+
+
+def dialects(posts: Posts = None, as_json: AsJson = False) -> None:
+    """The dialects, and what sets them apart."""
+    with errors_reported(as_json=as_json):
+        from knurlcam.gcode.dialect import dialect_names, load_dialect
+
+        found, broken = [], []
+        for name in dialect_names(posts or ()):
+            try:
+                found.append(load_dialect(name, posts or ()))
+            except InputError as error:
+                broken.append(error)
+        if as_json:
+            data = [{**d.model_dump(mode="json"), "folder": str(d.folder)} for d in found]
+            print_json({"dialects": data})
+        else:
+            from knurlcam.cli.tables import print_dialects
+
+            print_dialects(found)
+        for fault in broken:
+            complain(str(fault))
+    if broken:
+        raise typer.Exit(2)

@@ -1,0 +1,90 @@
+"""Arguments and options that several commands share."""
+
+from __future__ import annotations
+
+import enum
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+__all__ = [
+    "AsJson",
+    "FormName",
+    "JobFile",
+    "Post",
+    "Posts",
+    "ReadAs",
+    "ShopFile",
+    "ShownProgram",
+    "UnitName",
+    "WrittenAs",
+    "form_of",
+]
+
+
+class FormName(enum.StrEnum):
+    """What ``--as`` takes."""
+
+    PROGRAM = "program"
+    SUBPROGRAM = "subprogram"
+    BLOCKS = "blocks"
+
+
+class UnitName(enum.StrEnum):
+    """What ``--units`` takes."""
+
+    MM = "mm"
+    INCH = "inch"
+
+
+JobFile = Annotated[
+    Path, typer.Argument(metavar="JOB", help="Job file (TOML).", show_default=False)
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+Post = Annotated[
+    str | None,
+    typer.Option(
+        "--post", metavar="NAME", help="Dialect of the program; that of the job unless given."
+    ),
+]
+Posts = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--posts",
+        metavar="DIR",
+        help="Folder of your own dialects, searched first; may be given several times.",
+    ),
+]
+WrittenAs = Annotated[
+    FormName,
+    typer.Option(
+        "--as", help="A stand-alone program, a subprogram to be called, or blocks to paste."
+    ),
+]
+ReadAs = Annotated[
+    FormName | None,
+    typer.Option("--as", help="What the text is; unless given, its own comment says so."),
+]
+ShopFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--shop",
+        metavar="FILE",
+        help="Shop file; unless given, the one named by KNURLCAM_SHOP, else shop.toml in the "
+        "job's folder or one above it.",
+    ),
+]
+ShownProgram = Annotated[
+    Path | None,
+    typer.Option(
+        "--program",
+        metavar="FILE",
+        help="Program to take instead of the one that is made from the job.",
+    ),
+]
+
+
+def form_of(name: FormName | None) -> Literal["program", "subprogram", "blocks"] | None:
+    """Return what ``--as`` says, as the stages take it."""
+    return None if name is None else name.value

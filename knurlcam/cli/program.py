@@ -1,0 +1,60 @@
+"""``knurlcam program``: the program of a job, written, read back and verified."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from knurlcam.cli.options import FormName, JobFile, Post, Posts, ShopFile, WrittenAs
+from knurlcam.cli.output import errors_reported, print_text, review_hint
+from knurlcam.cli.overwrite import refuse_the_shop_file, refuse_to_overwrite
+
+__all__ = ["program"]
+
+
+def program(
+    job: JobFile,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="File to write; standard output unless given."
+        ),
+    ] = None,
+    post: Post = None,
+    posts: Posts = None,
+    form: WrittenAs = FormName.PROGRAM,
+    shop: ShopFile = None,
+) -> None:
+    """The program of a job, verified: it is withheld if it has an error."""
+    with errors_reported(job=job):
+        from knurlcam.job.model import Job
+        from knurlcam.path import lay_out
+        from knurlcam.plan.planner import make_plan
+        from knurlcam.program import write_program
+
+        loaded = Job.load(job, shop)
+        if output is not None:
+            refuse_to_overwrite(output, job=job)
+            refuse_the_shop_file(output, job, shop)
+        made = make_plan(loaded)
+        text = write_program(
+            lay_out(made), post or loaded.machine.post, form=form.value, posts=posts or ()
+        )
+        for note in made.notes:
+            if note.severity != "note":
+                print(f"{note.severity}: {note.message} [{note.code}]", file=sys.stderr)
+        if output is None:
+            print_text(text)
+        else:
+            _write(output, text, job)
+
+
+def _write(output: Path, text: str, job: Path) -> None:
+    from knurlcam.files import write_whole
+
+    write_whole(output, text)
+    lines = len(text.splitlines())
+    print(f"{output}: {lines} lines, verified\n{review_hint(job)}", file=sys.stderr)

@@ -1,0 +1,44 @@
+"""``knurlcam rules``: what verification looks for."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from knurlcam.cli.options import AsJson
+from knurlcam.cli.output import errors_reported, print_json
+from knurlcam.errors import InputError, nearest
+
+__all__ = ["rules"]
+
+
+def rules(
+    codes: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="CODE", help="Rules to list; all unless given.", show_default=False),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """What verification looks for: each rule with its code and the reason for it."""
+    with errors_reported(as_json=as_json):
+        from knurlcam.verification.rules import RULES
+
+        chosen = codes or list(RULES)
+        for code in chosen:
+            if code not in RULES:
+                raise InputError(
+                    "is not the code of a rule",
+                    key="CODE",
+                    value=code,
+                    expected="a code as it stands behind a finding",
+                    remedy=nearest(code, RULES),
+                )
+        found = {code: RULES[code] for code in chosen}
+        if as_json:
+            listed = [{"code": code, **rule._asdict()} for code, rule in found.items()]
+            print_json({"rules": listed})
+            return
+        from knurlcam.cli.tables import print_rules
+
+        print_rules(found)

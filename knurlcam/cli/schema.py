@@ -1,0 +1,15 @@
+"""``knurlcam schema``: the reference of a job's keys."""
+
+from __future__ import annotations
+
+from knurlcam.cli.output import errors_reported, print_json
+
+__all__ = ["schema"]
+
+
+def schema() -> None:
+    """The JSON Schema of a job file: every key with its type, unit and meaning."""
+    with errors_reported():
+        from knurlcam.job.model import Job
+
+        print_json(Job.model_json_schema())
