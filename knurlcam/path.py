@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from knurlcam.plan.planner import Pass, Plan, TrialStrip
-from knurlcam.units.quantities import Kind, Units, show
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show
 
 __all__ = [
     "Coolant",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from knurlcam.mechanics.knurl import Candidate, KnurlGeometry
-    from knurlcam.units.quantities import Units
+    from knurlcam.units.kinds import Units
 
 __all__ = ["blank"]
 

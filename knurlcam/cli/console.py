@@ -11,7 +11,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from knurlcam.units.quantities import Kind, Units, show_bare
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show_bare
 
 __all__ = ["console", "figures", "length", "style_of", "table"]
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from knurlcam.errors import InputError
 
 if TYPE_CHECKING:
-    from knurlcam.units.quantities import Units
+    from knurlcam.units.kinds import Units
 
 __all__ = ["given_length", "length_or_none"]
 
@@ -24,7 +24,8 @@ def given_length(text: str, option: str, units: Units) -> float:
         InputError: naming the option, if it is not a length or out of range.
     """
     from knurlcam.job.model import MAX_LENGTH_MM
-    from knurlcam.units.quantities import Kind, QuantityError, parse_quantity
+    from knurlcam.units.kinds import Kind, QuantityError
+    from knurlcam.units.quantities import parse_quantity
 
     try:
         length = parse_quantity(text, Kind.LENGTH, units)

@@ -12,7 +12,8 @@ from knurlcam.cli.console import console, figures, length, style_of, table
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.remarks import Choice
 from knurlcam.plan.report import fit_rows, load_rows
-from knurlcam.units.quantities import Kind, Units, show, show_about, show_down
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about, show_down
 
 if TYPE_CHECKING:
     from knurlcam.imprint.window import Foretold

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from rich.markup import escape
 
 from knurlcam.cli.console import console, length, style_of, table
-from knurlcam.units.quantities import Kind, Units, show, show_down
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_down
 
 if TYPE_CHECKING:
     from rich.table import Table

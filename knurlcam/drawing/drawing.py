@@ -22,7 +22,9 @@ from PIL import Image, ImageDraw, ImageFont
 from PIL.PngImagePlugin import PngInfo
 
 from knurlcam.text import SIGNS, in_ascii
-from knurlcam.units.quantities import Kind, Units, parse_quantity, show
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.quantities import parse_quantity
+from knurlcam.units.show import show
 
 __all__ = [
     "ARROW",

@@ -15,7 +15,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from knurlcam.family import names
 from knurlcam.text import MOST_CHARACTERS, plain, shortened
-from knurlcam.units.quantities import Kind, Units, show, show_bare, show_down
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_bare, show_down
 
 __all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "job_text", "lines_of"]
 

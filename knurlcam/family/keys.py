@@ -13,7 +13,8 @@ from knurlcam.errors import InputError, nearest
 from knurlcam.job.model import Job, JobFileError, read_steps, steps_text
 from knurlcam.text import shortened
 from knurlcam.toml import TomlError, keys_of_toml
-from knurlcam.units.quantities import Kind, parse_quantity, to_text
+from knurlcam.units.kinds import Kind
+from knurlcam.units.quantities import parse_quantity, to_text
 
 __all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_broken_base", "refuse_unknown"]
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
 from knurlcam.gcode.dialect import Dialect, load_dialect
-from knurlcam.units.quantities import MM_PER_INCH
+from knurlcam.units.kinds import MM_PER_INCH
 
 __all__ = [
     "Block",

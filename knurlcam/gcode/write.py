@@ -29,7 +29,8 @@ from knurlcam.path import (
 )
 from knurlcam.plan.planner import Plan
 from knurlcam.text import SIGNS, in_ascii
-from knurlcam.units.quantities import MM_PER_INCH, Kind, Units, show, show_about, show_down
+from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
+from knurlcam.units.show import show, show_about, show_down
 
 if TYPE_CHECKING:
     from knurlcam.plan.fitting import PressFit

@@ -17,7 +17,8 @@ from knurlcam.imprint.prints import BLOCK_CELLS, Grooves, Pattern, Prints
 from knurlcam.imprint.rolling import Course, Rolling, Track
 from knurlcam.imprint.surface import Floats, Heights, Surface
 from knurlcam.plan.planner import Plan
-from knurlcam.units.quantities import MM_PER_INCH, Kind, Units, show, show_down
+from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
+from knurlcam.units.show import show, show_down
 
 __all__ = [
     "Grid",

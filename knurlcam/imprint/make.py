@@ -24,7 +24,8 @@ from knurlcam.imprint.surface import Surface
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.plan.planner import Plan
 from knurlcam.timeline import TOUCH_MM, Timeline, time_line
-from knurlcam.units.quantities import Kind, show
+from knurlcam.units.kinds import Kind
+from knurlcam.units.show import show
 
 __all__ = ["Imprint", "asked_of", "make_imprint"]
 

@@ -8,7 +8,8 @@ from typing import Any
 from knurlcam.imprint.make import Imprint
 from knurlcam.imprint.window import CLEAN, Foretold, Window
 from knurlcam.plan.planner import Plan
-from knurlcam.units.quantities import MM_PER_INCH, Kind, show, show_bare, show_down
+from knurlcam.units.kinds import MM_PER_INCH, Kind
+from knurlcam.units.show import show, show_bare, show_down
 
 __all__ = [
     "ESTIMATE",

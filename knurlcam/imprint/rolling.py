@@ -25,7 +25,8 @@ from knurlcam.mechanics.loads import wedge_width
 from knurlcam.mechanics.tracking import teeth_around
 from knurlcam.plan.planner import Plan
 from knurlcam.timeline import Span, Timeline
-from knurlcam.units.quantities import Kind, show
+from knurlcam.units.kinds import Kind
+from knurlcam.units.show import show
 
 __all__ = [
     "CAPTURE",

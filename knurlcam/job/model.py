@@ -47,7 +47,8 @@ from knurlcam.errors import InputError, nearest
 from knurlcam.job.callout import Callout, parse_callout
 from knurlcam.text import joined
 from knurlcam.toml import read_toml
-from knurlcam.units.quantities import Kind, Units, parse_quantity, to_text
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.quantities import parse_quantity, to_text
 
 if TYPE_CHECKING:
     from knurlcam.shop.fill import Shop

@@ -19,7 +19,7 @@ from knurlcam.mechanics.tracking import (
     pitch_from_tpi,
     transverse_pitch,
 )
-from knurlcam.units.quantities import MM_PER_INCH
+from knurlcam.units.kinds import MM_PER_INCH
 
 __all__ = [
     "DEFAULT_PROFILE_DEG",

@@ -6,7 +6,7 @@ import math
 
 from knurlcam.data.tables import DiametralPitch, diametral_pitches
 from knurlcam.errors import require
-from knurlcam.units.quantities import MM_PER_INCH
+from knurlcam.units.kinds import MM_PER_INCH
 
 __all__ = [
     "blank_diameter",

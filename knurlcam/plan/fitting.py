@@ -36,7 +36,8 @@ from knurlcam.mechanics.press_fit import (
 )
 from knurlcam.mechanics.tooth import Family, rise
 from knurlcam.plan.remarks import COMMON, CONTRACT, Remarks
-from knurlcam.units.quantities import Kind, Units, show, show_about
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about
 
 __all__ = ["Joint", "PressFit", "Toothed", "choose_diameter", "fitted", "joint_of", "judge"]
 

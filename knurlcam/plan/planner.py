@@ -67,7 +67,8 @@ from knurlcam.plan.stiffness import (
     is_stiff,
     judge,
 )
-from knurlcam.units.quantities import Kind, Units, show, show_about, show_down
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about, show_down
 
 if TYPE_CHECKING:
     from knurlcam.plan.fitting import Joint, PressFit, Toothed

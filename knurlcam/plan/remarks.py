@@ -6,7 +6,8 @@ import math
 from typing import Generic, Literal, NamedTuple, TypeVar
 
 from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.units.quantities import MM_PER_INCH, Kind, Units, show, show_down
+from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
+from knurlcam.units.show import show, show_down
 
 __all__ = [
     "COMMON",

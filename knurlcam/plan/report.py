@@ -5,7 +5,8 @@ from __future__ import annotations
 from knurlcam.mechanics.loads import strength_mpa
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.stiffness import Z_PLACES
-from knurlcam.units.quantities import Kind, show, show_about
+from knurlcam.units.kinds import Kind
+from knurlcam.units.show import show, show_about
 
 __all__ = ["PUSHES", "fit_rows", "load_rows"]
 

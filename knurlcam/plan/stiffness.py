@@ -43,7 +43,8 @@ from knurlcam.mechanics.loads import (
     wedge_width,
 )
 from knurlcam.plan.remarks import Remarks
-from knurlcam.units.quantities import Kind, Units, show, show_about
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about
 
 __all__ = [
     "ALLOWED_LOSS",

@@ -19,7 +19,8 @@ from knurlcam.plan.report import fit_rows, load_rows
 from knurlcam.plan.stiffness import Z_PLACES, Stiffness
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.timeline import Timeline, touches
-from knurlcam.units.quantities import Kind, show, show_about, show_bare
+from knurlcam.units.kinds import Kind
+from knurlcam.units.show import show, show_about, show_bare
 from knurlcam.verification.limits import Z_TOLERANCE_MM
 
 __all__ = [

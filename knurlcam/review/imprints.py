@@ -36,7 +36,8 @@ from knurlcam.imprint.window import CLEAN, Window, window_of
 from knurlcam.plan.planner import Plan
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.timeline import Timeline
-from knurlcam.units.quantities import Kind, Units, show
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show
 
 __all__ = ["Impression", "Picture", "impression_of"]
 

@@ -24,7 +24,7 @@ from knurlcam.review.imprints import impression_of
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
 from knurlcam.timeline import PHASES, Timeline, time_line
-from knurlcam.units.quantities import MM_PER_INCH
+from knurlcam.units.kinds import MM_PER_INCH
 from knurlcam.verification.findings import Verification
 from knurlcam.verification.limits import compensated_work
 

@@ -21,7 +21,8 @@ from knurlcam.mechanics.knurl import GOOD_FULLNESS, blanks_near
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.remarks import COMMON
 from knurlcam.timeline import Print, Timeline, pass_names, touches
-from knurlcam.units.quantities import Kind, show, show_bare, show_down
+from knurlcam.units.kinds import Kind
+from knurlcam.units.show import show, show_bare, show_down
 from knurlcam.verification.findings import Verification
 from knurlcam.verification.limits import (
     PENETRATION_TOLERANCE_MM,

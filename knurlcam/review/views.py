@@ -17,7 +17,8 @@ from knurlcam.plan.planner import Plan
 from knurlcam.plan.stiffness import pieces_of
 from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.timeline import Span, Timeline, pass_names, touches
-from knurlcam.units.quantities import MM_PER_INCH, Kind, show, show_bare
+from knurlcam.units.kinds import MM_PER_INCH, Kind
+from knurlcam.units.show import show, show_bare
 
 __all__ = [
     "Chart",

@@ -51,7 +51,9 @@ from knurlcam.job.model import (
 from knurlcam.mechanics.knurl import DEFAULT_PROFILE_DEG
 from knurlcam.mechanics.tracking import pitch_from_diametral_pitch, pitch_from_tpi
 from knurlcam.plan.planner import make_plan
-from knurlcam.units.quantities import Kind, Units, parse_quantity, show
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.quantities import parse_quantity
+from knurlcam.units.show import show
 
 __all__ = ["SHOP_FILE", "SHOP_VARIABLE", "RollMatch", "Shop", "find_shop", "load_shop"]
 

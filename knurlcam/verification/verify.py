@@ -30,7 +30,8 @@ from knurlcam.gcode.read import (
 from knurlcam.gcode.write import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
 from knurlcam.job.model import Job, with_check_digits
 from knurlcam.plan.planner import Pass, Plan, make_plan, pieces_beside
-from knurlcam.units.quantities import MM_PER_INCH, Kind, show
+from knurlcam.units.kinds import MM_PER_INCH, Kind
+from knurlcam.units.show import show
 from knurlcam.verification.findings import Finding, Verification
 from knurlcam.verification.limits import (
     DWELL_TOLERANCE_S,

@@ -35,7 +35,7 @@ from knurlcam.mechanics.tracking import (
     teeth_around,
     transverse_pitch,
 )
-from knurlcam.units.quantities import MM_PER_INCH
+from knurlcam.units.kinds import MM_PER_INCH
 
 FAMILIES: tuple[Family, ...] = ("straight", "raised", "indented")
 STYLES: tuple[Style, ...] = ("single roll", "knuckle joint", "revolving head", "straddle")

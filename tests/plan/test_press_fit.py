@@ -44,7 +44,7 @@ from knurlcam.mechanics.press_fit import (
 )
 from knurlcam.mechanics.tooth import Family, full_tooth_height, rise
 from knurlcam.plan.fitting import PressFit, stress_texts
-from knurlcam.units.quantities import Units
+from knurlcam.units.kinds import Units
 from tests.support.jobs import REMOVE, base_job
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 import math
-import subprocess
-import sys
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import knurlcam.units.quantities
 from knurlcam.errors import InputError
-from knurlcam.units.quantities import (
-    EVERYDAY,
-    Kind,
-    QuantityError,
-    Units,
-    parse_quantity,
-    show,
-    show_about,
-    to_text,
-)
+from knurlcam.units.kinds import Kind, QuantityError, Units
+from knurlcam.units.quantities import parse_quantity, to_text
+from knurlcam.units.show import show
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 KINDS = st.sampled_from(list(Kind))
@@ -291,94 +280,12 @@ def test_a_huge_text_is_refused_by_its_length() -> None:
     assert "a text of 10000000 characters" in message_of("1" * 10_000_000, Kind.LENGTH)
 
 
-@pytest.mark.parametrize(
-    ("value", "kind", "units", "text"),
-    [
-        (25.0, Kind.LENGTH, "mm", "25.000 mm"),
-        (25.4, Kind.LENGTH, "inch", "1.0000 in"),
-        (-1e-9, Kind.LENGTH, "mm", "0.000 mm"),
-        (0.5, Kind.FEED, "mm", "0.500 mm/rev"),
-        (0.508, Kind.FEED, "inch", "0.0200 in/rev"),
-        (110.0, Kind.SPEED, "mm", "110 rev/min"),
-        (110.26, Kind.SPEED, "inch", "110.3 rev/min"),
-        (100.0, Kind.SPEED, "mm", "100 rev/min"),
-        (30.0, Kind.ANGLE, "mm", "30 deg"),
-        (22.5, Kind.ANGLE, "inch", "22.5 deg"),
-        (30.48, Kind.VELOCITY, "inch", "100 ft/min"),
-        (800.0, Kind.FORCE, "mm", "800 N"),
-        (float(POUND_FORCE * 180), Kind.FORCE, "inch", "180 lbf"),
-        (15.0, Kind.TORQUE, "mm", "15 N*m"),
-        (250.0, Kind.STRESS, "mm", "250 MPa"),
-        (float(PSI * 36000), Kind.STRESS, "inch", "36 ksi"),
-        (7850.0, Kind.DENSITY, "inch", "7850 kg/m3"),
-        (2.54, Kind.TIME, "mm", "2.5 s"),
-    ],
-)
-def test_a_value_is_shown_rounded_in_the_units_of_the_job(
-    value: float, kind: Kind, units: Units, text: str
-) -> None:
-    assert show(value, kind, units) == text
-
-
-def test_places_that_are_asked_for_are_shown_in_full() -> None:
-    assert show(110.0, Kind.SPEED, places=2) == "110.00 rev/min"
-
-
-@given(st.floats(-1e6, 1e6), KINDS, st.sampled_from(["mm", "inch"]))
-def test_what_is_shown_parses_back_to_within_its_rounding(
-    value: float, kind: Kind, units: Units
-) -> None:
-    shown = show(value, kind, units, places=6)
-    unit_step = parse_quantity(f"1 {shown.split()[1]}", kind) * 1e-6
-    assert parse_quantity(shown, kind) == pytest.approx(value, abs=unit_step)
-
-
 @pytest.mark.parametrize("write", [to_text, show])
 @pytest.mark.parametrize("value", [math.nan, math.inf])
 def test_a_value_that_is_not_finite_is_never_written(write: object, value: float) -> None:
     assert callable(write)
     with pytest.raises(QuantityError, match="not a finite number"):
         write(value, Kind.LENGTH)
-
-
-@pytest.mark.parametrize(("unit", "kind"), EVERYDAY)
-def test_an_everyday_unit_is_worth_what_pint_says(unit: str, kind: Kind) -> None:
-    worth = knurlcam.units.quantities._registry().convert(Fraction(1), unit, kind.unit)
-    assert worth == EVERYDAY[unit, kind]
-
-
-def test_pint_is_not_imported_before_a_unit_needs_it() -> None:
-    program = (
-        "import sys; from knurlcam.units.quantities import Kind, parse_quantity\n"
-        "parse_quantity('25.0 mm', Kind.LENGTH); parse_quantity(0.5, Kind.FEED)\n"
-        "parse_quantity('1 in', Kind.LENGTH); parse_quantity('110 rpm', Kind.SPEED)\n"
-        "assert 'pint' not in sys.modules\n"
-        "parse_quantity('1 thou', Kind.LENGTH)\n"
-        "assert 'pint' in sys.modules\n"
-    )
-    root = Path(knurlcam.units.quantities.__file__).parents[1]
-    done = subprocess.run(
-        [sys.executable, "-c", program], cwd=root, capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stderr
-
-
-def test_the_package_holds_one_unit_registry() -> None:
-    package = Path(knurlcam.units.quantities.__file__).parent
-    holders = [
-        path.name
-        for path in package.rglob("*.py")
-        for _ in range(path.read_text(encoding="utf-8").count("UnitRegistry("))
-    ]
-    assert holders == ["quantities.py"]
-
-
-def test_the_public_names_are_the_ones_that_are_promised() -> None:
-    promised = {"EVERYDAY", "Kind", "QuantityError", "Units", "parse_quantity"}
-    promised |= {"show", "show_about", "show_bare", "show_down", "to_text"}
-    assert set(knurlcam.units.quantities.__all__) == promised
-    for name in promised:
-        assert hasattr(knurlcam.units.quantities, name)
 
 
 @pytest.mark.parametrize("given", [-0.0, "-0", "-0.0 mm", 0, "0 in"])
@@ -415,22 +322,3 @@ def test_a_bare_text_without_a_usual_unit_or_form_is_judged_as_ever(text: str) -
         assert parse_quantity(text, Kind.LENGTH) == float(text)
     else:
         message_of(text, Kind.VELOCITY)
-
-
-@pytest.mark.parametrize(
-    ("value", "kind", "units", "shown"),
-    [
-        (3237.4, Kind.FORCE, "mm", "3200 N"),
-        (9.96, Kind.FORCE, "mm", "10 N"),
-        (0.0996, Kind.FORCE, "mm", "0.10 N"),
-        (-0.0123456, Kind.LENGTH, "mm", "-0.012 mm"),
-        (444.82, Kind.FORCE, "inch", "100 lbf"),
-        (4.853, Kind.TORQUE, "mm", "4.9 N*m"),
-        (999.9, Kind.STRESS, "mm", "1000 MPa"),
-        (0.0, Kind.FORCE, "mm", "0 N"),
-    ],
-)
-def test_an_estimate_is_shown_with_two_digits(
-    value: float, kind: Kind, units: Units, shown: str
-) -> None:
-    assert show_about(value, kind, units) == shown

@@ -46,7 +46,8 @@ from knurlcam.imprint.pictures.section import (
 from knurlcam.imprint.pictures.window_plot import PLOT_FOOT, plot_of, window_shapes, window_told
 from knurlcam.imprint.surface import Surface
 from knurlcam.imprint.window import Window
-from knurlcam.units.quantities import Kind, Units, show
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show
 
 __all__ = [
     "GLASS_PITCHES",

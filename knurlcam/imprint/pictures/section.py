@@ -27,7 +27,8 @@ from knurlcam.drawing.drawing import (
 from knurlcam.errors import require
 from knurlcam.imprint.measures import knurled_rows
 from knurlcam.imprint.surface import Floats, Heights, Surface, refuse_unfit, round_the_start
-from knurlcam.units.quantities import Kind, Units, show, show_about
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about
 
 __all__ = [
     "SECTION_TEETH",

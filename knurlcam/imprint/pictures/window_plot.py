@@ -28,7 +28,9 @@ from knurlcam.drawing.drawing import (
 )
 from knurlcam.errors import InputError, require
 from knurlcam.imprint.window import CLEAN, Blank, Window
-from knurlcam.units.quantities import Kind, Units, parse_quantity, show, show_down
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.quantities import parse_quantity
+from knurlcam.units.show import show, show_down
 
 __all__ = ["PLOT_FOOT", "Plot", "plot_of", "window_shapes", "window_svg", "window_told"]
 

@@ -39,7 +39,9 @@ from knurlcam.plan.planner import Plan
 from knurlcam.review.views import end_view, infeed_view, side_view
 from knurlcam.shop.fill import load_shop
 from knurlcam.timeline import time_line
-from knurlcam.units.quantities import Kind, QuantityError, parse_quantity, show, show_about, to_text
+from knurlcam.units.kinds import Kind, QuantityError
+from knurlcam.units.quantities import parse_quantity, to_text
+from knurlcam.units.show import show, show_about
 from knurlcam.verification.findings import Verification
 from tests.long.fuzz import seeds
 from tests.long.fuzz.hits import Target, must_be_told
