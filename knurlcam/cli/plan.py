@@ -11,13 +11,13 @@ __all__ = ["plan"]
 def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
     """The plan of a job: what the job gives, what is recommended, and why."""
     with errors_reported(as_json=as_json, job=job):
-        from knurlcam.imprint.window import foretell
+        from knurlcam.imprint.window import predict_imprint
         from knurlcam.job.model import Job
         from knurlcam.plan.planner import make_plan
 
         loaded = Job.load(job, shop)
         made = make_plan(loaded)
-        predicted = foretell(made)
+        predicted = predict_imprint(made)
         if as_json:
             double = None if predicted is None else predicted.double_impression
             print_json({**made.to_dict(), "double_impression": double})

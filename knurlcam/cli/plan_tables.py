@@ -16,7 +16,7 @@ from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about, show_down
 
 if TYPE_CHECKING:
-    from knurlcam.imprint.window import Foretold
+    from knurlcam.imprint.window import PredictedImprint
     from knurlcam.plan.remarks import Note
     from knurlcam.shop.fill import RollMatch
 
@@ -194,9 +194,9 @@ def _note(note: Note) -> str:
     )
 
 
-def print_predicted_imprint(predicted: Foretold | None) -> None:
+def print_predicted_imprint(predicted: PredictedImprint | None) -> None:
     """Print how clean a knurl the program of a plan will leave."""
-    from knurlcam.imprint.report import foretold_text
+    from knurlcam.imprint.report import predicted_text
     from knurlcam.imprint.window import CLEAN
 
     out = console()
@@ -204,4 +204,4 @@ def print_predicted_imprint(predicted: Foretold | None) -> None:
         out.print("Imprint (estimate): not available")
         return
     style = "bold" if predicted.double_impression < CLEAN else style_of("warning")
-    out.print(f"Imprint (estimate): [{style}]{escape(foretold_text(predicted))}[/]")
+    out.print(f"Imprint (estimate): [{style}]{escape(predicted_text(predicted))}[/]")

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.lib.stride_tricks import as_strided
 
 from knurlcam.errors import InputError
-from knurlcam.imprint.levels import Level
+from knurlcam.imprint.displaced_metal import Level
 from knurlcam.imprint.prints import BLOCK_CELLS, Grooves, Pattern, Prints
 from knurlcam.imprint.rolling import Course, Rolling, Track
 from knurlcam.imprint.surface import Floats, Heights, Surface

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.gcode.read import Motion
+from knurlcam.imprint.displaced_metal import double_impression_of, levels_of
 from knurlcam.imprint.height_map import grid_of, settle, settled_surface
-from knurlcam.imprint.levels import double_impression_of, levels_of
 from knurlcam.imprint.measures import Asked, Measures, measure
 from knurlcam.imprint.prints import pattern_of, prints_of
 from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, roll_on, stays_on_work

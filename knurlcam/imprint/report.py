@@ -6,18 +6,18 @@ import math
 from typing import Any
 
 from knurlcam.imprint.make import Imprint
-from knurlcam.imprint.window import CLEAN, Foretold, Window
+from knurlcam.imprint.window import CLEAN, PredictedImprint, Window
 from knurlcam.plan.planner import Plan
 from knurlcam.units.kinds import MM_PER_INCH, Kind
 from knurlcam.units.show import show, show_bare, show_down
 
 __all__ = [
     "ESTIMATE",
-    "foretold_text",
     "imprint_dict",
     "imprint_rows",
     "picture_facts",
     "picture_title",
+    "predicted_text",
     "remarks_of",
     "tracking_of",
     "verdict_of",
@@ -110,13 +110,13 @@ def warning_on(imprint: Imprint) -> str:
     return ""
 
 
-def foretold_text(foretold: Foretold) -> str:
+def predicted_text(predicted: PredictedImprint) -> str:
     """Return what the program of a plan will leave, in a few words.
 
     Args:
-        foretold: What it will leave.
+        predicted: What it will leave.
     """
-    worst, found = foretold
+    worst, found = predicted
     said = f"{_tracking(worst)}, double impression {worst:.2f}"
     if _tracking(worst) == _tracking(found):
         return f"{said} (0 none, 1 fully doubled)"

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.gcode.read import read_program
-from knurlcam.imprint.levels import double_impression_of
+from knurlcam.imprint.displaced_metal import double_impression_of
 from knurlcam.imprint.rolling import CAPTURE, Rolling, roll_on, stays_on_work
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import Plan
@@ -19,10 +19,10 @@ from knurlcam.timeline import Timeline, time_line
 __all__ = [
     "CLEAN",
     "Blank",
-    "Foretold",
+    "PredictedImprint",
     "Window",
     "double_impression",
-    "foretell",
+    "predict_imprint",
     "window_of",
 ]
 
@@ -41,7 +41,7 @@ STEP_TEETH = 0.02
 narrower place between them that doubles is not seen [teeth]"""
 
 MOST_TURNS = 10_000
-"""Turns of the work under the rolls that are foretold: half a second."""
+"""Turns of the work under the rolls that are predicted: half a second."""
 
 MOST_TURNS_OF_FACES = 1_000_000
 """The same times the face widths that the knurl is long: so much is printed."""
@@ -118,7 +118,7 @@ def double_impression(rolling: Rolling, line: Timeline) -> float:
     return double_impression_of(rolling, roll_on(rolling, stays_on_work(rolling, line)))
 
 
-class Foretold(NamedTuple):
+class PredictedImprint(NamedTuple):
     """What the program of a plan will leave, where it is worst.
 
     Attributes:
@@ -131,7 +131,7 @@ class Foretold(NamedTuple):
     found_track: float
 
 
-def foretell(plan: Plan) -> Foretold | None:
+def predict_imprint(plan: Plan) -> PredictedImprint | None:
     """Return the double impression that the program of a plan will leave.
 
     Args:
@@ -152,7 +152,7 @@ def foretell(plan: Plan) -> Foretold | None:
             found = double_impression(replace(rolling, return_teeth=0.0), line)
     except (CannotBeDoneError, UnprovenProgramError):
         return None
-    return Foretold(worst, found)
+    return PredictedImprint(worst, found)
 
 
 def window_of(

@@ -13,14 +13,18 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from knurlcam.drawing.drawing import data_uri, scale_bar, svg_text
+from knurlcam.drawing.axes import scale_bar
+from knurlcam.drawing.shapes import Drawing
+from knurlcam.drawing.svg import data_uri, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.gcode.read import Motion
 from knurlcam.imprint.height_map import Grid, grid_of
 from knurlcam.imprint.make import Imprint, make_imprint
-from knurlcam.imprint.pictures.lamp import part_image, part_scale, patch_png
-from knurlcam.imprint.pictures.picture import glass_span_mm
-from knurlcam.imprint.pictures.section import crest_z_mm, section_svg
+from knurlcam.imprint.pictures.close_up import patch_png
+from knurlcam.imprint.pictures.cut import crest_z_mm
+from knurlcam.imprint.pictures.part import part_image, part_scale
+from knurlcam.imprint.pictures.picture import close_up_span_mm
+from knurlcam.imprint.pictures.section import section_svg
 from knurlcam.imprint.pictures.window_plot import window_svg
 from knurlcam.imprint.prints import pattern_of
 from knurlcam.imprint.report import (
@@ -264,7 +268,7 @@ def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> list[tuple[st
 def _glass(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
     """Return the surface close up."""
     surface, units = imprint.surface, plan.job.units
-    span = glass_span_mm(surface, plan.knurl.transverse_pitch_mm)
+    span = close_up_span_mm(surface, plan.knurl.transverse_pitch_mm)
     data = patch_png(surface, centre_z_mm=z_mm, span_mm=span, width=GLASS_PX, height=GLASS_PX)
     single = len(imprint.course.tracks) == 1
     seen = "each tooth printed once" if single else "stray prints between the teeth"
@@ -295,8 +299,8 @@ def _part(plan: Plan, imprint: Imprint) -> Picture:
 
 def _bar(px_a_mm: float, width: int, units: Units) -> Markup:
     """Return a bar of a round length for a picture so wide, with its length beside it."""
-    shapes = scale_bar(2.0, BAR_PX / 2.0, px_a_mm, width, units)
-    told = "A bar of the length written beside it."
+    shapes = list(scale_bar((2.0, BAR_PX / 2.0), scale=px_a_mm, width=width, units=units))
+    drawing = Drawing(shapes, width, BAR_PX, "Scale", "A bar of the length written beside it.")
     # Markup of our own, its words escaped.
     size = {"class": "section", "width": str(width), "height": str(BAR_PX)}
-    return Markup(svg_text(shapes, width, BAR_PX, "Scale", told, size))
+    return Markup(svg_text(drawing, size))

@@ -20,9 +20,9 @@ from knurlcam import (
 )
 from knurlcam.imprint.make import asked_of
 from knurlcam.imprint.measures import measure
-from knurlcam.imprint.report import foretold_text
+from knurlcam.imprint.report import predicted_text
 from knurlcam.imprint.rolling import Rolling
-from knurlcam.imprint.window import CLEAN, Window, double_impression, foretell, window_of
+from knurlcam.imprint.window import CLEAN, Window, double_impression, predict_imprint, window_of
 from knurlcam.timeline import time_line
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from tests.support.jobs import REMOVE, base_job
@@ -216,29 +216,29 @@ def test_nobody_can_tell_of_a_program_whose_place_is_not_known() -> None:
         window_of(made.plan, made.line)
 
 
-def test_a_plan_foretells_what_its_program_leaves() -> None:
+def test_a_plan_predicts_what_its_program_leaves() -> None:
     imprint = imprint_of(None, stiff=False)
-    told = foretell(imprint.rolling.plan)
+    told = predict_imprint(imprint.rolling.plan)
     assert told is not None
     seen = imprint.measures.double_impression
     assert told.double_impression == pytest.approx(seen, abs=0.05)
     assert told.found_track == told.double_impression
 
 
-def test_a_plan_foretells_the_worst_and_the_best_of_a_trial_strip() -> None:
+def test_a_plan_predicts_the_worst_and_the_best_of_a_trial_strip() -> None:
     strip = {"process.trial_strip": True, "knurl.length": 30.0, "part.length": 80.0}
-    told = foretell(make_plan(Job.model_validate(base_job(strip))))
+    told = predict_imprint(make_plan(Job.model_validate(base_job(strip))))
     assert told is not None
     assert told.found_track < 0.02 < told.double_impression
     told = told._replace(double_impression=0.3)
-    assert foretold_text(told) == (
+    assert predicted_text(told) == (
         "the rolls track if they find their track again after the trial strip, at worst marked "
         "twice, double impression 0.30"
     )
 
 
-def test_a_plan_foretells_a_double_impression() -> None:
+def test_a_plan_predicts_a_double_impression() -> None:
     accepted = {**STRAIGHT, "part.blank_diameter": 25.0}
-    told = foretell(make_plan(Job.model_validate(base_job(accepted))))
+    told = predict_imprint(make_plan(Job.model_validate(base_job(accepted))))
     assert told is not None
     assert told.double_impression > 0.5

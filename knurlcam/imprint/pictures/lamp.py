@@ -1,4 +1,4 @@
-"""A knurl under the lamp: pictures of its height map, grey as metal is.
+"""The lamp: how much light comes from each point of a height map, grey as metal is.
 
 Everything is shown as a machinist holds it: the axis across, the headstock on the left, the
 lamp at the upper left. The pictures look at the map's first cell, where a roll that does not
@@ -16,31 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from knurlcam.drawing.drawing import png_bytes
-from knurlcam.errors import InputError, require
-from knurlcam.imprint.surface import (
-    Floats,
-    Heights,
-    Surface,
-    blocks_of,
-    refuse_unfit,
-    round_the_start,
-)
+from knurlcam.errors import require
+from knurlcam.imprint.surface import Floats, Heights, Surface
 
-__all__ = [
-    "FEWEST_GLASS_CELLS",
-    "glass_image",
-    "moved_onto",
-    "part_image",
-    "part_scale",
-    "patch_png",
-]
+__all__ = ["GROUND", "Light", "averaged", "grey_image", "light_of", "refuse_size", "slopes_of"]
 
 Light: TypeAlias = NDArray[np.float32]
 """Light that comes from each point; 1 is white."""
 
 
-def _slopes(
+def slopes_of(
     surface: Surface, rows: slice, cells: NDArray[np.intp]
 ) -> tuple[Heights, Heights, Heights]:
     """Return heights [mm] and slopes along the axis and round the work [mm/mm].
@@ -63,8 +48,6 @@ def _slopes(
     )
     return mine[:, 1:-1], along, (mine[:, 2:] - mine[:, :-2]) / arc
 
-
-# -- the lamp -----------------------------------------------------------------
 
 LAMP = (-0.30, 0.63, 0.72)
 """Where the lamp stands: to the right, upwards, towards the viewer. It rakes, so that both
@@ -117,7 +100,7 @@ def _facing(
     return facing
 
 
-def _light(angle: Floats, along: Heights, around: Heights) -> Light:
+def light_of(angle: Floats, along: Heights, around: Heights) -> Light:
     """Return the light of each point; see :func:`_facing` for the arguments."""
     length = np.sqrt(1.0 + along * along + around * around)
 
@@ -137,7 +120,7 @@ def _light(angle: Floats, along: Heights, around: Heights) -> Light:
     return light
 
 
-def _averaged(values: Light, low: Floats, high: Floats) -> Light:
+def averaged(values: Light, low: Floats, high: Floats) -> Light:
     """Return the mean along the first axis over ranges of it; beyond it is the ground.
 
     Args:
@@ -165,7 +148,7 @@ def _between(total: Floats, where: Floats) -> Floats:
     return sums
 
 
-def _image(light: Light) -> Image.Image:
+def grey_image(light: Light) -> Image.Image:
     """Return light, the first row on top, as a grey picture."""
     shown = np.clip(light, 0.0, 1.0) ** (1.0 / GAMMA)
     return Image.fromarray(np.rint(255.0 * shown).astype(np.uint8))
@@ -175,222 +158,14 @@ LEAST_PIXELS, MOST_PIXELS = 16, 4096
 """Of a picture, across and down: for a screen or a sheet."""
 
 
-def _refuse_size(**sizes: int) -> None:
+def refuse_size(**sizes: int) -> None:
+    """Refuse a picture that is too small or too large to be of use.
+
+    Args:
+        **sizes: Width and height by their names [pixels]
+
+    Raises:
+        OutOfRangeError: if one lies outside 16 to 4096 pixels.
+    """
     for name, size in sizes.items():
         require(name, size, LEAST_PIXELS, MOST_PIXELS, "pixels")
-
-
-# -- the part -----------------------------------------------------------------
-
-ROOM = 0.97
-"""The part fills so much of its picture; the rest is ground about it."""
-
-BEYOND_RAD = 0.15
-"""So far behind the silhouette a tooth may still look over it."""
-
-
-def part_image(surface: Surface, *, width: int, height: int) -> Image.Image:
-    """Return the knurled part from the side, under a lamp at the upper left.
-
-    In true proportions: the axis across, the headstock on the left, the map's whole length.
-
-    Args:
-        surface: The height map.
-        width: Of the picture [pixels]
-        height: Of the picture [pixels]
-
-    Raises:
-        InputError: if the map cannot be shown, or would be smaller than a pixel.
-    """
-    refuse_unfit(surface)
-    _refuse_size(width=width, height=height)
-    scale = part_scale(surface, width, height)
-    edges = (np.arange(height + 1) - height / 2.0) / scale
-    columns = np.empty((surface.rows, height), dtype=np.float32)
-    cells = _front_cells(surface)
-    for rows in blocks_of(surface.rows, cells.size):
-        columns[rows] = _seen_from_the_side(surface, rows, cells, edges)
-    start = (np.arange(width) - width / 2.0) / scale / surface.dz_mm + surface.rows / 2.0
-    seen = _averaged(columns, start, start + 1.0 / scale / surface.dz_mm)
-    return _image(seen.T[::-1])
-
-
-def part_scale(surface: Surface, width: int, height: int) -> float:
-    """Return the scale of the part in its picture.
-
-    Args:
-        surface: The height map.
-        width: Of the picture [pixels]
-        height: Of the picture [pixels]
-
-    Returns:
-        The same in both directions [pixels/mm]
-
-    Raises:
-        InputError: if the part would be smaller than a pixel.
-    """
-    length, across = surface.length_mm, surface.across_mm
-    scale = ROOM * min(width / length, height / across)
-    if scale * min(length, across) < 1.0:
-        raise InputError(
-            "the knurled part would be smaller than a pixel",
-            key="surface",
-            value=f"{length:g} mm long, {across:g} mm in diameter",
-            remedy="ask for a larger picture",
-        )
-    return scale
-
-
-def _front_cells(surface: Surface) -> NDArray[np.intp]:
-    """Return the cells that face the viewer, from below upwards, and a few behind."""
-    share = (math.pi / 2.0 + BEYOND_RAD) / (2.0 * math.pi)
-    return round_the_start(math.ceil(surface.cells * share))
-
-
-def _seen_from_the_side(
-    surface: Surface, rows: slice, cells: NDArray[np.intp], edges: Floats
-) -> Light:
-    """Return the light of rings of the work, averaged over pixels across the axis.
-
-    From the middle of the picture a point is seen if none on the way to it stands higher
-    up: so teeth hide each other towards the silhouette, and look over it.
-
-    Args:
-        surface: The height map.
-        rows: Which rings.
-        cells: Those that face the viewer.
-        edges: Of the pixels, from the axis upwards, ascending [mm]
-    """
-    heights, along, around = _slopes(surface, rows, cells)
-    angle = cells * (2.0 * math.pi / surface.cells)
-    up = (surface.radius_mm + heights) * np.sin(angle)
-    middle = cells.size // 2
-    up[:, middle:] = np.maximum.accumulate(up[:, middle:], axis=1)
-    up[:, middle::-1] = np.minimum.accumulate(up[:, middle::-1], axis=1)
-    light = _light(angle, along, around)
-    sums = np.zeros_like(up)
-    np.cumsum(np.diff(up) * (light[:, 1:] + light[:, :-1]) / 2.0, axis=1, out=sums[:, 1:])
-    far = up.shape[1] * edges[-1] + 1.0
-    across = np.empty((up.shape[0], edges.size))
-    for row, (ends, total) in enumerate(zip(up, sums, strict=True)):
-        # Beyond the silhouette the ground's light is added up.
-        places = np.concatenate(([ends[0] - far], ends, [ends[-1] + far]))
-        totals = np.concatenate(([-GROUND * far], total, [total[-1] + GROUND * far]))
-        across[row] = np.interp(edges, places, totals)
-    return (np.diff(across) / np.diff(edges)).astype(np.float32)
-
-
-# -- the glass ----------------------------------------------------------------
-
-FEWEST_GLASS_CELLS = 4
-"""Less of the map is a blur."""
-
-
-def glass_image(
-    surface: Surface, *, centre_z_mm: float, span_mm: float, width: int, height: int
-) -> Image.Image:
-    """Return a patch of the surface unrolled flat, close up, under the same lamp.
-
-    Args:
-        surface: The height map.
-        centre_z_mm: Z of its middle; moved so that the patch lies on the map if it fits [mm]
-        span_mm: Length along the axis, across the picture [mm]
-        width: Of the picture [pixels]
-        height: Of the picture [pixels]
-
-    Raises:
-        InputError: if the map cannot be shown, or the patch is too small or reaches more
-            than once round the work.
-    """
-    refuse_unfit(surface)
-    _refuse_size(width=width, height=height)
-    around_mm = _refuse_span(surface, span_mm, height / width)
-    centre = moved_onto(surface, centre_z_mm, span_mm)
-    edges = span_mm * (np.arange(width + 1) / width - 0.5)
-    along = (centre + edges - surface.z_mm) / surface.dz_mm + 0.5
-    first = min(max(math.floor(along[0]) - 1, 0), surface.rows - 1)
-    last = max(min(math.ceil(along[-1]) + 1, surface.rows), first + 1)
-    half = math.ceil(around_mm / surface.cell_mm / 2.0) + 2
-    up = around_mm * (np.arange(height + 1) / height - 0.5) / surface.cell_mm + half + 0.5
-    light = np.empty((last - first, height), dtype=np.float32)
-    for rows in blocks_of(last - first, 2 * half):
-        near = slice(rows.start + first, rows.stop + first)
-        _, sloped, turned = _slopes(surface, near, round_the_start(half))
-        flat = _light(np.zeros(1), sloped, turned)
-        light[rows] = _averaged(flat.T, up[:-1], up[1:]).T
-    seen = _averaged(light, along[:-1] - first, along[1:] - first)
-    return _image(seen.T[::-1])
-
-
-def _refuse_span(surface: Surface, span_mm: float, proportion: float) -> float:
-    """Return how far a patch reaches round the work; refuse one that cannot be shown [mm]."""
-    least = FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm / proportion)
-    most = surface.around_mm / proportion
-    require("span_mm", span_mm, least, most, "mm")
-    return span_mm * proportion
-
-
-def moved_onto(surface: Surface, centre_z_mm: float, span_mm: float) -> float:
-    """Return the middle of a patch, moved so that it lies on the map if it fits at all.
-
-    Args:
-        surface: The height map.
-        centre_z_mm: Z of the middle that is asked for [mm]
-        span_mm: Length of the patch along the axis [mm]
-
-    Returns:
-        Z of its middle; that of the map where the patch is longer [mm]
-
-    Raises:
-        InputError: if *centre_z_mm* is no number.
-    """
-    if not math.isfinite(centre_z_mm):
-        raise InputError("the patch stands nowhere", key="centre_z_mm", value=centre_z_mm)
-    room = max(surface.length_mm - span_mm, 0.0) / 2.0
-    middle = surface.middle_mm
-    return min(max(centre_z_mm, middle - room), middle + room)
-
-
-PATCH_LEVELS = (32, 16, 8, 4)
-"""Greys of a patch in a page; fewer where it would take too much room."""
-
-MOST_PATCH_BYTES = 60_000
-"""Of a patch in a page that holds much else."""
-
-
-def patch_png(
-    surface: Surface, *, centre_z_mm: float, span_mm: float, width: int = 440, height: int = 440
-) -> bytes:
-    """Return what :func:`glass_image` does as a small PNG, to be put into a page.
-
-    Args:
-        surface: The height map.
-        centre_z_mm: Z of its middle [mm]
-        span_mm: Length along the axis, across the picture [mm]
-        width: Of the picture [pixels]
-        height: Of the picture [pixels]
-
-    Raises:
-        InputError: as :func:`glass_image`, or if the picture takes too much room.
-    """
-    fine = glass_image(
-        surface, centre_z_mm=centre_z_mm, span_mm=span_mm, width=width, height=height
-    )
-    for levels in PATCH_LEVELS:
-        data = png_bytes(_of_few_greys(fine, levels), small=True)
-        if len(data) <= MOST_PATCH_BYTES:
-            return data
-    raise InputError(
-        "the patch takes too much room in a page",
-        key="width",
-        value=f"{width} x {height} pixels",
-        remedy="ask for a smaller picture",
-    )
-
-
-def _of_few_greys(image: Image.Image, levels: int) -> Image.Image:
-    number = np.asarray(image).astype(np.uint16) * levels // 256
-    few = Image.fromarray(number.astype(np.uint8)).convert("P")
-    greys = [round(255 * level / (levels - 1)) for level in range(levels)]
-    few.putpalette([grey for grey in greys for _ in range(3)])
-    return few

@@ -3,42 +3,37 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple, NotRequired, TypedDict, Unpack
+from collections.abc import Iterator, Mapping
+from typing import NotRequired, TypedDict, Unpack
 
 from PIL import Image
 
-from knurlcam.drawing.drawing import (
-    CAUTION,
-    EDGE,
-    LINE_STEP,
+from knurlcam.drawing.axes import LINE_STEP, TEXT, scale_bar
+from knurlcam.drawing.lettering import wrapped
+from knurlcam.drawing.png import painted, png_bytes
+from knurlcam.drawing.shapes import (
+    FRAME,
     PAPER,
-    TEXT,
     Area,
+    Drawing,
     Line,
     Raster,
     Shape,
     Text,
     box,
-    painted,
-    png_bytes,
-    scale_bar,
-    svg_number,
-    svg_text,
-    wrapped,
 )
-from knurlcam.imprint.pictures.lamp import (
-    FEWEST_GLASS_CELLS,
-    glass_image,
+from knurlcam.drawing.svg import svg_number, svg_text
+from knurlcam.imprint.pictures.close_up import (
+    FEWEST_CLOSE_UP_CELLS,
+    close_up_image,
     moved_onto,
-    part_image,
-    part_scale,
 )
+from knurlcam.imprint.pictures.cut import crest_z_mm, section
+from knurlcam.imprint.pictures.look import CAUTION, CUT, EDGE
+from knurlcam.imprint.pictures.part import part_image, part_scale
 from knurlcam.imprint.pictures.section import (
     SECTION_TEETH,
-    crest_z_mm,
     of_pitches,
-    section,
     section_shapes,
     section_told,
     teeth_of,
@@ -53,7 +48,7 @@ __all__ = [
     "GLASS_PITCHES",
     "MADE_BY",
     "Shown",
-    "glass_span_mm",
+    "close_up_span_mm",
     "picture_png",
     "picture_svg",
 ]
@@ -106,14 +101,6 @@ class Shown(TypedDict):
     at_mm: NotRequired[float | None]
 
 
-class _Drawing(NamedTuple):
-    """A composed picture: what is in it, its height [drawing units], and it in words."""
-
-    shapes: Sequence[Shape]
-    height: int
-    told: str
-
-
 def picture_png(surface: Surface, **shown: Unpack[Shown]) -> bytes:
     """Return the part, the close-up and the section in one picture, as PNG.
 
@@ -127,8 +114,7 @@ def picture_png(surface: Surface, **shown: Unpack[Shown]) -> bytes:
     Raises:
         InputError: if the map or the window cannot be shown.
     """
-    drawing = _composed(surface, **shown)
-    return png_bytes(painted(drawing.shapes, WIDE, drawing.height), made_by=MADE_BY)
+    return png_bytes(painted(_composed(surface, **shown)), made_by=MADE_BY)
 
 
 def picture_svg(surface: Surface, **shown: Unpack[Shown]) -> str:
@@ -152,8 +138,7 @@ def picture_svg(surface: Surface, **shown: Unpack[Shown]) -> str:
         "width": svg_number(WIDE),
         "height": svg_number(drawing.height),
     }
-    shapes, title = [paper, *drawing.shapes], shown["title"]
-    return svg_text(shapes, WIDE, drawing.height, title, drawing.told, extra)
+    return svg_text(drawing._replace(shapes=[paper, *drawing.shapes]), extra)
 
 
 def _composed(
@@ -165,7 +150,7 @@ def _composed(
     units: Units = "mm",
     window: Window | None = None,
     at_mm: float | None = None,
-) -> _Drawing:
+) -> Drawing:
     """Lay the picture out from the top; each piece says where the next may begin."""
     z = crest_z_mm(surface)
     cut = section(surface, z, teeth_mm=of_pitches(surface, pitch_mm, SECTION_TEETH))
@@ -190,7 +175,7 @@ def _composed(
     y = max((shape.y for shape in below), default=y - LINE_STEP) + 1.5 * LINE_STEP
     caution = Text("caution", EDGE, y, CAUTION, TEXT)
     told = " ".join((*(f"{k}: {v}." for k, v in facts.items()), *words, CAUTION))
-    return _Drawing([*shapes, *below, caution], math.ceil(y + EDGE), told)
+    return Drawing([*shapes, *below, caution], WIDE, math.ceil(y + EDGE), title, told)
 
 
 def _heading_lines(title: str, top: float) -> Iterator[Text]:
@@ -209,10 +194,10 @@ def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[Shape]:
 
     yield Text("panel-title", EDGE, top - TITLE_UP, "Under the lamp, chuck on the left", TEXT)
     yield Raster("part", EDGE, top, width, PANEL, draw)
-    yield from scale_bar(EDGE, foot + BAR_DOWN, scale, width, units)
+    yield from scale_bar((EDGE, foot + BAR_DOWN), scale=scale, width=width, units=units)
 
 
-def glass_span_mm(surface: Surface, pitch_mm: float) -> float:
+def close_up_span_mm(surface: Surface, pitch_mm: float) -> float:
     """Return how much of the surface a square close-up shows.
 
     Args:
@@ -226,7 +211,7 @@ def glass_span_mm(surface: Surface, pitch_mm: float) -> float:
         InputError: if the map cannot be shown, or the pitch is less than a cell.
     """
     span = min(of_pitches(surface, pitch_mm, GLASS_PITCHES), surface.length_mm)
-    return max(span, FEWEST_GLASS_CELLS * max(surface.dz_mm, surface.cell_mm))
+    return max(span, FEWEST_CLOSE_UP_CELLS * max(surface.dz_mm, surface.cell_mm))
 
 
 def _glass_panel(
@@ -234,19 +219,20 @@ def _glass_panel(
 ) -> Iterator[Shape]:
     """Yield the close-up with the marks of the section, its title and its scale bar."""
     left, foot = WIDE - EDGE - PANEL, top + PANEL
-    span = glass_span_mm(surface, pitch_mm)
+    span = close_up_span_mm(surface, pitch_mm)
     centre = moved_onto(surface, z_mm, span)
 
     def draw(wide: int, high: int) -> Image.Image:
-        return glass_image(surface, centre_z_mm=centre, span_mm=span, width=wide, height=high)
+        return close_up_image(surface, centre_z_mm=centre, span_mm=span, width=wide, height=high)
 
     yield Text("panel-title", left, top - TITLE_UP, "Under the glass, unrolled", TEXT)
     yield Raster("glass", left, top, PANEL, PANEL, draw)
-    yield Line("frame", box(left, top, left + PANEL, foot))
-    yield from scale_bar(left, foot + BAR_DOWN, PANEL / span, PANEL, units)
+    yield Line(FRAME, box(left, top, left + PANEL, foot))
+    at = (left, foot + BAR_DOWN)
+    yield from scale_bar(at, scale=PANEL / span, width=PANEL, units=units)
     x = left + PANEL / 2.0 + (z_mm - centre) * PANEL / span
-    yield Line("cut", [(x, top - MARK), (x, top + MARK)])
-    yield Line("cut", [(x, foot - MARK), (x, foot + MARK)])
+    yield Line(CUT, [(x, top - MARK), (x, top + MARK)])
+    yield Line(CUT, [(x, foot - MARK), (x, foot + MARK)])
     yield Text("cut-text", x + 8, top - 6, "A", TEXT)
     yield Text("cut-text", x + 8, foot + MARK, "A", TEXT)
 

@@ -1,161 +1,39 @@
-"""A section through the teeth: cut from the map, and drawn."""
+"""The drawing of a section through the teeth, with its dimensions."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
 
-from knurlcam.drawing.drawing import (
-    ARROW,
-    CAUTION,
-    INLINE_WIDE,
-    LINE_STEP,
-    TEXT,
-    Area,
-    Line,
-    Shape,
-    Text,
-    arrow_head,
-    scale_bar,
-    simplified,
-    svg_text,
-)
+from knurlcam.drawing.axes import LINE_STEP, TEXT, scale_bar
+from knurlcam.drawing.shapes import VERMILLION, Area, Drawing, Line, Point, Shape, Text
+from knurlcam.drawing.svg import svg_text
 from knurlcam.errors import require
-from knurlcam.imprint.measures import knurled_rows
-from knurlcam.imprint.surface import Floats, Heights, Surface, refuse_unfit, round_the_start
+from knurlcam.imprint.pictures.cut import Section, section
+from knurlcam.imprint.pictures.look import (
+    BLANK,
+    CAUTION,
+    DIMENSION,
+    EXTENSION,
+    INLINE_WIDE,
+    PROFILE,
+)
+from knurlcam.imprint.surface import Surface, refuse_unfit
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about
 
 __all__ = [
     "SECTION_TEETH",
-    "Section",
     "Teeth",
-    "crest_z_mm",
     "of_pitches",
-    "section",
     "section_shapes",
     "section_svg",
     "section_told",
     "teeth_of",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A cut through the teeth, square to the axis, unrolled.
-
-    Attributes:
-        z_mm: Z of the row that was cut, from the end face [mm]
-        u_mm: Place round the blank, upwards from the map's first cell [mm]
-        height_mm: Height above the blank's surface [mm]
-    """
-
-    z_mm: float
-    u_mm: Floats
-    height_mm: Heights
-
-
-def section(surface: Surface, z_mm: float, *, teeth_mm: float) -> Section:
-    """Return the section through the teeth in the row nearest to a Z.
-
-    Args:
-        surface: The height map.
-        z_mm: Where to cut, on the map [mm]
-        teeth_mm: Length round the work, half of it to each side of the first cell [mm]
-
-    Returns:
-        The cut through a row of the map.
-
-    Raises:
-        InputError: if the map cannot be shown, or does not reach there.
-    """
-    refuse_unfit(surface)
-    step, first = surface.dz_mm, surface.z_mm
-    require("z_mm", z_mm, first - step / 2.0, first + (surface.rows - 0.5) * step, "mm")
-    require("teeth_mm", teeth_mm, 2.0 * surface.cell_mm, surface.around_mm, "mm")
-    row = min(max(round((z_mm - first) / step), 0), surface.rows - 1)
-    half = min(int(teeth_mm / surface.cell_mm / 2.0 + 1e-9), (surface.cells - 1) // 2)
-    cells = round_the_start(half)
-    heights = surface.height_mm[row].take(cells, mode="wrap")
-    return Section(first + row * step, cells * surface.cell_mm, heights)
-
-
-ALIKE = 0.002
-"""Rows that differ by less, of the tooth height, are alike: a straight knurl's differ by
-rounding."""
-
-PATTERNED = 0.005
-"""Rows that go up and down by more, of the tooth height, come again along the axis; by less
-they do where the tool moved on between two turns."""
-
-FEWEST_REPEAT_ROWS = 4
-"""A pattern that comes again after fewer rows is none of the rolls: fine grooves have their
-roots on a cell in one row, and between two cells in the next."""
-
-FEWEST_REPEATS = 2
-"""So often a pattern comes again along a knurl; what does not is a bow or a lean of it."""
-
-
-def crest_z_mm(surface: Surface) -> float:
-    """Return the Z of the row through the crests that is in the middle of the knurl [mm].
-
-    It is looked for within one repeat of the pattern along the axis; of rows that are all
-    alike it is the middle one, and where the work bent away and the teeth are shallow there
-    it is among these.
-
-    Args:
-        surface: The height map.
-
-    Returns:
-        Z of a row of the map [mm]
-
-    Raises:
-        InputError: if the map cannot be shown.
-    """
-    refuse_unfit(surface)
-    knurl = knurled_rows(surface)
-    heights = surface.height_mm[knurl]
-    tall = heights.max(axis=1).astype(float) - heights.min(axis=1)
-    # Through the crests the teeth are tallest. Flat crests stay as tall beside that line, and
-    # only lose width: the mean sinks. Between pits it rises there, at most as fast as the
-    # teeth lose height; half of it leaves the top where it is.
-    worth = tall + heights.mean(axis=1, dtype=float) / 2.0
-    middle = (worth.size - 1) / 2.0
-    half = _repeat_rows(worth, tall) / 2.0
-    near = np.arange(max(0, math.ceil(middle - half)), math.floor(middle + half) + 1)
-    best = near[worth[near] >= worth[near].max() - ALIKE * tall[near].max()]
-    row = int(knurl.start) + int(best[np.argmin(np.abs(best - middle))])
-    return surface.z_mm + row * surface.dz_mm
-
-
-def _repeat_rows(worth: Floats, tall: Floats) -> float:
-    """Return after how many rows a pattern comes again in the middle of a knurl; or one row."""
-    count = worth.size
-    if count < 2 * (FEWEST_REPEATS + 1):
-        return float(count - 1)
-    # Work that bends away leaves no bow but a hook; its middle third is a bow again.
-    third = slice(count // 3, count - count // 3)
-    repeats = _repeats(worth[third], tall[third]) if count >= 6 * (FEWEST_REPEATS + 1) else 1
-    if repeats > FEWEST_REPEATS:
-        return float(worth[third].size / repeats)
-    return count / (_repeats(worth, tall) or count) if repeats else 1.0
-
-
-def _repeats(worth: Floats, tall: Floats) -> int:
-    """Return how often a pattern comes again in rows, by its strongest wave; 0 without one."""
-    count = worth.size
-    places = np.linspace(-1.0, 1.0, count)
-    bowed = np.polynomial.Polynomial.fit(places, worth, 2)(places)
-    window = np.hanning(count)
-    waves = np.abs(np.fft.rfft((worth - bowed) * window)) * 2.0 / window.sum()
-    seen = slice(FEWEST_REPEATS, max(count // FEWEST_REPEAT_ROWS, FEWEST_REPEATS) + 1)
-    strongest = FEWEST_REPEATS + int(waves[seen].argmax())
-    return strongest if waves[strongest] > PATTERNED * float(np.median(tall)) else 0
-
 
 SECTION_TEETH = 5.0
 """Teeth that a section shows: a doubled print stands beside its neighbour."""
@@ -174,6 +52,9 @@ METAL = "#C9CCCF"
 
 FLAT_MM = 0.0005
 """Less is no tooth and no growth: it would be written as 0.000."""
+
+FOOT = 44.0
+"""Room below the metal, for the scale bar [drawing units]"""
 
 TAIL = 18.0
 """Length of a dimension's arrow where it stands outside [drawing units]"""
@@ -228,7 +109,7 @@ def teeth_of(cut: Section, top: float, width: float) -> Teeth:
 def section_shapes(teeth: Teeth, units: Units) -> Iterator[Shape]:
     """Yield the metal, the blank's surface, the dimensions and the scale bar."""
     cut, blank = teeth.cut, teeth.up(0.0)
-    profile = simplified(
+    profile = _simplified(
         [
             (teeth.along(u), teeth.up(h))
             for u, h in zip(cut.u_mm.tolist(), cut.height_mm.tolist(), strict=True)
@@ -236,8 +117,8 @@ def section_shapes(teeth: Teeth, units: Units) -> Iterator[Shape]:
     )
     corners = [(teeth.right, teeth.foot), (teeth.left, teeth.foot)]
     yield Area("metal", [*profile, *corners], METAL)
-    yield Line("blank", [(teeth.left, blank), (teeth.right, blank)])
-    yield Line("profile", profile)
+    yield Line(BLANK, [(teeth.left, blank), (teeth.right, blank)])
+    yield Line(PROFILE, profile)
     if teeth.crest_mm > FLAT_MM:
         grown = f"2 × {show_about(teeth.crest_mm, Kind.LENGTH, units)}"
         words = ("diameter grows", grown)
@@ -247,8 +128,9 @@ def section_shapes(teeth: Teeth, units: Units) -> Iterator[Shape]:
         words = ("tooth height", show_about(tall, Kind.LENGTH, units))
         yield from _dimension(teeth, 1.0, (teeth.crest_mm, teeth.root_mm), words)
     line = teeth.foot + 26.0
-    yield from scale_bar(teeth.left, line, teeth.scale, teeth.right - teeth.left, units)
-    yield Line("blank", [(teeth.right - 170, line), (teeth.right - 125, line)])
+    width = teeth.right - teeth.left
+    yield from scale_bar((teeth.left, line), scale=teeth.scale, width=width, units=units)
+    yield Line(BLANK, [(teeth.right - 170, line), (teeth.right - 125, line)])
     yield Text("blank-text", teeth.right - 117, line + TEXT / 3, "blank surface", TEXT)
 
 
@@ -267,13 +149,13 @@ def _dimension(
     x = edge + side * 22.0
     high, low = (teeth.up(height) for height in between)
     for y in (high, low):
-        yield Line("extension", [(edge + side * 3, y), (x + side * 8, y)])
+        yield Line(EXTENSION, [(edge + side * 3, y), (x + side * 8, y)])
     if low - high >= 2.5 * ARROW:
-        yield Line("dimension", [(x, high), (x, low)])
-        yield from (arrow_head(x, high, -1.0), arrow_head(x, low, 1.0))
+        yield Line(DIMENSION, [(x, high), (x, low)])
+        yield from (_arrow_head(x, high, -1.0), _arrow_head(x, low, 1.0))
     else:  # no room between: the arrows stand outside and point at each other
-        yield Line("dimension", [(x, high - TAIL), (x, low + TAIL)])
-        yield from (arrow_head(x, high, 1.0), arrow_head(x, low, -1.0))
+        yield Line(DIMENSION, [(x, high - TAIL), (x, low + TAIL)])
+        yield from (_arrow_head(x, high, 1.0), _arrow_head(x, low, -1.0))
     middle = (high + low) / 2.0 + TEXT / 3 - LINE_STEP * (len(words) - 1) / 2.0
     for number, text in enumerate(words):
         y = middle + number * LINE_STEP
@@ -300,10 +182,14 @@ def section_svg(surface: Surface, *, z_mm: float, pitch_mm: float, units: Units 
     """
     cut = section(surface, z_mm, teeth_mm=of_pitches(surface, pitch_mm, SECTION_TEETH))
     teeth = teeth_of(cut, 0.0, INLINE_WIDE)
-    height = round(teeth.foot + 44.0)
-    shapes = section_shapes(teeth, units)
-    title, told = "Section through the teeth", f"{section_told(teeth, units)} {CAUTION}"
-    return svg_text(shapes, INLINE_WIDE, height, title, told, {"class": "section"})
+    drawing = Drawing(
+        shapes=list(section_shapes(teeth, units)),
+        width=INLINE_WIDE,
+        height=round(teeth.foot + FOOT),
+        title="Section through the teeth",
+        description=f"{section_told(teeth, units)} {CAUTION}",
+    )
+    return svg_text(drawing, {"class": "section"})
 
 
 def of_pitches(surface: Surface, pitch_mm: float, most: float) -> float:
@@ -319,3 +205,35 @@ def section_told(teeth: Teeth, units: Units) -> str:
     place = show(teeth.cut.z_mm, Kind.LENGTH, units)
     above = show_about(max(teeth.crest_mm, 0.0), Kind.LENGTH, units)
     return f"At Z {place} the teeth are {tall} tall and stand {above} above the blank's surface."
+
+
+STRAIGHT = 0.1
+"""Points nearer than this to a straight line lie on it: a tooth of a fine map has many
+[drawing units]"""
+
+
+def _simplified(points: Sequence[Point]) -> list[Point]:
+    """Return a line's points without those that lie straight between others."""
+    line = np.array(points)
+    kept = {0, len(line) - 1}
+    stretches = [(0, len(line) - 1)]
+    while stretches:
+        first, last = stretches.pop()
+        run, rise = line[last] - line[first]
+        between = line[first + 1 : last] - line[first]
+        off = np.abs(between[:, 1] * run - between[:, 0] * rise) / math.hypot(run, rise)
+        if off.size and off.max() > STRAIGHT:
+            middle = first + 1 + int(off.argmax())
+            kept.add(middle)
+            stretches += [(first, middle), (middle, last)]
+    return [points[i] for i in sorted(kept)]
+
+
+ARROW = 9.0
+"""Length of an arrow's head [drawing units]"""
+
+
+def _arrow_head(x: float, y: float, way: float) -> Area:
+    """Return the head of a dimension's arrow, its tip at (x, y); way 1 points down, -1 up."""
+    back = y - way * ARROW
+    return Area("head", [(x, y), (x - ARROW / 3, back), (x + ARROW / 3, back)], VERMILLION)

@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterator, Sequence
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
-from knurlcam.drawing.drawing import (
-    BLACK,
+from knurlcam.drawing.axes import LINE_STEP, TEXT, length_ticks, ticks
+from knurlcam.drawing.lettering import text_width
+from knurlcam.drawing.shapes import BLACK, FRAME, Area, Drawing, Line, Point, Shape, Text, box
+from knurlcam.drawing.svg import svg_text
+from knurlcam.errors import InputError, require
+from knurlcam.imprint.pictures.look import (
     CAUTION,
     EDGE,
     INLINE_WIDE,
-    LINE_STEP,
-    TEXT,
-    Area,
-    Line,
-    Point,
-    Shape,
-    Text,
-    box,
-    decimals_of,
-    round_up,
-    svg_text,
-    text_width,
+    WINDOW_CLEAN,
+    WINDOW_CURVE,
+    WINDOW_HANDBOOK,
+    WINDOW_LIMIT,
+    WINDOW_PLANNED,
 )
-from knurlcam.errors import InputError, require
 from knurlcam.imprint.window import CLEAN, Blank, Window
 from knurlcam.units.kinds import Kind, Units
-from knurlcam.units.quantities import parse_quantity
 from knurlcam.units.show import show, show_down
 
 __all__ = ["PLOT_FOOT", "Plot", "plot_of", "window_shapes", "window_svg", "window_told"]
@@ -55,8 +49,8 @@ BEYOND = 0.06
 MOST_TICKS = 8
 """Steps along an axis: their figures stand apart in inch as well."""
 
-DOUBLE_STEP = 0.2
-"""Between two figures of the double impression."""
+DOUBLE_STEPS = 5
+"""Steps along the axis of the double impression [-]"""
 
 JUMP = 0.5
 """The double impression jumps where the rolls change tracks: drawn upright if it changes by
@@ -139,10 +133,14 @@ def window_svg(window: Window, *, units: Units = "mm", at_mm: float | None = Non
         InputError: if the window holds fewer than two diameters, or *at_mm* is no diameter.
     """
     plot = plot_of(window, 0.0, INLINE_WIDE, units, at_mm)
-    shapes = window_shapes(plot, 0.0)
-    title = f"{_window_title(window)}: {_clean_told(window, units)}"
-    told, height = f"{window_told(plot)} {CAUTION}", plot.foot + PLOT_FOOT
-    return svg_text(shapes, INLINE_WIDE, height, title, told, {"class": "window"})
+    drawing = Drawing(
+        shapes=list(window_shapes(plot, 0.0)),
+        width=INLINE_WIDE,
+        height=plot.foot + PLOT_FOOT,
+        title=f"{_window_title(window)}: {_clean_told(window, units)}",
+        description=f"{window_told(plot)} {CAUTION}",
+    )
+    return svg_text(drawing, {"class": "window"})
 
 
 def _window_title(window: Window) -> str:
@@ -181,14 +179,14 @@ def window_shapes(plot: Plot, edge: float) -> Iterator[Shape]:
     for number, line in enumerate(plot.heading, 1 - len(plot.heading)):
         yield Text("panel-title", edge, plot.row(0) + number * LINE_STEP, line, TEXT)
     yield from _clean_range(plot)
-    yield Line("frame", box(plot.left, plot.top, plot.right, plot.foot))
+    yield Line(FRAME, box(plot.left, plot.top, plot.right, plot.foot))
     yield from _diameter_axis(plot)
     yield from _double_axis(plot)
     for run in map(_upright, _curve(plot.window)):
         points = [(plot.along(diameter), plot.up(double)) for diameter, double in run]
         (x, y), last = points[0], points[-1]
         # One diameter alone is a dot.
-        yield Line("window-curve", points if x < last[0] else [(x - 1.5, y), (x + 1.5, y)])
+        yield Line(WINDOW_CURVE, points if x < last[0] else [(x - 1.5, y), (x + 1.5, y)])
     yield from _untouched(plot)
     yield from _planned(plot)
 
@@ -243,7 +241,7 @@ def _clean_range(plot: Plot) -> Iterator[Shape]:
         # Beyond the end of the plot there is no room.
         outwards = limit.side * (-1.0 if limit.open else 1.0)
         if not limit.open:
-            yield Line("window-limit", [(x, y - TEXT), (x, plot.foot)])
+            yield Line(WINDOW_LIMIT, [(x, y - TEXT), (x, plot.foot)])
         yield _beside(x, y, outwards, limit.label)
 
 
@@ -254,13 +252,10 @@ def _beside(x: float, y: float, side: float, text: str) -> Text:
 
 def _diameter_axis(plot: Plot) -> Iterator[Shape]:
     """Yield round diameters below the plot, and what they are."""
-    unit_mm = parse_quantity(1.0, Kind.LENGTH, plot.units)
-    low, high = plot.low_mm / unit_mm, plot.high_mm / unit_mm
-    step = round_up((high - low) / MOST_TICKS)
-    for number in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1):
-        x, said = plot.along(number * step * unit_mm), f"{number * step:.{decimals_of(step)}f}"
-        yield Line("frame", [(x, plot.foot), (x, plot.foot + 6)])
-        yield Text("window-text", x, plot.foot + 24, said, TEXT, "middle")
+    for tick in length_ticks(plot.low_mm, plot.high_mm, MOST_TICKS, plot.units):
+        x = plot.along(tick.value)
+        yield Line(FRAME, [(x, plot.foot), (x, plot.foot + 6)])
+        yield Text("window-text", x, plot.foot + 24, tick.text, TEXT, "middle")
     yield from _diameter_words(plot)
 
 
@@ -291,12 +286,12 @@ def _pointer(x: float, y: float) -> Area:
 
 def _double_axis(plot: Plot) -> Iterator[Shape]:
     """Yield figures of the double impression, and below which it is clean."""
-    for number in range(round(1.0 / DOUBLE_STEP) + 1):
-        y, said = plot.up(number * DOUBLE_STEP), f"{number * DOUBLE_STEP:.1f}"
-        yield Line("frame", [(plot.left - 6, y), (plot.left, y)])
-        yield Text("window-text", plot.left - 11, y + TEXT / 3, said, TEXT, "end")
+    for tick in ticks(0.0, 1.0, DOUBLE_STEPS):
+        y = plot.up(tick.value)
+        yield Line(FRAME, [(plot.left - 6, y), (plot.left, y)])
+        yield Text("window-text", plot.left - 11, y + TEXT / 3, tick.text, TEXT, "end")
     y = plot.up(CLEAN)
-    yield Line("window-clean", [(plot.left, y), (plot.right, y)])
+    yield Line(WINDOW_CLEAN, [(plot.left, y), (plot.right, y)])
     yield _beside(plot.right, y + TEXT / 3, 1.0, f"clean below {CLEAN:g}")
 
 
@@ -305,13 +300,13 @@ def _planned(plot: Plot) -> Iterator[Shape]:
     window = plot.window
     x, y = plot.along(window.planned_mm), plot.row(1)
     said = f"planned {show(window.planned_mm, Kind.LENGTH, plot.units)}"
-    yield Line("window-planned", [(x, y + 5), (x, plot.foot)])
+    yield Line(WINDOW_PLANNED, [(x, y + 5), (x, plot.foot)])
     yield Text("window-text", x, y, said, TEXT, "middle")
     ends = [plot.along(window.planned_mm + side * window.handbook_mm) for side in (-1.0, 1.0)]
     y = plot.row(2) - TEXT / 3
-    yield Line("window-handbook", [(ends[0], y), (ends[1], y)])
+    yield Line(WINDOW_HANDBOOK, [(ends[0], y), (ends[1], y)])
     for end in ends:
-        yield Line("frame", [(end, y - 7), (end, y + 7)])
+        yield Line(FRAME, [(end, y - 7), (end, y + 7)])
     said = f"handbook ± {show_down(window.handbook_mm, plot.units).split()[0]}"
     yield _beside(ends[1], plot.row(2), 1.0, said)
     if window.from_mm is None:

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from knurlcam.errors import InputError, KnurlcamError
-from knurlcam.imprint.pictures import lamp
+from knurlcam.imprint.pictures.close_up import close_up_image, patch_png
+from knurlcam.imprint.pictures.part import part_image
 from knurlcam.imprint.surface import Surface
 from tests.support.maps import (
     DIAMETER_MM,
@@ -28,11 +29,11 @@ from tests.support.maps import (
 
 
 def part(kind: str, width: int = 500, height: int = 560) -> NDArray[np.float64]:
-    return grey(lamp.part_image(surface(kind), width=width, height=height))
+    return grey(part_image(surface(kind), width=width, height=height))
 
 
 def glass(of: Surface, size: int = 320) -> NDArray[np.float64]:
-    image = lamp.glass_image(of, centre_z_mm=-10.0, span_mm=8.0 * PITCH_MM, width=size, height=size)
+    image = close_up_image(of, centre_z_mm=-10.0, span_mm=8.0 * PITCH_MM, width=size, height=size)
     return grey(image)
 
 
@@ -125,7 +126,7 @@ def test_what_faces_the_viewer_is_mirrored_with_the_map() -> None:
 def test_a_patch_is_moved_onto_the_map() -> None:
     of = surface("right-hand")
     far, near = (
-        lamp.glass_image(of, centre_z_mm=z, span_mm=5.0, width=200, height=100)
+        close_up_image(of, centre_z_mm=z, span_mm=5.0, width=200, height=100)
         for z in (99.0, -2.525)
     )
     assert np.abs(grey(far) - grey(near)).max() <= 1
@@ -133,7 +134,7 @@ def test_a_patch_is_moved_onto_the_map() -> None:
 
 
 def test_a_patch_for_a_page_is_small_and_shows_the_same() -> None:
-    data = lamp.patch_png(surface("diamond"), centre_z_mm=-10.0, span_mm=8.0 * PITCH_MM)
+    data = patch_png(surface("diamond"), centre_z_mm=-10.0, span_mm=8.0 * PITCH_MM)
     assert len(data) <= 60_000
     image = Image.open(io.BytesIO(data))
     assert image.size == (440, 440)
@@ -144,13 +145,11 @@ def test_a_patch_that_takes_too_much_room_is_refused() -> None:
     noise = np.random.default_rng(1).normal(0.0, 0.05, (400, 1920)).astype(np.float32)
     rough = replace(surface("plain"), height_mm=noise)
     with pytest.raises(InputError, match="too much room"):
-        lamp.patch_png(rough, centre_z_mm=-10.0, span_mm=19.0, width=800, height=800)
+        patch_png(rough, centre_z_mm=-10.0, span_mm=19.0, width=800, height=800)
 
 
 def test_the_same_map_gives_the_same_patch() -> None:
-    patches = [
-        lamp.patch_png(surface("diamond", 0.2), centre_z_mm=-10.0, span_mm=5.0) for _ in range(2)
-    ]
+    patches = [patch_png(surface("diamond", 0.2), centre_z_mm=-10.0, span_mm=5.0) for _ in range(2)]
     assert patches[0] == patches[1]
 
 
@@ -160,29 +159,29 @@ def test_the_same_map_gives_the_same_patch() -> None:
 @pytest.mark.parametrize("unfit", UNFIT)
 def test_a_map_that_cannot_be_shown_is_not_shown(unfit: Surface) -> None:
     with pytest.raises(KnurlcamError):
-        lamp.part_image(unfit, width=200, height=200)
+        part_image(unfit, width=200, height=200)
     with pytest.raises(KnurlcamError):
-        lamp.glass_image(unfit, centre_z_mm=-1.0, span_mm=1.0, width=99, height=99)
+        close_up_image(unfit, centre_z_mm=-1.0, span_mm=1.0, width=99, height=99)
     with pytest.raises(KnurlcamError):
-        lamp.patch_png(unfit, centre_z_mm=-1.0, span_mm=1.0)
+        patch_png(unfit, centre_z_mm=-1.0, span_mm=1.0)
 
 
 def test_a_part_smaller_than_a_pixel_is_refused() -> None:
     wire = Surface(heights(4000, 12), -400.0, 0.1, 0.01)
     with pytest.raises(InputError, match="smaller than a pixel"):
-        lamp.part_image(wire, width=100, height=100)
+        part_image(wire, width=100, height=100)
 
 
 @pytest.mark.parametrize(("width", "height"), [(0, 100), (100, 100_000)])
 def test_a_picture_that_no_screen_holds_is_refused(width: int, height: int) -> None:
     with pytest.raises(InputError):
-        lamp.part_image(surface("straight", 0.5), width=width, height=height)
+        part_image(surface("straight", 0.5), width=width, height=height)
 
 
 @pytest.mark.parametrize(("centre_z_mm", "span_mm"), [(-9.0, 0.01), (-9.0, 99.0), (math.nan, 9.0)])
 def test_a_patch_that_is_not_on_the_map_is_refused(centre_z_mm: float, span_mm: float) -> None:
     with pytest.raises(InputError):
-        lamp.glass_image(
+        close_up_image(
             surface("straight", 0.5),
             centre_z_mm=centre_z_mm,
             span_mm=span_mm,

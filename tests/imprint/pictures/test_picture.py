@@ -22,8 +22,9 @@ from knurlcam import Job, lay_out, make_plan, read_program, write_program
 from knurlcam.errors import InputError, KnurlcamError
 from knurlcam.imprint.make import make_imprint
 from knurlcam.imprint.pictures import picture
-from knurlcam.imprint.pictures import section as cuts
-from knurlcam.imprint.pictures import window_plot as windowplot
+from knurlcam.imprint.pictures.cut import crest_z_mm, section
+from knurlcam.imprint.pictures.section import section_svg
+from knurlcam.imprint.pictures.window_plot import window_svg
 from knurlcam.imprint.surface import Surface
 from knurlcam.imprint.window import Blank, Window
 from tests.support.maps import (
@@ -76,7 +77,7 @@ def bars(svg: ET.Element) -> list[tuple[float, str]]:
 
 def test_a_section_holds_the_heights_of_the_row() -> None:
     of = surface("diamond")
-    cut = cuts.section(of, -12.26, teeth_mm=3.0 * PITCH_MM)
+    cut = section(of, -12.26, teeth_mm=3.0 * PITCH_MM)
     row = round((-12.26 - of.z_mm) / of.dz_mm)
     assert cut.z_mm == pytest.approx(-12.25)
     assert (cut.height_mm == of.height_mm[row, np.arange(-36, 37)]).all()
@@ -89,7 +90,7 @@ REPEAT_MM = PITCH_MM / math.tan(math.radians(30.0)) / 2.0
 
 def test_the_row_through_the_crests_has_the_tallest_teeth() -> None:
     of = surface("diamond")
-    z = cuts.crest_z_mm(of)
+    z = crest_z_mm(of)
     tall = np.ptp(of.height_mm, axis=1)
     assert tall[round((z - of.z_mm) / of.dz_mm)] == pytest.approx(tall.max(), rel=0.005)
 
@@ -98,7 +99,7 @@ def test_the_row_through_the_crests_has_the_tallest_teeth() -> None:
 def test_a_section_through_the_crests_is_amid_the_knurl_though_teeth_differ(kind: str) -> None:
     of = surface(kind, 0.02)
     grown = np.linspace(1.1, 0.9, of.rows, dtype=np.float32)[:, None]
-    z = cuts.crest_z_mm(replace(of, height_mm=of.height_mm * grown))
+    z = crest_z_mm(replace(of, height_mm=of.height_mm * grown))
     assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
     # Crests of both families lie on each other at whole repeats from Z0.
     assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.011
@@ -111,10 +112,10 @@ def bent_away(of: Surface) -> Surface:
 
 
 def test_a_section_through_the_crests_is_amid_the_knurl_though_the_work_bent_away() -> None:
-    z = cuts.crest_z_mm(bent_away(surface("diamond", 0.02)))
+    z = crest_z_mm(bent_away(surface("diamond", 0.02)))
     assert abs(z + LENGTH_MM / 2.0) <= REPEAT_MM / 2.0
     assert abs(z / REPEAT_MM - round(z / REPEAT_MM)) * REPEAT_MM <= 0.021
-    z = cuts.crest_z_mm(bent_away(surface("straight", 0.1)))
+    z = crest_z_mm(bent_away(surface("straight", 0.1)))
     assert z == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
 
 
@@ -123,17 +124,17 @@ def test_the_slender_rod_is_cut_and_looked_at_in_the_middle_of_its_knurl() -> No
     of = make_imprint(plan, read_program(write_program(lay_out(plan)))).surface
     tall = np.ptp(of.height_mm, axis=1)
     assert np.median(tall) < tall.max() / 3.0
-    z = cuts.crest_z_mm(of)
+    z = crest_z_mm(of)
     assert z == pytest.approx(-25.0, abs=0.5)
     # Shallow grooves of both families lie on each other: each tooth has one root beside it.
-    cut = cuts.section(of, z, teeth_mm=10.0 * plan.knurl.transverse_pitch_mm)
+    cut = section(of, z, teeth_mm=10.0 * plan.knurl.transverse_pitch_mm)
     deep = cut.height_mm < cut.height_mm.min() / 2.0
     assert np.count_nonzero(deep[1:] & ~deep[:-1]) in (9, 10, 11)
 
 
 def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
     of = surface("diamond", 0.02)
-    cut = cuts.section(of, cuts.crest_z_mm(of), teeth_mm=10.0 * PITCH_MM)
+    cut = section(of, crest_z_mm(of), teeth_mm=10.0 * PITCH_MM)
     inner = cut.height_mm[1:-1]
     roots = (inner < cut.height_mm[:-2] - 1e-5) & (inner <= cut.height_mm[2:] + 1e-5)
     assert np.count_nonzero(roots) == 10
@@ -141,12 +142,12 @@ def test_grooves_of_a_section_through_flat_crests_have_one_root_each() -> None:
 
 def test_a_knurl_shorter_than_its_repeat_can_be_cut() -> None:
     of = surface("diamond", 0.2)
-    z = cuts.crest_z_mm(replace(of, height_mm=of.height_mm[:4]))
+    z = crest_z_mm(replace(of, height_mm=of.height_mm[:4]))
     assert of.z_mm <= z <= of.z_mm + 0.6
 
 
 def test_of_rows_all_alike_the_middle_one_is_cut() -> None:
-    assert cuts.crest_z_mm(surface("straight")) == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
+    assert crest_z_mm(surface("straight")) == pytest.approx(-LENGTH_MM / 2.0, abs=0.1)
 
 
 @pytest.mark.parametrize(("units", "unit_mm"), [("mm", 1.0), ("inch", 25.4)])
@@ -154,7 +155,7 @@ def test_a_sections_bar_is_as_long_as_it_says_in_both_directions(
     units: str, unit_mm: float
 ) -> None:
     of = surface("straight")
-    text = cuts.section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM, units=units)
+    text = section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM, units=units)
     svg = ET.fromstring(text)
     [(length, said)] = bars(svg)
     scale = length / (float(said.split()[0]) * unit_mm)
@@ -166,7 +167,7 @@ def test_a_sections_bar_is_as_long_as_it_says_in_both_directions(
 
 def test_a_section_says_tooth_height_and_growth() -> None:
     of = surface("straight")
-    text = cuts.section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM)
+    text = section_svg(of, z_mm=-10.0, pitch_mm=PITCH_MM)
     assert f"{np.ptp(of.height_mm):.2g} mm" in text
     assert f"2 × {of.height_mm.max():.2g} mm" in text
     assert "tooth height" in text
@@ -174,7 +175,7 @@ def test_a_section_says_tooth_height_and_growth() -> None:
 
 
 def test_a_section_for_a_page_has_neither_styles_nor_references() -> None:
-    text = cuts.section_svg(surface("diamond"), z_mm=-10.0, pitch_mm=PITCH_MM)
+    text = section_svg(surface("diamond"), z_mm=-10.0, pitch_mm=PITCH_MM)
     assert not re.search(r"style|href|url\(|http|\bid=|<script", text)
     ET.fromstring(text)
 
@@ -215,7 +216,7 @@ NARROW = window(lambda d: 0.0 if abs(d - 24.626) < 0.001 else 1.0, (24.6255, 24.
 
 
 def plotted(of: Window, units: str = "mm", at_mm: float | None = None) -> ET.Element:
-    return ET.fromstring(windowplot.window_svg(of, units=units, at_mm=at_mm))
+    return ET.fromstring(window_svg(of, units=units, at_mm=at_mm))
 
 
 def words_of(svg: ET.Element) -> list[str]:
@@ -328,7 +329,7 @@ def test_no_blank_is_marked_unless_given() -> None:
 @pytest.mark.parametrize("at_mm", [math.nan, math.inf, -1.0])
 def test_a_blank_that_is_none_is_refused(at_mm: float) -> None:
     with pytest.raises(InputError, match="at_mm"):
-        windowplot.window_svg(WINDOW, at_mm=at_mm)
+        window_svg(WINDOW, at_mm=at_mm)
 
 
 def test_a_window_of_rolls_that_come_back_says_on_what_it_depends() -> None:
@@ -385,7 +386,7 @@ def test_no_text_of_a_window_overlaps_another(of: Window, units: str) -> None:
 
 
 def test_a_window_for_a_page_has_neither_styles_nor_references() -> None:
-    text = windowplot.window_svg(WINDOW)
+    text = window_svg(WINDOW)
     assert not re.search(r"style|href|url\(|http|\bid=|<script", text)
 
 
@@ -401,7 +402,7 @@ def test_a_window_in_the_picture_is_the_one_alone() -> None:
 def test_a_window_without_a_range_is_refused(diameters: tuple[float, ...]) -> None:
     blanks = tuple(Blank(diameter, 0.0) for diameter in diameters)
     with pytest.raises(InputError, match="window"):
-        windowplot.window_svg(Window(blanks, 25.0, None, None, 0.03))
+        window_svg(Window(blanks, 25.0, None, None, 0.03))
 
 
 # -- the composed picture -----------------------------------------------------
@@ -436,10 +437,10 @@ def test_the_parts_bar_agrees_with_the_part_that_is_drawn() -> None:
 
 def test_a_close_up_spans_eight_pitches_or_as_far_as_the_map_goes() -> None:
     of = surface("straight")
-    assert picture.glass_span_mm(of, PITCH_MM) == pytest.approx(8.0 * PITCH_MM)
-    assert picture.glass_span_mm(of, 9.0) == pytest.approx(LENGTH_MM)
+    assert picture.close_up_span_mm(of, PITCH_MM) == pytest.approx(8.0 * PITCH_MM)
+    assert picture.close_up_span_mm(of, 9.0) == pytest.approx(LENGTH_MM)
     short = replace(of, height_mm=of.height_mm[:2])
-    assert picture.glass_span_mm(short, PITCH_MM) == pytest.approx(4.0 * of.dz_mm)
+    assert picture.close_up_span_mm(short, PITCH_MM) == pytest.approx(4.0 * of.dz_mm)
 
 
 def test_the_glass_bar_agrees_with_the_teeth_under_it() -> None:
@@ -541,8 +542,8 @@ def test_a_file_says_at_its_beginning_whose_it_is() -> None:
 def test_what_stands_in_a_page_does_not_say_whose_it_is() -> None:
     of = surface("diamond", 0.2)
     for text in (
-        windowplot.window_svg(WINDOW),
-        cuts.section_svg(of, z_mm=-9.0, pitch_mm=PITCH_MM),
+        window_svg(WINDOW),
+        section_svg(of, z_mm=-9.0, pitch_mm=PITCH_MM),
     ):
         assert "made-by" not in text
 
@@ -561,10 +562,10 @@ def test_the_same_map_gives_the_same_picture() -> None:
 
 def every_use(of: Surface) -> list[Callable[[], object]]:
     return [
-        lambda: cuts.section(of, -1.0, teeth_mm=3.0),
-        lambda: cuts.crest_z_mm(of),
-        lambda: picture.glass_span_mm(of, 1.0),
-        lambda: cuts.section_svg(of, z_mm=-1.0, pitch_mm=1.0),
+        lambda: section(of, -1.0, teeth_mm=3.0),
+        lambda: crest_z_mm(of),
+        lambda: picture.close_up_span_mm(of, 1.0),
+        lambda: section_svg(of, z_mm=-1.0, pitch_mm=1.0),
         lambda: picture.picture_png(of, title="", facts={}, pitch_mm=1.0),
         lambda: picture.picture_svg(of, title="", facts={}, pitch_mm=1.0),
     ]
@@ -586,13 +587,13 @@ def test_a_picture_of_a_part_smaller_than_a_pixel_is_refused() -> None:
 @pytest.mark.parametrize(
     "ask",
     [
-        lambda of: cuts.section(of, 5.0, teeth_mm=3.0),
-        lambda of: cuts.section(of, math.nan, teeth_mm=3.0),
-        lambda of: cuts.section(of, -9.0, teeth_mm=0.0),
-        lambda of: cuts.section(of, -9.0, teeth_mm=99.0),
-        lambda of: cuts.section_svg(of, z_mm=-9.0, pitch_mm=math.nan),
+        lambda of: section(of, 5.0, teeth_mm=3.0),
+        lambda of: section(of, math.nan, teeth_mm=3.0),
+        lambda of: section(of, -9.0, teeth_mm=0.0),
+        lambda of: section(of, -9.0, teeth_mm=99.0),
+        lambda of: section_svg(of, z_mm=-9.0, pitch_mm=math.nan),
         lambda of: picture.picture_png(of, title="", facts={}, pitch_mm=0.0),
-        lambda of: picture.glass_span_mm(of, 0.0),
+        lambda of: picture.close_up_span_mm(of, 0.0),
     ],
 )
 def test_what_cannot_be_asked_of_a_map_is_refused(ask: Callable[[Surface], object]) -> None:

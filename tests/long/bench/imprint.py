@@ -19,8 +19,8 @@ from typing import Any
 
 import numpy as np
 
+from knurlcam.imprint.displaced_metal import levels_of
 from knurlcam.imprint.height_map import grid_of, settle, settled_surface
-from knurlcam.imprint.levels import levels_of
 from knurlcam.imprint.make import make_imprint
 from knurlcam.imprint.prints import pattern_of, prints_of
 from knurlcam.imprint.rolling import Rolling, roll_on, stays_on_work

@@ -31,7 +31,7 @@ from knurlcam.family.make import Result
 from knurlcam.family.rows import read_rows
 from knurlcam.family.run import count_rows
 from knurlcam.files import read_text
-from knurlcam.imprint.window import foretell
+from knurlcam.imprint.window import predict_imprint
 from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import problems_of
 from knurlcam.mechanics.knurl import blanks_near
@@ -119,7 +119,7 @@ def _through(plan: Plan) -> None:
     text = write_program(lay_out(plan), job.machine.post)
     must_be_told(text.splitlines())
     _told(verify(text, job))
-    foretell(plan)
+    predict_imprint(plan)
 
 
 def _told(result: Verification) -> None:
