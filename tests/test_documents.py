@@ -68,7 +68,7 @@ def test_an_output_is_compared_whole_but_for_the_elisions(
 
 
 def test_the_readme_shows_every_caution() -> None:
-    from knurlcam.data.tables import cautions, proving
+    from knurlcam.data.cautions import cautions, proving
 
     for text in [c.text for c in cautions()] + list(proving()):
         assert text in TEXTS[Path("README.md")]

@@ -15,7 +15,7 @@ from typing import IO
 from markupsafe import Markup
 
 from knurlcam import __version__
-from knurlcam.data.tables import cautions, proving
+from knurlcam.data.cautions import cautions, proving
 from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
 from knurlcam.family.make import Result
 from knurlcam.files import what_stands_at

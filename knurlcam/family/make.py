@@ -14,7 +14,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from knurlcam import __version__
-from knurlcam.data.tables import table_files
+from knurlcam.data.folders import table_files
 from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
 from knurlcam.family import names
 from knurlcam.family.entry import Lines, Problem, job_text, lines_of

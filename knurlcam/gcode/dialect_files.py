@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-from knurlcam.data.tables import data_folder
+from knurlcam.data.folders import data_folder
 from knurlcam.errors import InputError
 
 __all__ = [

@@ -11,7 +11,7 @@ from functools import lru_cache
 from itertools import count
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from knurlcam.data.tables import header_lines
+from knurlcam.data.cautions import header_lines
 from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.template import lay_out_blocks

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knurlcam.data.tables import forms
+from knurlcam.data.knurls import forms
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.rolling import Course, Turn
 from knurlcam.imprint.surface import Floats, Heights

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from knurlcam.data.tables import rolls
+from knurlcam.data.rolls import rolls
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.surface import Floats
 from knurlcam.mechanics.contact import Contact

@@ -30,7 +30,8 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Literal, NoReturn, get_args
 
-from knurlcam.data.tables import kept_until_cleared, trade_tpi
+from knurlcam.data.caches import kept_until_cleared
+from knurlcam.data.knurls import trade_tpi
 from knurlcam.errors import InputError, nearest
 from knurlcam.text import shortened
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from knurlcam.data.tables import kept_until_cleared
+from knurlcam.data.caches import kept_until_cleared
 from knurlcam.job.callout import Callout, format_callout
 from knurlcam.mechanics.knurl import KnurlGeometry, knurl_geometry
 

@@ -34,15 +34,11 @@ from pydantic import (
     model_validator,
 )
 
-from knurlcam.data.tables import (
-    Material,
-    find_material,
-    forms,
-    roll_sets,
-    rolls,
-    standard_tolerances,
-    when_cleared,
-)
+from knurlcam.data.caches import when_cleared
+from knurlcam.data.fits import standard_tolerances
+from knurlcam.data.knurls import forms
+from knurlcam.data.materials import Material, find_material
+from knurlcam.data.rolls import roll_sets, rolls
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.callout import Callout, parse_callout
 from knurlcam.text import joined

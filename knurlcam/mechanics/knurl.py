@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, NamedTuple
 
-from knurlcam.data.tables import Form, forms
+from knurlcam.data.knurls import Form, forms
 from knurlcam.mechanics.tooth import Family, full_tooth_height, rise
 from knurlcam.mechanics.tracking import (
     blank_diameter,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
-from knurlcam.data.tables import Material
+from knurlcam.data.materials import Material
 from knurlcam.errors import require
 
 __all__ = [
@@ -100,7 +100,7 @@ def flow_stress(material: Material) -> FlowStress | None:
         The flow stress with its range [MPa]; None where the row gives none of these.
 
     Example:
-        >>> from knurlcam.data.tables import find_material
+        >>> from knurlcam.data.materials import find_material
         >>> flow_stress(find_material("6061-T6"))[:3]
         (276.0, 293.0, 310.0)
 
@@ -136,7 +136,7 @@ def strength_mpa(material: Material) -> float | None:
         Stress [MPa]; None where the row gives neither.
 
     Example:
-        >>> from knurlcam.data.tables import find_material
+        >>> from knurlcam.data.materials import find_material
         >>> strength_mpa(find_material("6061-T6"))
         276.0
 

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 
-from knurlcam.data.tables import standard_tolerances
+from knurlcam.data.fits import standard_tolerances
 from knurlcam.errors import InputError, require
 from knurlcam.mechanics.loads import PLANE_STRAIN
 from knurlcam.mechanics.tooth import MAX_LENGTH_MM, Family, penetration

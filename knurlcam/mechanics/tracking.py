@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from knurlcam.data.tables import DiametralPitch, diametral_pitches
+from knurlcam.data.knurls import DiametralPitch, diametral_pitches
 from knurlcam.errors import require
 from knurlcam.units.kinds import MM_PER_INCH
 
@@ -241,8 +241,8 @@ def diametral_pitch_row(diametral_pitch: float | None) -> DiametralPitch | None:
         Its row of the table [-]; None for other pitches
 
     Example:
-        >>> diametral_pitch_row(96.0).tooth_depth_in["straight"]
-        0.014
+        >>> diametral_pitch_row(96.0).blank_in["I"]
+        (0.001, -0.001)
 
     Sources:
         [1] Machinery's Handbook, 31st ed., p. 1059, Table 4 (seen: yes).

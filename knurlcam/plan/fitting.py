@@ -13,7 +13,8 @@ from dataclasses import asdict, dataclass
 from functools import cache
 from typing import Any, NamedTuple
 
-from knurlcam.data.tables import FitFriction, Material, fit_friction, standard_tolerances
+from knurlcam.data.fits import FitFriction, fit_friction, standard_tolerances
+from knurlcam.data.materials import Material
 from knurlcam.job.model import BORE_NEAR_MM, Fit, Job
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT, strength_mpa

@@ -13,16 +13,11 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
 
-from knurlcam.data.tables import (
-    Material,
-    diametral_pitches,
-    forms,
-    roll_sets,
-    rolls,
-    speed_rules,
-    standard_pitches_mm,
-    when_cleared,
-)
+from knurlcam.data.caches import when_cleared
+from knurlcam.data.knurls import diametral_pitches, forms, standard_pitches_mm
+from knurlcam.data.materials import Material
+from knurlcam.data.rolls import roll_sets, rolls
+from knurlcam.data.speeds import speed_rules
 from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import PIVOTING, Job, Knurl, Process, Tool
 from knurlcam.mechanics.contact import Contact, contact_for

@@ -13,7 +13,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
-from knurlcam.data.tables import roll_sets
+from knurlcam.data.rolls import roll_sets
 from knurlcam.job.model import Job
 from knurlcam.mechanics.beam import (
     HEAVIEST_MOMENT,

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from knurlcam.data.tables import cautions, proving
+from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.dialect import Dialect, load_dialect
 from knurlcam.gcode.read import Motion, State
 from knurlcam.gcode.write import Form

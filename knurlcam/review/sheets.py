@@ -12,7 +12,8 @@ from collections.abc import Container
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.data.tables import forms, rolls
+from knurlcam.data.knurls import forms
+from knurlcam.data.rolls import rolls
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.read import Dwell, Motion
 from knurlcam.gcode.write import Form, x_for_people

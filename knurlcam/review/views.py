@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.data.tables import forms
+from knurlcam.data.knurls import forms
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.stiffness import pieces_of
 from knurlcam.review.estimates import Curve, GivingWay

@@ -26,7 +26,7 @@ from pydantic import (
 )
 from pydantic.fields import FieldInfo
 
-from knurlcam.data.tables import roll_sets
+from knurlcam.data.rolls import roll_sets
 from knurlcam.errors import CannotBeDoneError, InputError, Refusal, nearest
 from knurlcam.job.callout import LIMITS
 from knurlcam.job.geometry import called_geometry

@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
-from knurlcam.data.tables import cautions, proving
+from knurlcam.data.cautions import cautions, proving
 from knurlcam.family import Base, make_family, read_rows, run_family, save_family
 from tests.support.browser import Shown
 from tests.support.families import SETTING_KNOB, SETTING_KNOBS, index_of, knobs, roomy

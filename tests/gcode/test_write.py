@@ -23,7 +23,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knurlcam import InputError, Job, lay_out, make_plan, read_program, verify, write_program
-from knurlcam.data import tables
+from knurlcam.data.caches import clear_caches
 from knurlcam.gcode.dialect import dialect_names, load_dialect
 from knurlcam.gcode.write import FORMS, Form, write_text
 from knurlcam.path import Dwell
@@ -477,7 +477,7 @@ def test_a_program_does_not_depend_on_the_programs_before(post: str) -> None:
         return [write_program(lay_out(make_plan(Job.build(data))), post) for data in of]
 
     first = written(jobs)
-    tables.clear_caches()
+    clear_caches()
     assert written(jobs[::-1]) == first[::-1]
     assert len(set(first)) == len(jobs)
     paths = [lay_out(make_plan(Job.build(data))) for data in jobs]

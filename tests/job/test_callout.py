@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import knurlcam.job.callout
-from knurlcam.data.tables import forms, trade_tpi
+from knurlcam.data.knurls import forms, trade_tpi
 from knurlcam.errors import InputError
 from knurlcam.job.callout import (
     LIMITS,

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from knurlcam.data import tables
+from knurlcam.data.caches import clear_caches
 from knurlcam.job.model import ACCEPTABLE, Job, JobFileError, with_check_digits
 from tests.support.jobs import REMOVE, base_job
 
@@ -685,7 +685,7 @@ def test_a_table_says_what_is_given_and_what_is_left_out_each_time() -> None:
 def test_the_identity_does_not_depend_on_the_jobs_before() -> None:
     families = [{"part.knurled_diameter": d} for d in (24.0, 25.0, 26.0)]
     first = [Job.build(base_job(c)).identity for c in families]
-    tables.clear_caches()
+    clear_caches()
     assert [Job.build(base_job(c)).identity for c in reversed(families)] == first[::-1]
     assert len(set(first)) == 3
 

@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knurlcam.data.tables import forms
+from knurlcam.data.knurls import forms
 from knurlcam.errors import OutOfRangeError
 from knurlcam.mechanics import beam, contact, loads, tooth, tracking
 from knurlcam.mechanics import passes as process

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knurlcam import Job, make_plan
-from knurlcam.data.tables import Material, find_material, materials
+from knurlcam.data.materials import Material, find_material, materials
 from knurlcam.mechanics.loads import (
     FLANK_FRICTION,
     FlowStress,

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, read_program, write_program
-from knurlcam.data import tables
+from knurlcam.data.caches import clear_caches
 from knurlcam.gcode.dialect import dialect_names
 from knurlcam.job.model import ACCEPTABLE
 from knurlcam.mechanics.knurl import blanks_near, knurl_geometry
@@ -1218,10 +1218,10 @@ def test_a_plan_does_not_depend_on_the_plans_before(kind: str) -> None:
     diameters = (25.0, 31.0, 4.0, 24.7)
     alone = []
     for diameter in diameters:
-        tables.clear_caches()
+        clear_caches()
         job = Job.build(base_job({**FAMILY[kind], "part.knurled_diameter": diameter}))
         alone.append(outcome(job))
-    tables.clear_caches()
+    clear_caches()
     first = Job.build(base_job(FAMILY[kind]))
     sections = {s: getattr(first, s) for s in ("knurl", "holding", "tool", "process", "machine")}
     for _ in range(2):

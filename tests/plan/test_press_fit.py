@@ -21,7 +21,10 @@ from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, write_program
 from knurlcam.cli.plan_tables import print_plan
-from knurlcam.data import tables
+from knurlcam.data.caches import clear_caches
+from knurlcam.data.fits import StandardTolerance, standard_tolerances
+from knurlcam.data.folders import TABLES_VARIABLE
+from knurlcam.data.knurls import diametral_pitches
 from knurlcam.errors import InputError, OutOfRangeError
 from knurlcam.mechanics import press_fit as fit
 from knurlcam.mechanics.press_fit import (
@@ -64,9 +67,9 @@ shares = st.floats(0.0, 1.0)
 # -- limits of the bore --------------------------------------------------------
 
 
-@pytest.mark.parametrize("row", tables.standard_tolerances(), ids=lambda r: f"{r.up_to_mm:g}")
+@pytest.mark.parametrize("row", standard_tolerances(), ids=lambda r: f"{r.up_to_mm:g}")
 def test_the_standard_tolerances_follow_the_standards_own_formula(
-    row: tables.StandardTolerance,
+    row: StandardTolerance,
 ) -> None:
     # ISO 286-1: i = 0.45 D^(1/3) + 0.001 D in µm, D the geometric mean of the range in mm;
     # IT6, IT7, IT8 are 10, 16 and 25 i, rounded (formula from memory). The standard rounds
@@ -85,7 +88,7 @@ def test_the_standard_tolerances_follow_the_standards_own_formula(
 def test_the_limits_of_h7_are_those_of_the_standard(bore: float, upper_um: float) -> None:
     # ISO 286-2, holes H7, read in reprints of the table; the end of a range belongs to it
     assert hole_limits(bore, "H7") == pytest.approx((bore, bore + upper_um / 1000))
-    row = next(r for r in tables.standard_tolerances() if r.up_to_mm == bore)
+    row = next(r for r in standard_tolerances() if r.up_to_mm == bore)
     assert "read" in row.sources["IT7"]
     assert "memory" in row.sources["IT6"]
 
@@ -915,11 +918,11 @@ def test_a_hubs_own_table_needs_one_strength_and_no_turning_speed() -> None:
 
 @pytest.fixture
 def own_tables(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    monkeypatch.setenv(tables.TABLES_VARIABLE, str(tmp_path))
-    tables.clear_caches()
+    monkeypatch.setenv(TABLES_VARIABLE, str(tmp_path))
+    clear_caches()
     yield tmp_path
     monkeypatch.undo()
-    tables.clear_caches()
+    clear_caches()
 
 
 def test_a_table_row_without_any_strength_is_refused_by_name(own_tables: Path) -> None:
@@ -943,7 +946,7 @@ def test_a_shops_own_friction_counts(own_tables: Path) -> None:
     text = (ROOT / "shared" / "fits.toml").read_text(encoding="utf-8")
     text = text.replace("counted_on = { value = 0.08", "counted_on = { value = 0.16")
     (own_tables / "fits.toml").write_text(text, encoding="utf-8")
-    tables.clear_caches()
+    clear_caches()
     assert fit_of().holding_torque_nm == pytest.approx(2 * before.holding_torque_nm)
 
 
@@ -1026,7 +1029,7 @@ NO = {"fit": REMOVE}
 def test_other_pitches_have_the_tolerance_that_class_three_comes_to() -> None:
     # 0.006, 0.005, 0.004 and 0.003 in at 64, 96, 128 and 160 DP (class III, from memory) are
     # 0.12 to 0.16 of the circular pitch pi/P
-    for dp, row in tables.diametral_pitches().items():
+    for dp, row in diametral_pitches().items():
         upper, lower = row.knurled_in["III"]
         assert upper == 0.0
         assert 0.12 <= -lower * dp / math.pi <= 0.17

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser
 from pypdf import PdfReader
 
 from knurlcam import Job, lay_out, make_plan, read_program, write_program
-from knurlcam.data.tables import cautions, proving
+from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.read import Dwell, Move
 from knurlcam.plan.planner import Plan
 from knurlcam.review import review_page

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError, InputError, Job, lay_out, make_plan, read_program
 from knurlcam import write_program as write
-from knurlcam.data.tables import cautions, proving
+from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.dialect import load_dialect
 from knurlcam.gcode.read import Motion
 from knurlcam.plan.planner import Plan

@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin
 
-from knurlcam.data.tables import forms
+from knurlcam.data.knurls import forms
 from knurlcam.family.keys import known_columns
 from knurlcam.job.model import Job
 from tests.support.breaking import JOBS, POSTS, SPECIAL, good_program, job_dict

@@ -24,7 +24,20 @@ from knurlcam import (
     verify,
     write_program,
 )
-from knurlcam.data import tables
+from knurlcam.data.caches import clear_caches
+from knurlcam.data.cautions import cautions, header_lines, proving
+from knurlcam.data.fits import fit_friction, standard_tolerances
+from knurlcam.data.folders import TABLES_VARIABLE
+from knurlcam.data.knurls import (
+    diametral_pitches,
+    forms,
+    profile_angles_deg,
+    standard_pitches_mm,
+    trade_tpi,
+)
+from knurlcam.data.materials import materials
+from knurlcam.data.rolls import rolls
+from knurlcam.data.speeds import speed_rules, turning_speeds
 from knurlcam.family import Base, make_family
 from knurlcam.family.folder import FamilyFolder
 from knurlcam.family.make import Result
@@ -144,20 +157,20 @@ def _shops(file: Path) -> None:
 # -- a shop's own tables ---------------------------------------------------------------
 
 LOADED = (
-    tables.materials,
-    tables.forms,
-    tables.rolls,
-    tables.standard_pitches_mm,
-    tables.profile_angles_deg,
-    tables.trade_tpi,
-    tables.diametral_pitches,
-    tables.cautions,
-    tables.proving,
-    tables.header_lines,
-    tables.speed_rules,
-    tables.turning_speeds,
-    tables.fit_friction,
-    tables.standard_tolerances,
+    materials,
+    forms,
+    rolls,
+    standard_pitches_mm,
+    profile_angles_deg,
+    trade_tpi,
+    diametral_pitches,
+    cautions,
+    proving,
+    header_lines,
+    speed_rules,
+    turning_speeds,
+    fit_friction,
+    standard_tolerances,
 )
 
 
@@ -169,8 +182,8 @@ def _own_table(data: bytes, folder: Path) -> Path:
 
 
 def _tables(folder: Path) -> None:
-    os.environ[tables.TABLES_VARIABLE] = str(folder)
-    tables.clear_caches()
+    os.environ[TABLES_VARIABLE] = str(folder)
+    clear_caches()
     try:
         for load in LOADED:
             load()
@@ -182,8 +195,8 @@ def _tables(folder: Path) -> None:
     except ValidationError as error:
         must_be_told(str(problem) for problem in problems_of(error, Job, "job"))
     finally:
-        del os.environ[tables.TABLES_VARIABLE]
-        tables.clear_caches()
+        del os.environ[TABLES_VARIABLE]
+        clear_caches()
 
 
 # -- programs ------------------------------------------------------------------------

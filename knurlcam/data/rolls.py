@@ -1,0 +1,100 @@
+"""Rolls, and the sets of them that make a form of knurl: ``shared/rolls.toml``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from knurlcam.data.caches import kept_until_cleared
+from knurlcam.data.rows import Row, by_letters, read_table
+from knurlcam.errors import nearest
+
+__all__ = [
+    "Roll",
+    "RollSet",
+    "roll_sets",
+    "rolls",
+]
+
+
+class Roll(NamedTuple):
+    """A knurling roll.
+
+    Attributes:
+        form: Its letters in DIN 403, such as ``BL``.
+        description: What its teeth look like.
+        traverses: Whether it may be fed along the work; if not, it only plunges.
+        source: Where the row comes from.
+    """
+
+    form: str
+    description: str
+    traverses: bool
+    source: str
+
+
+class RollSet(NamedTuple):
+    """One way of making a knurl.
+
+    Attributes:
+        form: The knurl that it makes.
+        rolls: One roll for a one-roll holder, two for a two-roll tool.
+        swivelled: Whether the rolls are turned by the helix angle.
+        source: Where the row comes from.
+    """
+
+    form: str
+    rolls: tuple[str, ...]
+    swivelled: bool
+    source: str
+
+
+@kept_until_cleared()
+def rolls() -> Mapping[str, Roll]:
+    """Return the rolls by their letters."""
+    return by_letters(_roll(row) for row in read_table("rolls.toml").rows("roll"))
+
+
+@kept_until_cleared()
+def roll_sets(form: str) -> tuple[RollSet, ...]:
+    """Return the sets of rolls that make a knurl.
+
+    The first with one roll, and the first with two, is the default of its kind.
+
+    Args:
+        form: Letters of the knurl, such as ``RGE``.
+
+    Raises:
+        InputError: if no set makes that form.
+    """
+    table = read_table("rolls.toml")
+    known_rolls = tuple(rolls())
+    every = [_roll_set(row, known_rolls) for row in table.rows("roll_set")]
+    found = tuple(row for row in every if row.form == form)
+    if not found:
+        known = dict.fromkeys(row.form for row in every)
+        raise table.fault(
+            "roll_set", "no rolls make this form", form, "a form of knurl", nearest(form, known)
+        )
+    return found
+
+
+def _roll(row: Row) -> tuple[Row, Roll]:
+    row.allow(*Roll._fields)
+    return row, Roll(
+        form=row.text("form"),
+        description=row.text("description"),
+        traverses=row.flag("traverses"),
+        source=row.source(),
+    )
+
+
+def _roll_set(row: Row, known_rolls: Sequence[str]) -> RollSet:
+    row.allow(*RollSet._fields)
+    names = row.texts("rolls")
+    if len(names) not in (1, 2):
+        raise row.fault("rolls", "is neither one roll nor two", list(names), "one roll or two")
+    for name in names:
+        if name not in known_rolls:
+            raise row.fault("rolls", "names no roll", name, "a roll", nearest(name, known_rolls))
+    return RollSet(row.text("form"), names, row.flag("swivelled"), row.source())
