@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from knurlcam.errors import InputError
+from knurlcam.imprint.archive import npz_bytes
 from knurlcam.imprint.make import Imprint
 from knurlcam.imprint.pictures.picture import MADE_BY, Shown, picture_png, picture_svg
 from knurlcam.imprint.report import imprint_dict, picture_facts, picture_title
-from knurlcam.imprint.solid import npz_bytes, stl_bytes
+from knurlcam.imprint.solid import stl_bytes
 from knurlcam.imprint.window import Window
 
 __all__ = ["KINDS", "imprint_file", "kind_of"]

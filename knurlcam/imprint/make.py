@@ -13,21 +13,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.gcode.read import Motion
+from knurlcam.imprint.asked import asked_of
 from knurlcam.imprint.displaced_metal import double_impression_of, levels_of
-from knurlcam.imprint.height_map import grid_of, settle, settled_surface
-from knurlcam.imprint.measures import Asked, Measures, measure
+from knurlcam.imprint.grid import grid_of
+from knurlcam.imprint.height_map import settle, settled_surface
+from knurlcam.imprint.measures import Measures, measure
 from knurlcam.imprint.prints import pattern_of, prints_of
-from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, roll_on, stays_on_work
+from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, refused
+from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.surface import Surface
-from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.imprint.tracks import roll_on
 from knurlcam.plan.planner import Plan
 from knurlcam.timeline import TOUCH_MM, Timeline, time_line
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import show
 
-__all__ = ["Imprint", "asked_of", "make_imprint"]
+__all__ = ["Imprint", "make_imprint"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,37 +121,9 @@ def _refuse_what_rapids_meet(rolling: Rolling, line: Timeline) -> None:
         deepest = max(contact.depth_mm(span.x0 + centre), contact.depth_mm(span.x1 + centre))
         if span.phase == "rapid" and not beside and deepest > TOUCH_MM:
             x, blank = min(span.x0, span.x1), rolling.blank_diameter_mm
-            raise CannotBeDoneError(
-                [
-                    Refusal(
-                        "met-in-rapid",
-                        f"the rolls would meet a blank of {show(blank, Kind.LENGTH, units)} in "
-                        f"the rapid to X {show(x, Kind.LENGTH, units)}, and crash; turn it "
-                        f"smaller, to {show(plan.blank_diameter_mm, Kind.LENGTH, units)}",
-                        "program",
-                    )
-                ]
+            raise refused(
+                "met-in-rapid",
+                f"the rolls would hit a blank of {show(blank, Kind.LENGTH, units)} in "
+                f"the rapid to X {show(x, Kind.LENGTH, units)}; turn it "
+                f"smaller, to {show(plan.blank_diameter_mm, Kind.LENGTH, units)}",
             )
-
-
-def asked_of(knurl: KnurlGeometry, course: Course) -> Asked:
-    """Return what the map of a knurl is measured for.
-
-    Args:
-        knurl: The knurl.
-        course: The turns of the rolls.
-    """
-    pattern = pattern_of(knurl)
-    slants = [abs(g.lean) for g in pattern.grooves if g.lean]
-    rings = [g.ring_mm for g in pattern.grooves if g.ring_mm]
-    # Two families that lean against each other come again twice as soon.
-    period = 1.0 / sum(slants) if slants else max(rings, default=0.0)
-    return Asked(
-        knurl.family,
-        course.natural_teeth,
-        period,
-        knurl.pitch_mm,
-        knurl.profile_deg,
-        tuple(g.lean for g in pattern.grooves if not g.ring_mm),
-        max(rings, default=0.0),
-    )

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knurlcam.data.knurls import forms
-from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.imprint.rolling import Course, Turn
+from knurlcam.imprint.rolling import Course, Turn, refused
 from knurlcam.imprint.surface import Floats, Heights
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.tooth import full_tooth_height
@@ -159,15 +158,11 @@ def _sectors(tracks: int, rows: int, wanted: int) -> int:
     """
     fit = int(MOST_DEPTHS // (tracks * rows))
     if fit < FEWEST_SECTORS:
-        raise CannotBeDoneError(
-            [
-                Refusal(
-                    "too-many-tracks",
-                    f"the rolls fall into no track and cut {tracks:,} of them: too many to follow; "
-                    "press deeper in the first turn, or turn a blank that closes",
-                    "program",
-                )
-            ]
+        raise refused(
+            "too-many-tracks",
+            f"the rolls never track and cut {tracks:,} prints beside each other: too many to "
+            "calculate; press deeper in the first turn, or turn a blank on which a whole number "
+            "of teeth fits",
         )
     return min(wanted, fit)
 

@@ -1,18 +1,15 @@
-"""How the rolls run on the work: turn by turn, and into which track they fall.
+"""The rolls on the work: what they meet, each time they touch it, and the tracks that they print.
 
 A roll that rolls without slip prints its teeth at their own pitch. Unless a whole number of
-them closes on the blank, it comes round beside its first print: its second turn starts off
-by the misfit. It falls into a track that is there already where the tips come down within
-the mouth of that print; else it cuts a new one beside it. This is what decides between a
-clean knurl and a double impression.
+them fits round the blank, it comes round beside its first print: its second turn starts off
+by the misfit. :mod:`knurlcam.imprint.tracks` decides whether it falls into its track again.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -22,11 +19,7 @@ from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.surface import Floats
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.loads import wedge_width
-from knurlcam.mechanics.tracking import teeth_around
 from knurlcam.plan.planner import Plan
-from knurlcam.timeline import Span, Timeline
-from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show
 
 __all__ = [
     "CAPTURE",
@@ -36,10 +29,8 @@ __all__ = [
     "Stay",
     "Track",
     "Turn",
-    "roll_on",
-    "stays_on_work",
+    "refused",
 ]
-
 
 CAPTURE = 1.0
 """How far from the middle of a track the tips of a roll may come down and still fall into
@@ -55,20 +46,6 @@ does not: as the handbooks have it."""
 WORST_RETURN = 0.5
 """Teeth beside their track at which rolls come down that left the work: nothing turns them
 back to it, so the worst is taken."""
-
-LONGEST_DWELL = 64.0
-"""Turns that are followed of one block that stands still: a longer one prints the same."""
-
-MOST_TURNS = 20_000
-"""Of the work with the rolls on it: far above any program's, an hour at 300 rev/min."""
-
-LOOK_TURNS = 0.5
-LOOK_MM = 2.0
-"""A block is cut at every half turn while it goes in, and at every other millimetre along
-the work: what the work gives way by runs straight in between."""
-
-SAME_PHASE = 1e-9
-"""Two tracks nearer than this are one [teeth]"""
 
 
 class Stay(NamedTuple):
@@ -248,209 +225,11 @@ def _sooner(across: float, wider: float, half_spacing: float) -> float:
     return math.sqrt(max(0.0, apart * apart - half_spacing * half_spacing))
 
 
-def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
-    """Return what the rolls do while they are on the work.
+def refused(code: str, message: str) -> CannotBeDoneError:
+    """Return the refusal of a program whose imprint cannot be shown.
 
     Args:
-        rolling: The rolls and the blank.
-        line: A program's motion against time.
-
-    Returns:
-        Each time that they are on the work, in order; none where they never touch it.
-
-    Raises:
-        CannotBeDoneError: if nobody can tell where they are, or for how long.
+        code: The refusal's code.
+        message: What is wrong, and what to do.
     """
-    if line.lost:
-        raise _refused(
-            "place-not-known",
-            "the program moves by increments from a place that it does not say: it is not known "
-            "where its rolls press; make it say X and Z first",
-        )
-    stays: list[list[tuple[float, float, float, float]]] = []
-    touching = False
-    for span in line.spans:
-        found = list(_looks(rolling, span))
-        if not found:
-            touching = False
-            continue
-        if not touching:
-            stays.append([])
-            touching = True
-        held = stays[-1]
-        before = held[-1][0] if held else 0.0
-        held += [(before + look[0], *look[1:]) for look in found]
-        if held[-1][0] > MOST_TURNS:
-            raise _refused(
-                "too-many-turns",
-                f"the rolls stay on the work for more than {MOST_TURNS:,} turns; "
-                "check feeds and dwells",
-            )
-    made = (Stay(*np.array(held, dtype=np.float64).T) for held in stays)
-    return tuple(stay for stay in made if stay.turns[-1] > 0.0)
-
-
-def _refused(code: str, message: str) -> CannotBeDoneError:
     return CannotBeDoneError([Refusal(code, message, "program")])
-
-
-def _looks(rolling: Rolling, span: Span) -> Iterator[tuple[float, float, float, float]]:
-    """Yield turns, left edge and both penetrations along a stretch that is on the work."""
-    shift, depth = rolling.plan.datum_shift_mm, rolling.contact.depth_mm
-    centre = 2.0 * rolling.plan.contact.datum_shift_mm
-    begin, end = depth(span.x0 + centre), depth(span.x1 + centre)
-    if max(begin, end) <= 0.0 or min(span.z0, span.z1) - shift >= 0.0:
-        return
-    turns = span.revolutions
-    if span.phase == "dwell":
-        turns = min(turns, LONGEST_DWELL)
-    first, last = _touching(rolling, span, begin, end)
-    edges = rolling.edges_mm
-    for share in _shares(span, turns * (last - first), first, last):
-        x = span.x0 + (span.x1 - span.x0) * share
-        z = span.z0 + (span.z1 - span.z0) * share
-        # Beyond the end of the work there is nothing to press on.
-        at_left, at_right = edges(x, z) if z < shift else (0.0, 0.0)
-        yield turns * (share - first), z - shift, max(0.0, at_left), max(0.0, at_right)
-
-
-def _touching(rolling: Rolling, span: Span, begin: float, end: float) -> tuple[float, float]:
-    """Return from which to which share of its way a stretch is on the work."""
-    if (begin > 0.0 and end > 0.0) or span.x0 == span.x1:
-        return 0.0, 1.0
-    centre = rolling.plan.contact.datum_shift_mm
-    touch = 2.0 * (rolling.contact.touch_mm - centre)
-    share = min(max((touch - span.x0) / (span.x1 - span.x0), 0.0), 1.0)
-    return (share, 1.0) if end > 0.0 else (0.0, share)
-
-
-def _shares(span: Span, turns: float, first: float, last: float) -> Sequence[float]:
-    """Return the shares of a stretch at which it is looked at, its ends with them."""
-    parts = 1.0
-    if span.x0 != span.x1:
-        parts = max(parts, turns / LOOK_TURNS)
-    parts = max(parts, abs(span.z1 - span.z0) * (last - first) / LOOK_MM)
-    count = min(math.ceil(parts), MOST_TURNS)
-    return [first + (last - first) * i / count for i in range(count + 1)]
-
-
-def roll_on(rolling: Rolling, stays: Sequence[Stay]) -> Course:
-    """Follow the rolls turn by turn into the tracks that they print.
-
-    Args:
-        rolling: The rolls and the blank.
-        stays: What the rolls do while they are on the work.
-
-    Returns:
-        Turns and tracks.
-
-    Raises:
-        CannotBeDoneError: if the rolls never touch the work.
-    """
-    blank, units = rolling.blank_diameter_mm, rolling.plan.job.units
-    if not stays:
-        raise _refused(
-            "never-touches",
-            "the rolls never touch the work, or only while it stands still: there is no knurl "
-            f"on a blank of {show(blank, Kind.LENGTH, units)}; check program and blank",
-        )
-    knurl = rolling.plan.knurl
-    natural = teeth_around(blank, knurl.transverse_pitch_mm)
-    walk = _Walk(rolling, natural)
-    for place, stay in enumerate(stays):
-        walk.stay(place, stay)
-    return Course(tuple(stays), tuple(walk.turns), tuple(walk.tracks), natural)
-
-
-class _Met(NamedTuple):
-    """A track as rolls may meet it: where it starts, how deep, and where along the work."""
-
-    phase: float
-    depth_mm: float
-    low_mm: float
-    high_mm: float
-
-
-class _Walk:
-    """Takes the rolls round the work."""
-
-    def __init__(self, rolling: Rolling, natural: float) -> None:
-        self.rolling = rolling
-        self.natural = natural
-        self.screws = rolling.screws
-        self.face = rolling.plan.job.tool.face_width
-        self.pitch = rolling.plan.knurl.pitch_mm
-        self.reach_per_mm = rolling.reach_per_mm
-        self.turns: list[Turn] = []
-        self.tracks: list[Track] = []
-        self.places: dict[tuple[float, float, float], int] = {}
-        self.met: dict[float, _Met] = {}
-        self.phase = 0.0
-
-    def stay(self, place: int, stay: Stay) -> None:
-        fell_in = False
-        face = self.face
-        if place:
-            self.phase, fell_in = self.fall(self.phase + self.rolling.return_teeth, stay.left_mm[0])
-        ends = np.minimum(np.arange(math.ceil(stay.turns[-1]) + 1.0), stay.turns[-1])
-        lefts = np.interp(ends, stay.turns, stay.left_mm).tolist()
-        depths = stay.deepest_mm(ends).tolist()
-        for number, (here, there) in enumerate(pairwise(lefts)):
-            start = self.phase
-            self.print(start, depths[number + 1], min(here, there), max(here, there) + face)
-            self.phase, next_fell_in = self.fall(start + self.natural, there)
-            # What it falls in by is spread over the turn: the rolls creep.
-            creep = _apart(self.phase, start + self.natural)
-            z = 0.0 if self.screws else round((here + there) / 2.0, 2)
-            track = self.track(Track(start, self.natural + creep, z))
-            self.turns.append(Turn(place, number, track, fell_in))
-            fell_in = next_fell_in
-            if fell_in and self.screws and self.phase == start:
-                # The track closes: the rolls stay in it, for they print it on under themselves.
-                rest = range(number + 1, len(lefts) - 1)
-                low, high = min(lefts[number:]), max(lefts[number:]) + face
-                self.print(start, max(depths[number:]), low, high)
-                self.turns += [Turn(place, later, track, True) for later in rest]
-                return
-
-    def print(self, phase: float, depth: float, low: float, high: float) -> None:
-        """Note that a track was printed from a phase on, so deep and so far."""
-        before = self.met.get(phase, _Met(phase, 0.0, low, high))
-        self.met[phase] = _Met(
-            phase, max(before.depth_mm, depth), min(before.low_mm, low), max(before.high_mm, high)
-        )
-
-    def fall(self, phase: float, left: float) -> tuple[float, bool]:
-        """Return the phase at which the next turn starts, and whether it falls into a track."""
-        pitch, face = self.pitch, self.face
-        best, where = 1.0, None
-        for met in self.met.values():
-            if met.low_mm >= left + face or met.high_mm <= left:
-                continue
-            off = abs(_apart(met.phase, phase)) * pitch
-            reach = self.reach_per_mm * met.depth_mm
-            share = off / reach if reach > 0.0 else math.inf
-            if share <= best:
-                best, where = share, met.phase
-        if where is None:
-            return _wrapped(phase), False
-        return where, True
-
-    def track(self, track: Track) -> int:
-        """Return the place of a track, a new one where it was not there."""
-        key = (round(track.phase, 9), round(track.teeth, 9), track.z_mm)
-        if key not in self.places:
-            self.places[key] = len(self.tracks)
-            self.tracks.append(track)
-        return self.places[key]
-
-
-def _wrapped(phase: float) -> float:
-    """Return a phase in [0, 1), a rounding error below 1 as 0 [teeth]."""
-    left = phase - math.floor(phase)
-    return 0.0 if 1.0 - left < SAME_PHASE else left
-
-
-def _apart(phase: float, other: float) -> float:
-    """Return how far a phase lies beyond another, by the shorter way [teeth]."""
-    return (phase - other + 0.5) % 1.0 - 0.5

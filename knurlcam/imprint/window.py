@@ -10,7 +10,9 @@ from typing import Any, NamedTuple
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.gcode.read import read_program
 from knurlcam.imprint.displaced_metal import double_impression_of
-from knurlcam.imprint.rolling import CAPTURE, Rolling, roll_on, stays_on_work
+from knurlcam.imprint.rolling import CAPTURE, Rolling
+from knurlcam.imprint.stays import stays_on_work
+from knurlcam.imprint.tracks import roll_on
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import Plan
 from knurlcam.program import UnprovenProgramError, write_program

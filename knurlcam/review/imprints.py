@@ -18,7 +18,7 @@ from knurlcam.drawing.shapes import Drawing
 from knurlcam.drawing.svg import data_uri, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.gcode.read import Motion
-from knurlcam.imprint.height_map import Grid, grid_of
+from knurlcam.imprint.grid import Grid, grid_of
 from knurlcam.imprint.make import Imprint, make_imprint
 from knurlcam.imprint.pictures.close_up import patch_png
 from knurlcam.imprint.pictures.cut import crest_z_mm
@@ -35,7 +35,9 @@ from knurlcam.imprint.report import (
     warning_on,
     window_rows,
 )
-from knurlcam.imprint.rolling import Course, Rolling, Stay, roll_on, stays_on_work
+from knurlcam.imprint.rolling import Course, Rolling, Stay
+from knurlcam.imprint.stays import stays_on_work
+from knurlcam.imprint.tracks import roll_on
 from knurlcam.imprint.window import CLEAN, Window, window_of
 from knurlcam.plan.planner import Plan
 from knurlcam.review.sheets import Row, Sheet

@@ -485,7 +485,7 @@ def test_a_map_too_coarse_to_see_the_teeth_is_refused() -> None:
 
 
 def test_the_resolution_that_is_offered_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("knurlcam.imprint.height_map._memory_bytes", lambda: 200_000_000)
+    monkeypatch.setattr("knurlcam.imprint.grid._memory_bytes", lambda: 200_000_000)
     made = Made({})
     with pytest.raises(InputError) as caught:
         made.imprint(resolution_mm=0.005)

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knurlcam.imprint.measures import Asked, doubling, measure
+from knurlcam.imprint.asked import Asked
+from knurlcam.imprint.doubling import doubling
+from knurlcam.imprint.measures import measure
 from knurlcam.imprint.surface import Surface
 from knurlcam.mechanics.tooth import Family
 

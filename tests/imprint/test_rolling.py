@@ -13,14 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError
-from knurlcam.imprint.rolling import (
-    LONGEST_DWELL,
-    Course,
-    Rolling,
-    Stay,
-    roll_on,
-    stays_on_work,
-)
+from knurlcam.imprint.rolling import Course, Rolling, Stay
+from knurlcam.imprint.stays import LONGEST_DWELL, stays_on_work
+from knurlcam.imprint.tracks import roll_on
 from knurlcam.mechanics.loads import wedge_width
 from tests.support.imprints import STRAIGHT, Made
 

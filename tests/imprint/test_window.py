@@ -18,7 +18,7 @@ from knurlcam import (
     read_program,
     write_program,
 )
-from knurlcam.imprint.make import asked_of
+from knurlcam.imprint.asked import asked_of
 from knurlcam.imprint.measures import measure
 from knurlcam.imprint.report import predicted_text
 from knurlcam.imprint.rolling import Rolling

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from knurlcam.errors import require
-from knurlcam.imprint.measures import knurled_rows
+from knurlcam.imprint.asked import knurled_rows
 from knurlcam.imprint.surface import Floats, Heights, Surface, refuse_unfit, round_the_start
 
 __all__ = ["Section", "crest_z_mm", "section"]

@@ -20,10 +20,13 @@ from typing import Any
 import numpy as np
 
 from knurlcam.imprint.displaced_metal import levels_of
-from knurlcam.imprint.height_map import grid_of, settle, settled_surface
+from knurlcam.imprint.grid import grid_of
+from knurlcam.imprint.height_map import settle, settled_surface
 from knurlcam.imprint.make import make_imprint
 from knurlcam.imprint.prints import pattern_of, prints_of
-from knurlcam.imprint.rolling import Rolling, roll_on, stays_on_work
+from knurlcam.imprint.rolling import Rolling
+from knurlcam.imprint.stays import stays_on_work
+from knurlcam.imprint.tracks import roll_on
 from tests.support.imprints import Made
 
 RESOLUTION_MM = 0.02

@@ -1,0 +1,106 @@
+"""From a program's motion to each time that the rolls are on the work."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from knurlcam.imprint.rolling import Rolling, Stay, refused
+from knurlcam.timeline import Span, Timeline
+
+__all__ = ["stays_on_work"]
+
+LONGEST_DWELL = 64.0
+"""Turns that are followed of one block that stands still: a longer one prints the same."""
+
+MOST_TURNS = 20_000
+"""Of the work with the rolls on it: far above any program's, an hour at 300 rev/min."""
+
+LOOK_TURNS = 0.5
+LOOK_MM = 2.0
+"""A block is cut at every half turn while it goes in, and at every other millimetre along
+the work: what the work gives way by runs straight in between."""
+
+
+def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
+    """Return what the rolls do while they are on the work.
+
+    Args:
+        rolling: The rolls and the blank.
+        line: A program's motion against time.
+
+    Returns:
+        Each time that they are on the work, in order; none where they never touch it.
+
+    Raises:
+        CannotBeDoneError: if nobody can tell where they are, or for how long.
+    """
+    if line.lost:
+        raise refused(
+            "place-not-known",
+            "the program moves by increments from a place that it does not say: it is not known "
+            "where its rolls press; make it say X and Z first",
+        )
+    stays: list[list[tuple[float, float, float, float]]] = []
+    touching = False
+    for span in line.spans:
+        found = list(_looks(rolling, span))
+        if not found:
+            touching = False
+            continue
+        if not touching:
+            stays.append([])
+            touching = True
+        held = stays[-1]
+        before = held[-1][0] if held else 0.0
+        held += [(before + look[0], *look[1:]) for look in found]
+        if held[-1][0] > MOST_TURNS:
+            raise refused(
+                "too-many-turns",
+                f"the rolls stay on the work for more than {MOST_TURNS:,} turns; "
+                "check feeds and dwells",
+            )
+    made = (Stay(*np.array(held, dtype=np.float64).T) for held in stays)
+    return tuple(stay for stay in made if stay.turns[-1] > 0.0)
+
+
+def _looks(rolling: Rolling, span: Span) -> Iterator[tuple[float, float, float, float]]:
+    """Yield turns, left edge and both penetrations along a stretch that is on the work."""
+    shift, depth = rolling.plan.datum_shift_mm, rolling.contact.depth_mm
+    centre = 2.0 * rolling.plan.contact.datum_shift_mm
+    begin, end = depth(span.x0 + centre), depth(span.x1 + centre)
+    if max(begin, end) <= 0.0 or min(span.z0, span.z1) - shift >= 0.0:
+        return
+    turns = span.revolutions
+    if span.phase == "dwell":
+        turns = min(turns, LONGEST_DWELL)
+    first, last = _touching(rolling, span, begin, end)
+    edges = rolling.edges_mm
+    for share in _shares(span, turns * (last - first), first, last):
+        x = span.x0 + (span.x1 - span.x0) * share
+        z = span.z0 + (span.z1 - span.z0) * share
+        # Beyond the end of the work there is nothing to press on.
+        at_left, at_right = edges(x, z) if z < shift else (0.0, 0.0)
+        yield turns * (share - first), z - shift, max(0.0, at_left), max(0.0, at_right)
+
+
+def _touching(rolling: Rolling, span: Span, begin: float, end: float) -> tuple[float, float]:
+    """Return from which to which share of its way a stretch is on the work."""
+    if (begin > 0.0 and end > 0.0) or span.x0 == span.x1:
+        return 0.0, 1.0
+    centre = rolling.plan.contact.datum_shift_mm
+    touch = 2.0 * (rolling.contact.touch_mm - centre)
+    share = min(max((touch - span.x0) / (span.x1 - span.x0), 0.0), 1.0)
+    return (share, 1.0) if end > 0.0 else (0.0, share)
+
+
+def _shares(span: Span, turns: float, first: float, last: float) -> Sequence[float]:
+    """Return the shares of a stretch at which it is looked at, its ends with them."""
+    parts = 1.0
+    if span.x0 != span.x1:
+        parts = max(parts, turns / LOOK_TURNS)
+    parts = max(parts, abs(span.z1 - span.z0) * (last - first) / LOOK_MM)
+    count = min(math.ceil(parts), MOST_TURNS)
+    return [first + (last - first) * i / count for i in range(count + 1)]
