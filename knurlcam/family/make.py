@@ -517,11 +517,10 @@ def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
 
 def _evenness(plan: Plan) -> float | None:
     """Evenness of the knurl as the program makes it; None where it cannot be told."""
-    stiffness = plan.stiffness
-    if stiffness is None or stiffness.deflection is None:
+    made = None if plan.estimate is None else plan.estimate.deflection
+    if made is None:
         return None
-    follows = plan.follows
-    return stiffness.evenness_compensated if follows else stiffness.deflection.evenness
+    return made.evenness_compensated if plan.follows else made.evenness
 
 
 AS_BASE = "as-the-base"

@@ -375,25 +375,25 @@ class _Words:
     def load_texts(self) -> list[str]:
         """Return the sentences about loads and deflection."""
         plan, units = self.plan, self.plan.job.units
-        stiffness = plan.stiffness
-        if stiffness is None:
+        estimate = plan.estimate
+        if estimate is None:
             return ["loads cannot be told"]
         force, push = (
             show_about(value, Kind.FORCE, units)
-            for value in (stiffness.loads.radial_force_n, stiffness.loads.net_push_n)
+            for value in (estimate.loads.radial_force_n, estimate.loads.net_push_n)
         )
         if any(note.code == "bends-the-work" for note in plan.notes):
             bends = ["estimate: the push may bend the work for good"]
         else:
             bends = []
-        if stiffness.cancels:
+        if estimate.set_up.cancels:
             return [f"estimate: force of a roll {force}, they cancel", *bends]
         texts = [f"estimate: force of a roll {force}, push on work {push}"]
-        made = stiffness.deflection
+        made = estimate.deflection
         if made is not None and plan.follows:
-            after = stiffness.evenness_compensated
+            after = made.evenness_compensated
             texts.append(f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}")
-            high, low, over = stiffness.followed_range
+            high, low, over = made.followed_range
             texts.append(
                 f"with another force {min(high, low):.2f}, up to "
                 f"{show_about(over, Kind.LENGTH, units)} too deep"

@@ -281,8 +281,8 @@ def remarks_of(imprint: Imprint) -> list[str]:
     if warning and verdict_on(imprint) != verdict_of(imprint.measures.double_impression):
         said.append(warning)
     if not rolling.stiff:
-        stiffness = plan.stiffness
-        if stiffness is None or stiffness.work is None:
+        estimate = plan.estimate
+        if estimate is None or estimate.deflection is None:
             said.append("How the work gives way is not known: it is taken as stiff.")
         elif imprint.blank_off_mm:
             said.append("The work is taken to give way as the planned blank would.")

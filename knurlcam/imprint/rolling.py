@@ -200,8 +200,9 @@ class Rolling:
         """From X and Z of the slide to the penetration at both edges of the face [mm]."""
         plan, contact = self.plan, self.contact
         depth, shift, centre = contact.depth_mm, plan.datum_shift_mm, plan.contact.datum_shift_mm
-        stiffness = plan.stiffness
-        work = None if self.stiff or stiffness is None else stiffness.work
+        estimate = None if self.stiff else plan.estimate
+        bending = None if estimate is None else estimate.deflection
+        work = None if bending is None else bending.work
         wider = contact.blank_radius_mm - plan.contact.blank_radius_mm
 
         def edges(x: float, z: float) -> tuple[float, float]:

@@ -41,6 +41,7 @@ from knurlcam.data.materials import Material, find_material
 from knurlcam.data.rolls import roll_sets, rolls
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.callout import Callout, parse_callout
+from knurlcam.mechanics.tool_styles import TOOL_STYLES, Style
 from knurlcam.text import joined
 from knurlcam.toml import read_toml
 from knurlcam.units.kinds import Kind, Units
@@ -51,7 +52,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ACCEPTABLE",
-    "PIVOTING",
     "Fit",
     "Holding",
     "InUnits",
@@ -724,10 +724,6 @@ class Holding(Section):
         return self.tailstock or _TAILSTOCKS[self.method][0]
 
 
-def _usual_datum(style: str) -> Literal["touch-off", "roll centre"]:
-    return "roll centre" if style == "straddle" else "touch-off"
-
-
 def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
     """Return roll forms as they are, each one of DIN 403.
 
@@ -745,16 +741,10 @@ def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
     return names
 
 
-PIVOTING = ("knuckle joint", "revolving head")
-"""Styles whose two rolls stand on a head that finds its own place."""
-
-
 class Tool(Section):
     """The knurling tool and its rolls."""
 
-    style: Literal["single roll", "knuckle joint", "revolving head", "straddle"] = Field(
-        description="Tool style", json_schema_extra=_PLAIN
-    )
+    style: Style = Field(description="Tool style", json_schema_extra=_PLAIN)
     roll_diameter: Length = Field(
         gt=0, le=MAX_LENGTH_MM, description="Roll diameter", json_schema_extra=_LENGTH
     )
@@ -830,18 +820,18 @@ class Tool(Section):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        pivoting = self.style in PIVOTING
-        if pivoting and self.roll_spacing is None:
+        style = TOOL_STYLES[self.style]
+        if style.needs_spacing and self.roll_spacing is None:
             raise InputError(
                 f"missing, and a {self.style} needs it",
                 key="roll_spacing",
                 expected="the vertical distance of the roll centres",
                 remedy="measure it on the head",
             )
-        if not pivoting and self.roll_spacing is not None:
+        if not style.needs_spacing and self.roll_spacing is not None:
             raise InputError(
                 f"a {self.style} has none: its rolls "
-                + ("are set to a gap" if self.style == "straddle" else "stand alone"),
+                + ("are set to a gap" if style.set_to_gap else "stand alone"),
                 key="roll_spacing",
                 value=self.roll_spacing,
                 expected="roll_spacing only on a knuckle joint or a revolving head",
@@ -855,7 +845,7 @@ class Tool(Section):
                 expected=f"more than the roll diameter, {self.roll_diameter:g} mm",
                 remedy="measure between the roll centres",
             )
-        if self.largest_gap is not None and self.style != "straddle":
+        if self.largest_gap is not None and not style.set_to_gap:
             raise InputError(
                 f"a {self.style} has no gap to set",
                 key="largest_gap",
@@ -876,7 +866,7 @@ class Tool(Section):
     @property
     def roll_count(self) -> int:
         """How many rolls touch the work at once."""
-        return 1 if self.style == "single roll" else 2
+        return TOOL_STYLES[self.style].rolls
 
     @property
     def offset_number(self) -> int:
@@ -886,7 +876,7 @@ class Tool(Section):
     @property
     def datum(self) -> Literal["touch-off", "roll centre"]:
         """The X datum, the default filled in."""
-        return self.x_datum or _usual_datum(self.style)
+        return self.x_datum or TOOL_STYLES[self.style].x_datum
 
 
 class Process(Section):
@@ -1386,7 +1376,7 @@ def _leave_defaults_out(section: str, data: dict[str, Any]) -> None:
     if section == "tool":
         if data["offset"] == data["station"]:
             data["offset"] = None
-        if data["x_datum"] == _usual_datum(data["style"]):
+        if data["x_datum"] == TOOL_STYLES[data["style"]].x_datum:
             data["x_datum"] = None
 
 

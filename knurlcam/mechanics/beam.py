@@ -23,10 +23,10 @@ __all__ = [
     "Beam",
     "Piece",
     "Support",
+    "plain_compliance_mm_per_n",
     "plain_deflection_mm_per_n",
     "plain_moment_mm",
     "plain_tailstock_share",
-    "plain_yield_mm_per_n",
     "second_moment_mm4",
 ]
 
@@ -75,7 +75,7 @@ def second_moment_mm4(diameter_mm: float) -> float:
     return math.pi * diameter_mm**4 / 64.0
 
 
-def plain_yield_mm_per_n(
+def plain_compliance_mm_per_n(
     support: Support, length_mm: float, flexure_n_mm2: float, u_mm: float
 ) -> float:
     """Return how far plain work gives way where it is pushed.
@@ -99,7 +99,7 @@ def plain_yield_mm_per_n(
         Steel, 20 mm, 120 mm between centres, pushed in the middle: L^3 / (48 E I)
 
         >>> flexure = 200_000.0 * second_moment_mm4(20.0)
-        >>> round(plain_yield_mm_per_n("simply supported", 120.0, flexure, 60.0) * 1e6, 3)
+        >>> round(plain_compliance_mm_per_n("simply supported", 120.0, flexure, 60.0) * 1e6, 3)
         22.918
 
     Sources:
@@ -278,7 +278,7 @@ class Beam:
         ):
             object.__setattr__(self, name, value)  # the class is frozen from outside
 
-    def yield_mm_per_n(self, u_mm: float) -> float:
+    def compliance_mm_per_n(self, u_mm: float) -> float:
         """Return how far the work gives way where it is pushed.
 
         Args:
@@ -292,16 +292,16 @@ class Beam:
 
             >>> plain = Beam("fixed and free", 200_000.0, (Piece(50.0, 20.0),))
             >>> stepped = Beam("fixed and free", 200_000.0, (Piece(20.0, 20.0), Piece(30.0, 20.0)))
-            >>> round(plain.yield_mm_per_n(40.0) / stepped.yield_mm_per_n(40.0), 9)
+            >>> round(plain.compliance_mm_per_n(40.0) / stepped.compliance_mm_per_n(40.0), 9)
             1.0
 
         Sources:
-            [1] :func:`plain_yield_mm_per_n`; stepped work by integrals of moment times
+            [1] :func:`plain_compliance_mm_per_n`; stepped work by integrals of moment times
                 moment over E I, :meth:`deflection_mm_per_n`.
         """
         if len(self.pieces) > 1:
             return self.deflection_mm_per_n(u_mm, u_mm)
-        return plain_yield_mm_per_n(self.support, self.length_mm, self.flexures_n_mm2[0], u_mm)
+        return plain_compliance_mm_per_n(self.support, self.length_mm, self.flexures_n_mm2[0], u_mm)
 
     def deflection_mm_per_n(self, push_mm: float, at_mm: float) -> float:
         """Return how far the work gives way at one place when it is pushed at another.

@@ -14,9 +14,8 @@ from typing import Literal
 
 from knurlcam.errors import require
 
-__all__ = ["Contact", "Style", "XDatum", "contact_for"]
+__all__ = ["Contact", "XDatum"]
 
-Style = Literal["single roll", "knuckle joint", "revolving head", "straddle"]
 XDatum = Literal["touch-off", "roll centre"]
 
 
@@ -154,52 +153,3 @@ class Contact:
         if x >= 0.0:
             return self.blank_radius_mm + self.roll_radius_mm - math.hypot(x, self.half_spacing_mm)
         return self.penetration_mm(-2.0 * self.datum_shift_mm) - x
-
-
-def contact_for(
-    style: Style,
-    x_datum: XDatum,
-    *,
-    blank_diameter_mm: float,
-    roll_diameter_mm: float,
-    full_penetration_mm: float,
-    roll_spacing_mm: float | None,
-) -> Contact:
-    """Return the contact of a tool style.
-
-    A straddle's rolls are set to the gap that gives full depth at x = 0, so
-    v = R_b + R_r - c_full; the other styles have the v of their head.
-
-    Args:
-        style: Tool style [-]
-        x_datum: What X reads [-]
-        blank_diameter_mm: Blank diameter D_b, > 0 [mm]
-        roll_diameter_mm: Roll diameter 2 R_r, > 0 [mm]
-        full_penetration_mm: Penetration c_full of the last pass, radial [mm]
-        roll_spacing_mm: Vertical distance of the roll centres, pivoting heads only [mm]
-
-    Returns:
-        The contact, from which X and penetration follow.
-
-    Raises:
-        OutOfRangeError: if a diameter is not positive.
-
-    Example:
-        >>> c = contact_for("straddle", "roll centre", blank_diameter_mm=25.0,
-        ...     roll_diameter_mm=20.0, full_penetration_mm=0.25, roll_spacing_mm=None)
-        >>> c.gap_mm, c.x_diameter_mm(0.25)
-        (24.5, 0.0)
-
-    Sources:
-        [1] Geometry of circles in contact.
-    """
-    require("blank_diameter_mm", blank_diameter_mm, 1e-6, 1e5, "mm")
-    require("roll_diameter_mm", roll_diameter_mm, 1e-6, 1e5, "mm")
-    blank, roll = blank_diameter_mm / 2.0, roll_diameter_mm / 2.0
-    if style == "straddle":
-        half_spacing = blank + roll - full_penetration_mm
-    elif style == "single roll":
-        half_spacing = 0.0
-    else:
-        half_spacing = (roll_spacing_mm or 0.0) / 2.0
-    return Contact(blank, roll, half_spacing, x_datum)

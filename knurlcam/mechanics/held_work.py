@@ -127,14 +127,14 @@ class HeldWork:
         apart = self.apart_mm - penetration_mm
         return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
 
-    def yield_mm_per_n(self, left_mm: float) -> float:
+    def compliance_mm_per_n(self, left_mm: float) -> float:
         """Return how far the work gives way under the rolls for each newton [mm/N].
 
         A program that is wrong may take the rolls beyond either end of the work: there it is
         as at that end.
         """
         end = self.beam.length_mm
-        return self.beam.yield_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
+        return self.beam.compliance_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
 
     def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return how far the work gives way while it is pressed to a penetration.
@@ -147,7 +147,7 @@ class HeldWork:
             Deflection under the rolls [mm]
         """
         push = self.push_n(penetration_mm, self.face_on_work_mm(left_mm))
-        return push * self.yield_mm_per_n(left_mm)
+        return push * self.compliance_mm_per_n(left_mm)
 
     def lean_mm_per_n(self, left_mm: float) -> float:
         """Return how much less the work gives way at the stiffer edge of the face [mm/N]."""
@@ -156,7 +156,7 @@ class HeldWork:
         middle = min(max(end + left_mm + half, 0.0), end)
         left = beam.deflection_mm_per_n(middle, max(middle - half, 0.0))
         right = beam.deflection_mm_per_n(middle, min(middle + half, end))
-        return beam.yield_mm_per_n(middle) - min(left, right)
+        return beam.compliance_mm_per_n(middle) - min(left, right)
 
     def _turn(self, depth_mm: float) -> float:
         """Return what a millimetre across the slide is towards the roll centres [-]."""
@@ -199,7 +199,7 @@ class HeldWork:
         """
         force = self.pressing.roll_force_n(penetration_mm, self.face_on_work_mm(left_mm))
         aside = self.rolls * force / (self.apart_mm - penetration_mm)
-        return aside * self.yield_mm_per_n(left_mm) >= 1.0
+        return aside * self.compliance_mm_per_n(left_mm) >= 1.0
 
     def penetration_mm(self, across_mm: float, left_mm: float) -> float:
         """Return how deep the rolls come: the inverse of :meth:`across_mm`.
@@ -234,7 +234,7 @@ class HeldWork:
         apart0 = blank + contact.roll_radius_mm
         stiff = apart0 - math.hypot(max(across_mm, 0.0), half) - min(across_mm, 0.0)
         face = self.face_on_work_mm(left_mm)
-        soft = self.yield_mm_per_n(left_mm) * self.rolls
+        soft = self.compliance_mm_per_n(left_mm) * self.rolls
         if stiff <= 0.0 or soft <= 0.0 or face <= 0.0:
             return stiff
         # The deepest that the rolls can come: to the axis, or as near as their spacing lets them.
@@ -319,7 +319,7 @@ class HeldWork:
 
     def _soft(self, left_mm: float) -> float:
         face = self.face_on_work_mm(left_mm)
-        return face * self.beam.yield_mm_per_n(self.beam.length_mm + left_mm + face / 2.0)
+        return face * self.beam.compliance_mm_per_n(self.beam.length_mm + left_mm + face / 2.0)
 
     def edges_mm(self, across_mm: float, left_mm: float) -> tuple[float, float]:
         """Return the penetration at the left and the right edge of the face.

@@ -180,7 +180,7 @@ def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tup
 
     Example:
         >>> [c.teeth for c in blanks_near(knurl_geometry("RAA", "pitch", 1.0), 25.0, 3)]
-        [77, 78, 79]
+        [78, 79, 80]
 
     Sources:
         [1] Machinery's Handbook, 31st ed., p. 1059 (seen: yes): where the nearest whole

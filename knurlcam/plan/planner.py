@@ -8,7 +8,7 @@ change. Lengths are millimetres, speeds rev/min, feeds mm/rev; nothing is rounde
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 from weakref import WeakValueDictionary
@@ -19,8 +19,8 @@ from knurlcam.data.materials import Material
 from knurlcam.data.rolls import roll_sets, rolls
 from knurlcam.data.speeds import speed_rules
 from knurlcam.job.geometry import called_geometry
-from knurlcam.job.model import PIVOTING, Job, Knurl, Process, Tool
-from knurlcam.mechanics.contact import Contact, contact_for
+from knurlcam.job.model import Job, Knurl, Process, Tool
+from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.held_work import HeldWork, Knot
 from knurlcam.mechanics.knurl import (
     FULLNESS_SLACK,
@@ -33,6 +33,8 @@ from knurlcam.mechanics.knurl import (
 )
 from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT, Prints
 from knurlcam.mechanics.passes import pass_penetrations, recommended_passes, spindle_speed
+from knurlcam.mechanics.setup_loads import Loads, RollTravel, Teeth
+from knurlcam.mechanics.tool_styles import TOOL_STYLES, contact_for
 from knurlcam.mechanics.tooth import height_for_rise, penetration
 from knurlcam.mechanics.tracking import (
     blank_diameter,
@@ -40,6 +42,8 @@ from knurlcam.mechanics.tracking import (
     diametral_pitch_row,
     nearest_teeth,
 )
+from knurlcam.plan.load_limits import HIGH_CENTRE_LOAD_N, check_loads
+from knurlcam.plan.loads import Depth, Estimate, estimate_loads
 from knurlcam.plan.remarks import (
     COMMON,
     CONTRACT,
@@ -51,16 +55,6 @@ from knurlcam.plan.remarks import (
     Remarks,
     Said,
     rank,
-)
-from knurlcam.plan.stiffness import (
-    HIGH_CENTRE_LOAD_N,
-    Loads,
-    RollWay,
-    Stiffness,
-    Teeth,
-    foresee,
-    is_stiff,
-    judge,
 )
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about, show_down
@@ -194,6 +188,7 @@ class Plan:
         notes: Remarks, worst first.
         time_s: Time from the safe position and back [s]
         press_fit: What the press fit comes to; None without a [fit].
+        estimate: Loads and deflection; None where the metal's strength is not known.
     """
 
     job: Job
@@ -226,43 +221,26 @@ class Plan:
     notes: tuple[Note, ...]
     time_s: float
     press_fit: PressFit | None = None
-    _kept: dict[str, Stiffness | None] = field(
-        default_factory=dict, init=False, repr=False, compare=False
-    )
-
-    @property
-    def stiffness(self) -> Stiffness | None:
-        """Loads and deflection; None where the metal's strength is not known."""
-        if "stiffness" not in self._kept:
-            self._kept["stiffness"] = foresee(
-                self.job,
-                _teeth(self.knurl, self.rolls),
-                self.contact,
-                self.penetration_mm,
-                _last_step(self.passes),
-                _way_at_depth(self.passes, self.penetration_mm, self.datum_shift_mm),
-                self.spindle_rpm,
-            )
-        return self._kept["stiffness"]
+    estimate: Estimate | None = None
 
     @property
     def follows(self) -> bool:
-        """Whether the slide follows the work: asked for, known how far, and not cancelled."""
-        if not self.job.process.compensate or self.stiffness is None:
+        """Whether the slide follows the deflection: asked for, known, and not cancelled."""
+        if not self.job.process.compensate or self.estimate is None:
             return False
-        return self.stiffness.can_follow
+        return self.estimate.can_follow
 
     @property
     def pass_loads(self) -> tuple[Loads | None, ...]:
         """Loads of each pass; None for the clean-up, and where strength is not known."""
-        stiffness, before = self.stiffness, 0.0
+        estimate, before = self.estimate, 0.0
         loads: list[Loads | None] = []
         for step in self.passes:
-            if stiffness is None or not step.presses:
+            if estimate is None or not step.presses:
                 loads.append(None)
             else:
                 fresh = step.penetration_mm - before
-                loads.append(stiffness.loads_at(step.penetration_mm, fresh))
+                loads.append(estimate.set_up.loads_at(step.penetration_mm, fresh))
                 before = step.penetration_mm
         return tuple(loads)
 
@@ -288,7 +266,7 @@ class Plan:
     @property
     def gap_mm(self) -> float | None:
         """Gap to set between a straddle's rolls [mm]; None for the other styles."""
-        return self.contact.gap_mm if self.job.tool.style == "straddle" else None
+        return self.contact.gap_mm if TOOL_STYLES[self.job.tool.style].set_to_gap else None
 
     @property
     def knurled_limits_mm(self) -> tuple[float, float] | None:
@@ -368,8 +346,8 @@ class Plan:
             "roll_gap_mm": self.gap_mm,
             "clearance_x_diameter_mm": self.clearance_x_mm,
             "largest_centre_mm": self.largest_centre_mm,
-            "loads": None if self.stiffness is None else _loads_dict(self, self.stiffness),
-            "deflection": None if self.stiffness is None else _deflection_dict(self.stiffness),
+            "loads": None if self.estimate is None else _loads_dict(self, self.estimate),
+            "deflection": None if self.estimate is None else _deflection_dict(self.estimate),
             "passes": [
                 {
                     "number": p.number,
@@ -827,14 +805,14 @@ class _Planner(Remarks):
         count = self.pass_count(knurl, strategy, contact, depth)
         self.stop_if_refused()
         passes = self.passes(contact, depth, count, strategy, zone)
-        stiffness, centre_load = None, 0.0
+        estimate, centre_load = None, 0.0
         if job.part.length + zone.line > 0.0:  # else refused below: past the chuck
-            stiffness, centre_load = self.foresee(contact, passes, zone, count, rpm)
-        follows = job.process.compensate and stiffness is not None and stiffness.can_follow
-        if follows and stiffness is not None and stiffness.work is not None:
+            estimate, centre_load = self.estimate(contact, passes, zone, count, rpm)
+        follows = job.process.compensate and estimate is not None and estimate.can_follow
+        if follows and estimate is not None and estimate.deflection is not None:
             self.refuse_following_for_long(passes)
             self.stop_if_refused()
-            passes = tuple([self.following(p, stiffness.work) for p in passes])
+            passes = tuple([self.following(p, estimate.deflection.work) for p in passes])
         trial = self.trial(passes, strategy)
         clearance_x = contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
         deepest = self.deepest(passes, contact, depth) if follows else depth
@@ -875,9 +853,8 @@ class _Planner(Remarks):
             notes=tuple(sorted(self.notes, key=rank)),
             time_s=0.0,
             press_fit=press_fit,
+            estimate=estimate,
         )
-        if stiffness is not None:
-            plan._kept["stiffness"] = stiffness
         # Frozen from outside; the time needs the plan's own derived figures.
         object.__setattr__(plan, "time_s", _time_s(plan))
         return plan
@@ -1128,7 +1105,7 @@ class _Planner(Remarks):
             roll_spacing_mm=tool.roll_spacing,
         )
         reach = contact.blank_radius_mm + contact.roll_radius_mm - depth
-        if tool.style == "straddle":
+        if TOOL_STYLES[tool.style].set_to_gap:
             if tool.largest_gap is not None and contact.gap_mm > tool.largest_gap:
                 self.refuse(
                     "straddle-too-small",
@@ -1276,21 +1253,15 @@ class _Planner(Remarks):
             left = end
         return tuple(made)
 
-    def foresee(
+    def estimate(
         self, contact: Contact, passes: tuple[Pass, ...], zone: _Zone, count: int, rpm: float
-    ) -> tuple[Stiffness | None, float]:
-        """Say what loads and deflection mean; what there is to say, and the centre's load [N].
-
-        The stiffness itself is only made where something is to be said.
-        """
-        teeth, depth = self.set_up.teeth, passes[-1].penetration_mm
+    ) -> tuple[Estimate | None, float]:
+        """Say what loads and deflection mean; the estimate, and the centre's load [N]."""
         # The first pass starts nearer to the end than a return turns.
-        way = RollWay(zone.line, max(zone.entry, zone.turn) if count == 1 else zone.turn)
-        centre_load = is_stiff(self.job, teeth, contact, depth, way)
-        if centre_load is not None:
-            return None, centre_load
-        stiffness = foresee(self.job, teeth, contact, depth, _last_step(passes), way, rpm)
-        return stiffness, judge(self.job, stiffness, self)
+        travel = RollTravel(zone.line, max(zone.entry, zone.turn) if count == 1 else zone.turn)
+        depth = Depth(passes[-1].penetration_mm, _last_step(passes), travel)
+        estimate = estimate_loads(self.job, self.set_up.teeth, contact, depth, rpm)
+        return estimate, check_loads(self.job, estimate, self)
 
     def refuse_following_for_long(self, passes: tuple[Pass, ...]) -> None:
         way = sum(abs(step.z_end_mm - step.z_start_mm) for step in passes)
@@ -1513,7 +1484,7 @@ class _Planner(Remarks):
                 "knurls only",
                 HANDBOOK,
             )
-        if job.process.trial_strip and job.tool.style in PIVOTING:
+        if job.process.trial_strip and TOOL_STYLES[job.tool.style].pivots:
             self.note(
                 "note",
                 "lead-in",
@@ -1632,15 +1603,6 @@ def _last_step(passes: tuple[Pass, ...]) -> float:
     return pressing[-1] - (pressing[-2] if len(pressing) > 1 else 0.0)
 
 
-def _way_at_depth(passes: tuple[Pass, ...], depth: float, shift: float) -> RollWay:
-    """Return where the rolls' left edge goes at full penetration, from Z0."""
-    ends: list[float] = []
-    for step in passes:
-        if step.penetration_mm == depth:
-            ends += (step.z_start_mm, step.z_end_mm)
-    return RollWay(min(ends) - shift, max(ends) - shift)
-
-
 def _follow_dict(step: Pass) -> dict[str, Any]:
     """Where each block of a pass ends that follows the work; nothing of one that does not."""
     if not step.follow:
@@ -1648,10 +1610,10 @@ def _follow_dict(step: Pass) -> dict[str, Any]:
     return {"follow": [{"z_mm": z, "x_diameter_mm": x} for z, x in step.follow]}
 
 
-def _loads_dict(plan: Plan, stiffness: Stiffness) -> dict[str, Any]:
-    flow = stiffness.flow
+def _loads_dict(plan: Plan, estimate: Estimate) -> dict[str, Any]:
+    flow = estimate.set_up.flow
     return {
-        **stiffness.loads._asdict(),
+        **estimate.loads._asdict(),
         "passes": [
             {"number": p.number, "radial_force_n": w.radial_force_n, "net_push_n": w.net_push_n}
             for p, w in zip(plan.passes, plan.pass_loads, strict=True)
@@ -1663,19 +1625,22 @@ def _loads_dict(plan: Plan, stiffness: Stiffness) -> dict[str, Any]:
     }
 
 
-def _deflection_dict(stiffness: Stiffness) -> dict[str, Any] | None:
-    made = stiffness.deflection
+def _deflection_dict(estimate: Estimate) -> dict[str, Any] | None:
+    made = estimate.deflection
     if made is None:
         return None
-    low, high = stiffness.evenness_range
+    low, high = made.evenness_range
     return {
-        **made._asdict(),
+        "max_mm": made.max_mm,
+        "z_mm": made.z_mm,
+        "lost_mm": made.lost_mm,
+        "evenness": made.evenness,
         "evenness_low": low,
         "evenness_high": high,
-        "evenness_compensated": stiffness.evenness_compensated,
-        "bending_stress_mpa": stiffness.stress_mpa,
-        "tailstock_force_n": stiffness.tailstock_n,
-        "along": [place._asdict() for place in stiffness.curve(PLACES_TOLD)],
+        "evenness_compensated": made.evenness_compensated,
+        "bending_stress_mpa": made.stress_mpa,
+        "tailstock_force_n": made.tailstock_n,
+        "along": [place._asdict() for place in made.curve(PLACES_TOLD)],
     }
 
 

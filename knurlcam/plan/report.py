@@ -1,99 +1,121 @@
-"""Loads, deflection and press fit in words: rows that the commands print and the page shows."""
+"""Loads, deflection and press fit in words: rows that the commands print and the page shows.
+
+A row is a name, a figure and what is to be said of it. Lengths are shown as they are,
+estimates with two digits.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from knurlcam.mechanics.loads import strength_mpa
+from knurlcam.mechanics.setup_deflection import SetUpDeflection
+from knurlcam.mechanics.setup_loads import SetUp
+from knurlcam.mechanics.tool_styles import TOOL_STYLES
+from knurlcam.plan.load_limits import Z_PLACES
 from knurlcam.plan.planner import Plan
-from knurlcam.plan.stiffness import Z_PLACES
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import show, show_about
 
-__all__ = ["PUSHES", "fit_rows", "load_rows"]
+__all__ = ["fit_rows", "load_rows"]
 
-PUSHES = {
-    "single roll": "the whole of it",
-    "knuckle joint": "two rolls by their cosines",
-    "revolving head": "two rolls by their cosines",
-    "straddle": "two rolls cancel at full depth",
-}
-"""How the forces of a tool's rolls come together."""
+Row = tuple[str, str, str]
+"""Name, figure and what is to be said of it."""
 
 
-def load_rows(plan: Plan) -> list[tuple[str, str, str]]:
-    """Return name, figure and remark of loads and deflection at full penetration."""
-    stiffness, units = plan.stiffness, plan.job.units
-    if stiffness is None:
-        return [("force of a roll", "not known", "the metal's strength is not known")]
+def load_rows(plan: Plan) -> list[Row]:
+    """Return the rows of loads and deflection at full penetration.
 
-    def about(value: float, kind: Kind) -> str:
-        return show_about(value, kind, units)
+    Args:
+        plan: The plan.
+    """
+    if plan.estimate is None:
+        return [("force per roll", "unknown", "the metal's strength is not known")]
+    rows = list(_force_rows(plan, plan.estimate.set_up))
+    if plan.estimate.deflection is None:
+        return [*rows, ("deflection", "unknown", "Young's modulus is not known")]
+    return [*rows, *_deflection_rows(plan, plan.estimate.deflection)]
 
-    loads = stiffness.loads
-    low, high = loads.radial_force_low_n, loads.radial_force_high_n
-    flow = stiffness.flow
-    rows = [
-        (
-            "force of a roll",
-            about(loads.radial_force_n, Kind.FORCE),
-            f"{about(low, Kind.FORCE)} to {about(high, Kind.FORCE)}; flow stress "
-            f"{show(flow.likely_mpa, Kind.STRESS, units)}, {flow.basis}",
-        ),
-        (
-            "push on the work",
-            about(loads.net_push_n, Kind.FORCE),
-            f"across the spindle, {PUSHES[plan.job.tool.style]}",
-        ),
-        (
-            "force along",
-            about(loads.axial_force_n, Kind.FORCE),
-            "while traversing" if stiffness.traverses else "of the helical teeth; it plunges",
-        ),
-        (
-            "torque, power",
-            about(loads.torque_nm, Kind.TORQUE),
-            f"{loads.power_w:.0f} W at {show(stiffness.rpm, Kind.SPEED, units)}",
-        ),
-    ]
-    if not loads.axial_force_n:
-        del rows[2]
-    made = stiffness.deflection
-    if made is None:
-        return [*rows, ("deflection", "not known", "Young's modulus is not known")]
-    worst, best = stiffness.evenness_range
-    place = show(made.z_mm, Kind.LENGTH, units, Z_PLACES[units])
-    follows = plan.follows
-    if stiffness.cancels:
-        most = stiffness.loads_at(stiffness.hardest_mm, stiffness.hardest_mm).net_push_n
-        rows[1] = (
-            "push on the work",
-            about(loads.net_push_n, Kind.FORCE),
-            f"at full depth two rolls cancel; on their way in up to {about(most, Kind.FORCE)}",
+
+# -- loads -----------------------------------------------------------------------------
+
+
+def _force_rows(plan: Plan, set_up: SetUp) -> Iterator[Row]:
+    loads, flow, units = set_up.loads, set_up.flow, plan.job.units
+    low, likely, high, axial = (
+        show_about(force, Kind.FORCE, units)
+        for force in (
+            loads.radial_force_low_n,
+            loads.radial_force_n,
+            loads.radial_force_high_n,
+            loads.axial_force_n,
         )
-    else:
-        rows.append(
-            (
-                "work gives way",
-                about(made.max_mm, Kind.LENGTH),
-                f"at Z {place}, " + ("at most" if follows else "if pressed to full depth"),
-            )
+    )
+    stress = show(flow.likely_mpa, Kind.STRESS, units)
+    yield "force per roll", likely, f"{low} to {high}; flow stress {stress}, {flow.basis}"
+    yield _resultant_row(plan, set_up)
+    if loads.axial_force_n:
+        how = "while traversing" if set_up.traverses else "of the helical teeth; it plunges"
+        yield "axial force", axial, how
+    yield (
+        "torque, power",
+        show_about(loads.torque_nm, Kind.TORQUE, units),
+        f"{loads.power_w:.0f} W at {show(set_up.rpm, Kind.SPEED, units)}",
+    )
+
+
+def _resultant_row(plan: Plan, set_up: SetUp) -> Row:
+    units, estimate = plan.job.units, plan.estimate
+    how = f"on the work: {TOOL_STYLES[plan.job.tool.style].forces}"
+    # Without Young's modulus there is no deflection that the force on the way in would matter to.
+    if set_up.cancels and estimate is not None and estimate.deflection is not None:
+        hardest = set_up.loads_at(set_up.hardest_mm, set_up.hardest_mm).net_push_n
+        how += f"; on their way in up to {show_about(hardest, Kind.FORCE, units)}"
+    return "resultant radial force", show_about(set_up.loads.net_push_n, Kind.FORCE, units), how
+
+
+# -- deflection ------------------------------------------------------------------------
+
+
+def _deflection_rows(plan: Plan, deflection: SetUpDeflection) -> Iterator[Row]:
+    units = plan.job.units
+    if not deflection.set_up.cancels:
+        place = show(deflection.z_mm, Kind.LENGTH, units, Z_PLACES[units])
+        yield (
+            "deflection",
+            show_about(deflection.max_mm, Kind.LENGTH, units),
+            f"at Z {place}, " + ("at most" if plan.follows else "at the planned penetration"),
         )
-    if follows:
-        after = stiffness.evenness_compensated
-        high, low, _ = stiffness.followed_range
-        text = f"the slide follows; {min(high, low):.2f} if the force is another; straight "
-        text += f"{made.evenness:.2f}"
-        rows.append(("evenness", f"{after:.2f}", text))
-    else:
-        text = f"least over largest penetration; {worst:.2f} to {best:.2f}"
-        rows.append(("evenness", f"{made.evenness:.2f}", text))
-    material = plan.job.part.material_row
-    strength = strength_mpa(material)
-    bears = "" if follows or stiffness.cancels else "if pressed to full depth"
+    yield _uniformity_row(plan, deflection)
+    yield _stress_row(plan, deflection)
+
+
+def _uniformity_row(plan: Plan, deflection: SetUpDeflection) -> Row:
+    name, plain = "depth uniformity", f"{deflection.evenness:.2f}"
+    if plan.follows:
+        high, low, _ = deflection.followed_range
+        how = (
+            f"with deflection compensation; {min(high, low):.2f} if the force is another; "
+            f"without it {plain}"
+        )
+        return name, f"{deflection.evenness_compensated:.2f}", how
+    worst, best = deflection.evenness_range
+    return name, plain, f"least over greatest penetration; {worst:.2f} to {best:.2f}"
+
+
+def _stress_row(plan: Plan, deflection: SetUpDeflection) -> Row:
+    material, units = plan.job.part.material_row, plan.job.units
+    stress, strength = deflection.stress_mpa, strength_mpa(material)
+    how = []
+    if not plan.follows and not deflection.set_up.cancels:
+        how.append("at the planned penetration")
     if strength is not None:
         verb = "yields" if material.yield_strength_mpa is not None else "breaks"
-        bears += f"{'; ' if bears else ''}it {verb} at {show(strength, Kind.STRESS, units)}"
-    rows.append(("bending stress", about(stiffness.stress_mpa, Kind.STRESS), bears))
-    return rows
+        how.append(f"it {verb} at {show(strength, Kind.STRESS, units)}")
+    return "bending stress", show_about(stress, Kind.STRESS, units), "; ".join(how)
+
+
+# -- press fit -------------------------------------------------------------------------
 
 
 def fit_rows(plan: Plan) -> list[tuple[str, str, str]]:

@@ -12,11 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from knurlcam.mechanics.held_work import HeldWork, Knot
+from knurlcam.mechanics.held_work import Knot
 from knurlcam.mechanics.loads import strength_mpa
+from knurlcam.mechanics.setup_deflection import SetUpDeflection
+from knurlcam.plan.load_limits import Z_PLACES
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.report import fit_rows, load_rows
-from knurlcam.plan.stiffness import Z_PLACES, Stiffness
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.timeline import Timeline, touches
 from knurlcam.units.kinds import Kind
@@ -67,7 +68,7 @@ class GivingWay:
     """How the work gives way, for the picture and its words.
 
     Attributes:
-        stiffness: What is foreseen.
+        bending: How the work deflects, as planned.
         follows: Whether the job lets the slide follow the work.
         planned_mm: Penetration planned [mm]
         made: Penetration along the work as the program makes it; None where the rolls
@@ -77,7 +78,7 @@ class GivingWay:
         deflection: How far the work gives way at the planned penetration.
     """
 
-    stiffness: Stiffness
+    bending: SetUpDeflection
     follows: bool
     planned_mm: float
     made: Curve | None
@@ -87,7 +88,7 @@ class GivingWay:
     @property
     def cancels(self) -> bool:
         """Whether the rolls cancel each other's push at full depth."""
-        return self.stiffness.cancels
+        return self.bending.set_up.cancels
 
 
 def giving_way(plan: Plan, line: Timeline) -> GivingWay | None:
@@ -101,33 +102,33 @@ def giving_way(plan: Plan, line: Timeline) -> GivingWay | None:
         What is drawn; None where there is nothing to draw: the deflection is not known, or
         the rolls plunge in one place.
     """
-    stiffness = plan.stiffness
-    if stiffness is None or stiffness.work is None or not stiffness.traverses:
+    bending = None if plan.estimate is None else plan.estimate.deflection
+    if bending is None or not bending.set_up.traverses:
         return None
     follows = plan.follows
-    places = stiffness.curve(PLACES)
+    places = bending.curve(PLACES)
     zs = tuple(p.z_mm for p in places)
     straight = Curve(zs, tuple(p.penetration_mm for p in places))
     return GivingWay(
-        stiffness=stiffness,
+        bending=bending,
         follows=follows,
-        planned_mm=stiffness.penetration_mm,
+        planned_mm=bending.set_up.penetration_mm,
         made=made_curve(plan, line),
-        other=straight if follows else _followed_curve(stiffness, stiffness.work),
+        other=straight if follows else _followed_curve(bending),
         deflection=Curve(zs, tuple(p.deflection_mm for p in places)),
     )
 
 
-def _lefts(stiffness: Stiffness) -> list[float]:
-    line, far = stiffness.way
+def _lefts(bending: SetUpDeflection) -> list[float]:
+    line, far = bending.set_up.travel
     return [line + (far - line) * i / PLACES for i in range(PLACES + 1)]
 
 
-def _followed_curve(stiffness: Stiffness, work: HeldWork) -> Curve:
+def _followed_curve(bending: SetUpDeflection) -> Curve:
     """Return the penetration along the work where the slide follows it."""
-    line, far = stiffness.way
-    knots, _ = work.follow(stiffness.penetration_mm, line, far)
-    lefts = _lefts(stiffness)
+    work, (line, far) = bending.work, bending.set_up.travel
+    knots, _ = work.follow(bending.set_up.penetration_mm, line, far)
+    lefts = _lefts(bending)
     depths = [work.penetration_mm(_between(knots, left), left) for left in lefts]
     return Curve(tuple(map(work.middle_mm, lefts)), tuple(depths))
 
@@ -153,17 +154,17 @@ def made_curve(plan: Plan, line: Timeline) -> Curve | None:
     Returns:
         The curve; None where the rolls never touch the work, or nobody can tell where.
     """
-    stiffness = plan.stiffness
-    assert stiffness is not None
-    work, shift = stiffness.work, plan.datum_shift_mm
-    assert work is not None
+    assert plan.estimate is not None
+    bending = plan.estimate.deflection
+    assert bending is not None
+    work, shift = bending.work, plan.datum_shift_mm
     spans = [s for s in line.spans if touches(plan, s)]
     if line.lost or not spans:
         return None
-    begin, far = stiffness.way
+    begin, far = bending.set_up.travel
     ends = {round(z - shift, 6) for s in spans for z in (s.z0, s.z1)}
     inside = [left for left in ends if begin < left < far]
-    lefts = sorted({*_lefts(stiffness), *(inside if len(inside) <= MOST_ENDS else ())})
+    lefts = sorted({*_lefts(bending), *(inside if len(inside) <= MOST_ENDS else ())})
     deepest = [math.inf] * len(lefts)
     for s in spans:
         a, b = s.z0 - shift, s.z1 - shift
@@ -189,12 +190,12 @@ def made_curve(plan: Plan, line: Timeline) -> Curve | None:
 def missing(plan: Plan) -> str:
     """Return what cannot be told and why; empty where all is known."""
     material = plan.job.part.material_row.name
-    if plan.stiffness is None:
+    if plan.estimate is None:
         return (
             f"Neither strength nor hardness of {material} is known: force and deflection "
             "cannot be told."
         )
-    if plan.stiffness.work is None:
+    if plan.estimate.deflection is None:
         return f"Young's modulus of {material} is not known: its deflection cannot be told."
     return ""
 
@@ -209,10 +210,9 @@ def said_of(plan: Plan, line: Timeline, given: GivingWay | None) -> tuple[str, .
     """
     if given is not None:
         return _said_of_traverse(plan, given)
-    stiffness = plan.stiffness
-    if stiffness is None or stiffness.work is None:
+    if plan.estimate is None or plan.estimate.deflection is None:
         return ()
-    return _said_of_plunge(plan, stiffness, stiffness.work, line)
+    return _said_of_plunge(plan, plan.estimate.deflection, line)
 
 
 def _about(plan: Plan, value: float) -> str:
@@ -229,9 +229,7 @@ def _place(plan: Plan, z: float) -> str:
 
 
 def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
-    stiffness, made = given.stiffness, given.made
-    deflection, planned = stiffness.deflection, given.planned_mm
-    assert deflection is not None
+    deflection, made, planned = given.bending, given.made, given.planned_mm
     said = []
     if given.cancels:
         said.append(
@@ -242,7 +240,7 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
             f"Pressed to the planned {_mm(plan, planned)} the work gives way by at most about "
             f"{_about(plan, deflection.max_mm)}, at Z {_place(plan, deflection.z_mm)}."
         )
-    low, high = stiffness.evenness_range
+    low, high = deflection.evenness_range
     straight = f"{deflection.evenness:.2f} ({low:.2f} to {high:.2f}, as the force is uncertain)"
     if made is None:
         said.append("The program's own line is not drawn: it is not known where its rolls press.")
@@ -261,10 +259,10 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
     else:
         said.append(f"Evenness of a straight slide as planned: {straight}.")
         bears = strength_mpa(plan.job.part.material_row)
-        if bears is not None and stiffness.stress_mpa > bears:
+        if bears is not None and deflection.stress_mpa > bears:
             stress, limit = (
                 show_about(value, Kind.STRESS, plan.job.units)
-                for value in (stiffness.stress_mpa, bears)
+                for value in (deflection.stress_mpa, bears)
             )
             said.append(
                 f"A slide that followed the work would bend it for good: {stress}, and it bears "
@@ -278,15 +276,12 @@ def _said_of_traverse(plan: Plan, given: GivingWay) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _said_of_plunge(
-    plan: Plan, stiffness: Stiffness, work: HeldWork, line: Timeline
-) -> tuple[str, ...]:
-    made = stiffness.deflection
-    assert made is not None
-    low, high = stiffness.evenness_range
+def _said_of_plunge(plan: Plan, made: SetUpDeflection, line: Timeline) -> tuple[str, ...]:
+    work = made.work
+    low, high = made.evenness_range
     said = [
         f"The rolls plunge in one place: pressed to the planned "
-        f"{_mm(plan, stiffness.penetration_mm)} the work gives way by about "
+        f"{_mm(plan, made.set_up.penetration_mm)} the work gives way by about "
         f"{_about(plan, made.max_mm)} at Z {_place(plan, made.z_mm)}."
     ]
     spans = [s for s in line.spans if touches(plan, s)]
@@ -331,8 +326,8 @@ class Effort(NamedTuple):
 
 def efforts(plan: Plan) -> tuple[Effort, ...]:
     """Return what each pass that presses deeper is pressed with; none where it is not known."""
-    stiffness, units = plan.stiffness, plan.job.units
-    if stiffness is None:
+    units = plan.job.units
+    if plan.estimate is None:
         return ()
 
     def about(value: float) -> str:

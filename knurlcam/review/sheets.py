@@ -17,8 +17,8 @@ from knurlcam.data.rolls import rolls
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.read import Dwell, Motion
 from knurlcam.gcode.write import Form, x_for_people
-from knurlcam.job.model import PIVOTING
 from knurlcam.mechanics.knurl import GOOD_FULLNESS, blanks_near
+from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.planner import Plan
 from knurlcam.plan.remarks import COMMON
 from knurlcam.timeline import Print, Timeline, pass_names, touches
@@ -228,7 +228,7 @@ def tool_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
     if plan.gap_mm is not None:
         gap = Row("Gap between the rolls", _mm(plan, plan.gap_mm), "set it first of all")
         rows.insert(1, gap)
-    elif tool.style in PIVOTING:
+    elif TOOL_STYLES[tool.style].pivots:
         angle = math.degrees(
             math.asin(contact.half_spacing_mm / (contact.blank_radius_mm + contact.roll_radius_mm))
         )
@@ -286,14 +286,7 @@ def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
 
 
 def _height_row(plan: Plan) -> Row:
-    style = plan.job.tool.style
-    if style == "single roll":
-        return Row("Height", "roll at centre height", "its axis level with the spindle axis")
-    if style == "straddle":
-        return Row(
-            "Height", "gap about centre height", "both rolls equally far from the spindle axis"
-        )
-    return Row("Height", "pivot at centre height", "both rolls touch the blank at once")
+    return Row("Height", *TOOL_STYLES[plan.job.tool.style].height)
 
 
 def _x_row(plan: Plan, radius: bool) -> Row:

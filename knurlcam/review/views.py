@@ -14,7 +14,6 @@ from typing import NamedTuple
 
 from knurlcam.data.knurls import forms
 from knurlcam.plan.planner import Plan
-from knurlcam.plan.stiffness import pieces_of
 from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.timeline import Span, Timeline, pass_names, touches
 from knurlcam.units.kinds import MM_PER_INCH, Kind

@@ -49,6 +49,7 @@ from knurlcam.job.model import (
     read_table_file,
 )
 from knurlcam.mechanics.knurl import DEFAULT_PROFILE_DEG
+from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.mechanics.tracking import pitch_from_diametral_pitch, pitch_from_tpi
 from knurlcam.plan.planner import make_plan
 from knurlcam.units.kinds import Kind, Units
@@ -510,9 +511,9 @@ def _does_not_go_in(
     """Return why rolls do not go into a tool with what a job says of it; empty if they do."""
     tool = {**entry, **own}
     style = tool.get("style")
-    count = 1 if style == "single roll" else 2
-    if style is not None and len(kept.forms) != count:
-        return f"a {style} holds {count} roll(s), not {len(kept.forms)}"
+    row = TOOL_STYLES.get(str(style))
+    if row is not None and len(kept.forms) != row.rolls:
+        return f"a {style} holds {row.rolls} roll(s), not {len(kept.forms)}"
     for key, called in (("roll_diameter", "diameter"), ("face_width", "width")):
         if key not in tool:
             continue

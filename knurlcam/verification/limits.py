@@ -55,6 +55,6 @@ def least_step(plan: Plan) -> float:
 
 def compensated_work(plan: Plan) -> HeldWork | None:
     """Return the held work where the job lets the slide follow it."""
-    if not plan.follows or plan.stiffness is None:
+    if not plan.follows or plan.estimate is None or plan.estimate.deflection is None:
         return None
-    return plan.stiffness.work
+    return plan.estimate.deflection.work

@@ -942,8 +942,8 @@ class _Checker:
         """Evenness of a straight slide and of the program, where the slide follows the work."""
         if self.work is None or self.least > self.most:
             return None
-        stiffness = self.plan.stiffness
-        made = None if stiffness is None else stiffness.deflection
+        estimate = self.plan.estimate
+        made = None if estimate is None else estimate.deflection
         return None if made is None else (made.evenness, max(0.0, self.least) / self.most)
 
     def rapid(

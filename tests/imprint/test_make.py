@@ -19,7 +19,6 @@ from knurlcam import CannotBeDoneError, InputError, read_program
 from knurlcam.imprint.height_map import surplus_of
 from knurlcam.imprint.make import Imprint
 from knurlcam.imprint.report import remarks_of, verdict_on
-from knurlcam.plan.stiffness import Stiffness
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from tests.support.jobs import REMOVE
 
@@ -342,10 +341,10 @@ def test_work_that_gives_way_is_printed_less_deep() -> None:
     """The roots follow what the deflection of the work leaves at the rolls' edges."""
     made = Made({})
     soft, stiff = made.imprint(stiff=False), made.imprint()
-    stiffness = made.plan.stiffness
-    assert isinstance(stiffness, Stiffness)
-    assert stiffness.work is not None
-    left, _ = stiffness.work.edges_mm(
+    assert made.plan.estimate is not None
+    bending = made.plan.estimate.deflection
+    assert bending is not None
+    left, _ = bending.work.edges_mm(
         made.plan.passes[-1].x_diameter_mm / 2.0 + made.plan.contact.datum_shift_mm, -20.0
     )
     at_the_line = int(np.searchsorted(soft.surface.zs_mm, -19.98))

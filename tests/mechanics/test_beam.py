@@ -15,9 +15,9 @@ from knurlcam.mechanics.beam import (
     Beam,
     Piece,
     Support,
+    plain_compliance_mm_per_n,
     plain_moment_mm,
     plain_tailstock_share,
-    plain_yield_mm_per_n,
     second_moment_mm4,
 )
 
@@ -40,8 +40,8 @@ def plain(support: Support) -> Beam:
 def test_a_push_at_0_414_of_the_length_from_the_centre_bends_most() -> None:
     # Hicks, Fig. 2.2, case 9, p. 28: 0.0098 W L^3 / (E I), printed with two digits
     held = plain("fixed and supported")
-    assert held.yield_mm_per_n(1.0 - 0.414) == pytest.approx(0.0098, abs=5e-5), HICKS
-    around = [held.yield_mm_per_n(1.0 - 0.414 + d) for d in (-0.05, 0.0, 0.05)]
+    assert held.compliance_mm_per_n(1.0 - 0.414) == pytest.approx(0.0098, abs=5e-5), HICKS
+    around = [held.compliance_mm_per_n(1.0 - 0.414 + d) for d in (-0.05, 0.0, 0.05)]
     assert max(around) == around[1]
 
 
@@ -103,19 +103,19 @@ def test_the_largest_moment_of_plain_work_agrees_with_the_stress(
 def test_twice_as_long_gives_way_eight_times_as_far(support: Support) -> None:
     short = Beam(support, 200_000.0, (Piece(60.0, 12.0),))
     long = Beam(support, 200_000.0, (Piece(120.0, 12.0),))
-    assert long.yield_mm_per_n(80.0) == pytest.approx(8.0 * short.yield_mm_per_n(40.0))
+    assert long.compliance_mm_per_n(80.0) == pytest.approx(8.0 * short.compliance_mm_per_n(40.0))
     thick = Beam(support, 200_000.0, (Piece(60.0, 24.0),))
-    assert thick.yield_mm_per_n(40.0) == pytest.approx(short.yield_mm_per_n(40.0) / 16.0)
+    assert thick.compliance_mm_per_n(40.0) == pytest.approx(short.compliance_mm_per_n(40.0) / 16.0)
     soft = Beam(support, 100_000.0, (Piece(60.0, 12.0),))
-    assert soft.yield_mm_per_n(40.0) == pytest.approx(short.yield_mm_per_n(40.0) * 2.0)
+    assert soft.compliance_mm_per_n(40.0) == pytest.approx(short.compliance_mm_per_n(40.0) * 2.0)
 
 
 @pytest.mark.parametrize("support", SUPPORTS)
 def test_nothing_gives_way_where_the_work_is_held(support: Support) -> None:
     held = plain(support)
-    assert held.yield_mm_per_n(0.0) == 0.0
+    assert held.compliance_mm_per_n(0.0) == 0.0
     if support != "fixed and free":
-        assert held.yield_mm_per_n(1.0) == pytest.approx(0.0, abs=1e-12)
+        assert held.compliance_mm_per_n(1.0) == pytest.approx(0.0, abs=1e-12)
 
 
 PIECES = st.lists(
@@ -148,14 +148,14 @@ def test_a_step_that_is_as_thick_as_the_rest_is_none(
     whole = Beam(support, 200_000.0, (Piece(100.0, 20.0),))
     stepped = Beam(support, 200_000.0, (Piece(100.0 * cut, 20.0), Piece(100.0 * (1 - cut), 20.0)))
     u = 100.0 * push
-    assert stepped.yield_mm_per_n(u) == pytest.approx(whole.yield_mm_per_n(u), rel=1e-6)
+    assert stepped.compliance_mm_per_n(u) == pytest.approx(whole.compliance_mm_per_n(u), rel=1e-6)
     for at in (10.0, u, 95.0):
         there = stepped.deflection_mm_per_n(u, at)
         assert there == pytest.approx(whole.deflection_mm_per_n(u, at), rel=1e-6)
     assert stepped.tailstock_share(u) == pytest.approx(whole.tailstock_share(u), abs=1e-9)
     assert stepped.stress_mpa_per_n(u) == pytest.approx(whole.stress_mpa_per_n(u))
     flexure = 200_000.0 * second_moment_mm4(20.0)
-    assert whole.yield_mm_per_n(u) == plain_yield_mm_per_n(support, 100.0, flexure, u)
+    assert whole.compliance_mm_per_n(u) == plain_compliance_mm_per_n(support, 100.0, flexure, u)
 
 
 # -- an independent solver -----------------------------------------------------
@@ -208,7 +208,7 @@ def test_stepped_work_gives_way_as_an_independent_solver_says(
     assert work.deflection_mm_per_n(one, other) == pytest.approx(deflection, rel=1e-5)
     assert work.tailstock_share(one) == pytest.approx(reaction, abs=1e-6)
     if push == at:
-        assert work.yield_mm_per_n(one) == pytest.approx(deflection, rel=1e-5)
+        assert work.compliance_mm_per_n(one) == pytest.approx(deflection, rel=1e-5)
 
 
 @pytest.mark.parametrize("support", SUPPORTS)

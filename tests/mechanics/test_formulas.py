@@ -23,8 +23,9 @@ from knurlcam.errors import OutOfRangeError
 from knurlcam.mechanics import beam, contact, loads, tooth, tracking
 from knurlcam.mechanics import passes as process
 from knurlcam.mechanics import press_fit as fit
-from knurlcam.mechanics.contact import Contact, Style, XDatum, contact_for
+from knurlcam.mechanics.contact import Contact, XDatum
 from knurlcam.mechanics.passes import pass_penetrations, recommended_passes, spindle_speed
+from knurlcam.mechanics.tool_styles import Style, contact_for
 from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_rise, penetration, rise
 from knurlcam.mechanics.tracking import (
     blank_diameter,
@@ -638,7 +639,7 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
     ),
     (beam.second_moment_mm4, "diameter_mm", {}, [1e-6, 1e5], [0.9e-6, 1.01e5]),
     (
-        beam.plain_yield_mm_per_n,
+        beam.plain_compliance_mm_per_n,
         "u_mm",
         {"support": "fixed and free", "length_mm": 10.0, "flexure_n_mm2": 1.0},
         [0.0, 10.0],

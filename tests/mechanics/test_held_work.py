@@ -11,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from knurlcam.mechanics.beam import Beam, Piece, Support
-from knurlcam.mechanics.contact import Contact, Style, contact_for
+from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.held_work import CHORD_MM, CHORD_SHARE, HeldWork
 from knurlcam.mechanics.loads import (
     Pressing,
@@ -20,6 +20,7 @@ from knurlcam.mechanics.loads import (
     reduced_radius_mm,
     wedge_width,
 )
+from knurlcam.mechanics.tool_styles import Style, contact_for
 
 SUPPORTS: tuple[Support, ...] = ("simply supported", "fixed and supported", "fixed and free")
 SPACINGS: dict[Style, float | None] = {
@@ -105,7 +106,7 @@ def test_a_slide_that_does_not_follow_leaves_the_knurl_shallower_and_in_balance(
     if left_mm > 1e-6:
         # The centres stand apart what the slide gives and the work gives way.
         pushed = work.push_n(left_mm, work.face_on_work_mm(left))
-        away = pushed * work.yield_mm_per_n(left)
+        away = pushed * work.compliance_mm_per_n(left)
         assert work.contact.centre_mm(left_mm) - away == pytest.approx(across, abs=1e-6)
 
 
@@ -156,7 +157,7 @@ def test_a_straddle_on_work_that_is_too_soft_pushes_it_aside() -> None:
     # At the depth where it stays the two stiffnesses are alike.
     depth = slender.settled_mm(0.0, -105.0)
     aside = 2.0 * slender.pressing.roll_force_n(depth, 10.0) / (14.0 - depth)
-    assert aside * slender.yield_mm_per_n(-105.0) == pytest.approx(1.0, abs=1e-4)
+    assert aside * slender.compliance_mm_per_n(-105.0) == pytest.approx(1.0, abs=1e-4)
 
 
 @given(work=PARTS, c=st.floats(0.02, 0.2), low=st.floats(0.2, 0.9))

@@ -28,8 +28,8 @@ from knurlcam.mechanics.loads import (
     wedge_force_n_per_mm,
     wedge_width,
 )
+from knurlcam.mechanics.setup_loads import Loads, SetUp
 from knurlcam.plan.planner import Plan
-from knurlcam.plan.stiffness import Loads, Stiffness
 from tests.support.jobs import REMOVE, base_job
 
 HILL = (
@@ -44,14 +44,14 @@ def plan_of(changes: dict[str, Any] | None = None) -> Plan:
     return make_plan(Job.model_validate(base_job(changes or {})))
 
 
-def stiffness_of(changes: dict[str, Any] | None = None) -> Stiffness:
-    found = plan_of(changes).stiffness
+def set_up_of(changes: dict[str, Any] | None = None) -> SetUp:
+    found = plan_of(changes).estimate
     assert found is not None
-    return found
+    return found.set_up
 
 
 def loads_of(changes: dict[str, Any] | None = None) -> Loads:
-    return stiffness_of(changes).loads
+    return set_up_of(changes).loads
 
 
 # -- the wedge -----------------------------------------------------------------
@@ -237,7 +237,7 @@ PLUNGED = {"knurl.length": 10.0}
 
 
 def test_the_net_push_is_that_of_each_tool_style() -> None:
-    single, twin, straddle = (stiffness_of(c) for c in (SINGLE, {}, STRADDLE))
+    single, twin, straddle = (set_up_of(c) for c in (SINGLE, {}, STRADDLE))
     assert single.loads.net_push_n == single.loads.radial_force_n
     phi = math.asin(10.5 / (twin.contact.blank_radius_mm + 10.0 - twin.penetration_mm))
     by_cosines = 2.0 * twin.loads.radial_force_n * math.cos(phi)
@@ -253,7 +253,7 @@ def test_the_force_of_a_plan_is_that_of_its_own_figures_worked_out_by_hand() -> 
     two_k = 2.0 / math.sqrt(3.0) * (260.0 + 310.0) / 2.0  # 6082-T6 of the material table
     teeth = math.sqrt(2.0 * c * rb * rr / (rb + rr)) / 1.0
     by_hand = 4.4714 * two_k * c * 10.0 * teeth
-    loads = plan.stiffness.loads if plan.stiffness else None
+    loads = plan.estimate.loads if plan.estimate else None
     assert loads is not None
     assert loads.radial_force_n == pytest.approx(by_hand, rel=1e-4)
     assert loads.teeth == pytest.approx(teeth)
@@ -313,10 +313,10 @@ def test_more_passes_lower_the_least_force_only() -> None:
 
 def test_one_pass_has_the_mean_depth_of_its_arc_at_the_lower_end() -> None:
     # Depth along the arc falls as a parabola: its mean is two thirds.
-    stiffness = stiffness_of({**SINGLE, **PLUNGED})
-    flow: FlowStress = stiffness.flow
+    set_up = set_up_of({**SINGLE, **PLUNGED})
+    flow: FlowStress = set_up.flow
     share = flow.low_mpa / flow.likely_mpa * 2.0 / 3.0
-    loads = stiffness.loads
+    loads = set_up.loads
     assert loads.radial_force_low_n == pytest.approx(share * loads.radial_force_n)
 
 

@@ -463,8 +463,8 @@ STEPPED = {
 
 def force_n(plan: Plan, c: float, face: float) -> float:
     """Return one roll's force by F = p (w / t) b l of ridges, from the plan's own figures."""
-    assert plan.stiffness is not None
-    pressing = plan.stiffness.pressing
+    assert plan.estimate is not None
+    pressing = plan.estimate.set_up.pressing
     arc = math.sqrt(2.0 * c * pressing.reduced_radius_mm)
     return pressing.pressure_mpa * min(1.0, pressing.strip_per_mm * c) * face * arc
 
@@ -559,13 +559,15 @@ def test_a_program_that_follows_the_work_leaves_the_planned_penetration() -> Non
 
 def test_a_straight_job_is_told_what_following_would_bring() -> None:
     plan = planned(**LONG)
-    assert plan.stiffness is not None
+    assert plan.estimate is not None
+    bending = plan.estimate.deflection
+    assert bending is not None
     said = told(plan.job)
     depths = re.search(r"rolls come ([\d.]+) to ([\d.]+) mm deep along the knurl", said)
     assert depths is not None
     assert float(depths[1]) / float(depths[2]) == pytest.approx(0.31, abs=0.02)
-    assert f"least over largest, {plan.stiffness.deflection.evenness:.2f}." in said
-    assert f"(process.compensate): {plan.stiffness.evenness_compensated:.2f}." in said
+    assert f"least over largest, {bending.evenness:.2f}." in said
+    assert f"(process.compensate): {bending.evenness_compensated:.2f}." in said
 
 
 def test_an_edited_program_shows_its_own_curve() -> None:
@@ -677,7 +679,7 @@ def test_metal_of_unknown_strength_has_a_sentence_and_no_figures(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """No row of the table is without a strength: here each is."""
-    monkeypatch.setattr("knurlcam.plan.stiffness.flow_stress", lambda _: None)
+    monkeypatch.setattr("knurlcam.plan.loads.flow_stress", lambda _: None)
     plan = planned()
     assert missing(plan).endswith("is known: force and deflection cannot be told.")
     assert missing(plan) in told(plan.job)

@@ -2,7 +2,7 @@
 
 Both sides are measured in the same run, in turn, on jobs that each have a name and a
 diameter of their own: ``make_plan`` as it is, and the same with the two stages of loads
-(``is_stiff``, or ``foresee`` and ``judge``) taken out of it. Then from the job's keys to the
+(``estimate_loads`` and ``check_loads``) taken out of it. Then from the job's keys to the
 plan and all figures of its loads, which a plan works out when they are asked for, against the
 same without any; and what a slide that follows the work costs.
 """
@@ -16,6 +16,7 @@ import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from knurlcam import Job, Plan, make_plan
 from knurlcam.plan import planner as plan_module
@@ -66,21 +67,20 @@ def ratio(ours: Callable[[], object], theirs: Callable[[], object]) -> float:
 
 def without_loads(some: list[Job]) -> list[Plan]:
     """Return the plans of jobs, planned without a look at their loads."""
-    foresee = plan_module._Planner.foresee
-    plan_module._Planner.foresee = lambda *_: (None, 0.0)  # type: ignore[method-assign]
-    try:
+    with (
+        patch.object(plan_module, "estimate_loads", lambda *_: None),
+        patch.object(plan_module, "check_loads", lambda *_: 0.0),
+    ):
         return plans(some)
-    finally:
-        plan_module._Planner.foresee = foresee  # type: ignore[method-assign]
 
 
 def figures(made: list[Plan]) -> None:
     """Work out all figures of loads and deflection."""
     for plan in made:
-        stiffness = plan.stiffness
-        assert stiffness is not None
-        assert stiffness.loads.net_push_n >= 0.0
-        assert stiffness.deflection is None or stiffness.deflection.evenness > 0.0
+        estimate = plan.estimate
+        assert estimate is not None
+        assert estimate.loads.net_push_n >= 0.0
+        assert estimate.deflection is None or estimate.deflection.evenness > 0.0
 
 
 def main() -> None:

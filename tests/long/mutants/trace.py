@@ -94,7 +94,8 @@ class Figures:
         self.room_z = face, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
         self.tailstock = job.holding.held_by != "none"
         self.shoulders = list(self.thicker_steps())
-        self.work = plan.stiffness.work if plan.follows and plan.stiffness else None
+        bending = plan.estimate.deflection if plan.follows and plan.estimate else None
+        self.work = bending.work if bending else None
         self.deep: dict[tuple[float, float], float] = {}
 
     def across(self, radius: float) -> float:

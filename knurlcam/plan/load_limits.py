@@ -1,0 +1,276 @@
+"""What the estimated loads and the deflection mean for a set-up: refusals, warnings, notes.
+
+Figures are estimates and their texts say so. A load is compared with its limit twice: the
+likely figure above it is refused, the upper end above it is warned of.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from knurlcam.job.model import Job
+from knurlcam.mechanics.loads import strength_mpa
+from knurlcam.mechanics.setup_deflection import SetUpDeflection
+from knurlcam.mechanics.setup_loads import SetUp
+from knurlcam.plan.load_advice import ALLOWED_LOSS, is_followed_too_far, less_deflection, stiffer
+from knurlcam.plan.loads import Estimate
+from knurlcam.plan.remarks import Remarks
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about
+
+__all__ = ["HIGH_CENTRE_LOAD_N", "SOURCE", "Z_PLACES", "check_loads"]
+
+HIGH_CENTRE_LOAD_N = 1000.0
+"""Radial load on a live ball-bearing centre from which it is warned of (rule of this
+program) [N]."""
+
+SOURCE = "slip-line wedge and beam theory, an estimate"
+
+Z_PLACES: dict[Units, int] = {"mm": 1, "inch": 2}
+"""Decimal places of a place along the work where an estimate is largest."""
+
+BENDS_SURELY = 1.5
+"""Times the strength at which the work surely stays bent: the likely force takes every tooth
+as deep as on the line of centres, and on the mean of the arc they are two thirds as deep [-]."""
+
+
+def check_loads(job: Job, estimate: Estimate | None, remarks: Remarks) -> float:
+    """Say what loads and deflection mean for the set-up, with numbers, and what would help.
+
+    Args:
+        job: The job.
+        estimate: The estimate; None where the strength is not known.
+        remarks: Where it is said.
+
+    Returns:
+        Radial load on the centre at the tailstock; 0 where it is not known [N]
+    """
+    if estimate is not None:
+        for limit in _limits(job, estimate.set_up):
+            _check_limit(limit, estimate.set_up.high_share, job.units, remarks)
+        _check_grip(job, estimate.set_up, remarks)
+    if estimate is None or estimate.deflection is None:
+        _say_what_is_missing(job, estimate, remarks)
+        return 0.0
+    _check_deflection(job, estimate.deflection, remarks)
+    _check_bending(job, estimate.deflection, remarks)
+    return estimate.deflection.tailstock_n
+
+
+def _say_what_is_missing(job: Job, estimate: Estimate | None, remarks: Remarks) -> None:
+    name = job.part.material_row.name
+    if estimate is None:
+        problem = f"neither strength nor hardness of {name} is known"
+        what, remedy = "forces and deflection are", "a table with its yield_strength"
+    else:
+        problem = f"Young's modulus of {name} is not known"
+        what, remedy = "deflection is", "a table with its youngs_modulus"
+    if job.process.compensate:
+        remarks.refuse(
+            "nothing-to-follow",
+            "process.compensate",
+            f"{problem}: the deflection to compensate is unknown; give part.material "
+            f"as {remedy}, or leave compensate out",
+            source=SOURCE,
+        )
+    else:
+        message = f"{problem}: {what} unknown; give part.material as {remedy}"
+        remarks.note("note", "loads-not-told", message, SOURCE)
+
+
+# -- loads against what tool, spindle and chuck permit -------------------------------
+
+
+class _Limit(NamedTuple):
+    """A load and what the job says is permissible."""
+
+    code: str
+    key: str
+    what: str
+    load: float
+    kind: Kind
+    permissible: float | None
+
+
+def _limits(job: Job, set_up: SetUp) -> tuple[_Limit, ...]:
+    loads = set_up.loads
+    return (
+        _Limit(
+            "above-tool-limit",
+            "tool.force_limit",
+            "the force per roll",
+            loads.radial_force_n,
+            Kind.FORCE,
+            job.tool.force_limit,
+        ),
+        _Limit(
+            "above-torque-limit",
+            "machine.torque_limit",
+            "the torque on the spindle",
+            loads.torque_nm,
+            Kind.TORQUE,
+            job.machine.torque_limit,
+        ),
+    )
+
+
+def _check_limit(limit: _Limit, high_share: float, units: Units, remarks: Remarks) -> None:
+    """Compare a load with its limit."""
+    high = limit.load * high_share
+    if limit.permissible is None or high <= limit.permissible:
+        return
+    likely, most, permissible = (
+        show_about(v, limit.kind, units) for v in (limit.load, high, limit.permissible)
+    )
+    text = f"{limit.what} is about {likely}, at most {most}; {permissible} is permissible"
+    remedy = "take narrower rolls or a smaller pitch"
+    if limit.load > limit.permissible:
+        remarks.refuse(limit.code, limit.key, f"{text}: {remedy}", source=SOURCE)
+    else:
+        remarks.note("warning", limit.code, f"{text}: {remedy} if it labours", SOURCE)
+
+
+def _check_grip(job: Job, set_up: SetUp, remarks: Remarks) -> None:
+    """Compare the axial force with what the chuck holds."""
+    holding, axial = job.holding, set_up.loads.axial_force_n
+    if holding.method == "between centres" or not axial:
+        return
+    high = axial * set_up.high_share
+    likely, most = (show_about(v, Kind.FORCE, job.units) for v in (axial, high))
+    text = f"the axial force on the work is about {likely}, at most {most}"
+    if set_up.traverses:
+        text += ": into the chuck toward the headstock, out of it on the way back"
+    remedy = "back the work with a stop or a shoulder"
+    if holding.method == "chuck":
+        remedy += ", and bring up a centre"
+    if holding.grip is None:
+        if holding.method == "chuck":
+            remarks.note(
+                "note",
+                "grip-not-given",
+                f"{text}; the job gives no holding.grip to compare it with: {remedy}",
+            )
+    elif high > holding.grip:
+        grip = show_about(holding.grip, Kind.FORCE, job.units)
+        message = f"{text}; the chuck holds {grip}: {remedy}"
+        remarks.note("warning", "slips-in-the-chuck", message, SOURCE)
+
+
+# -- deflection ------------------------------------------------------------------------
+
+
+def _is_compensated(job: Job, deflection: SetUpDeflection) -> bool:
+    return job.process.compensate and not deflection.set_up.cancels
+
+
+def _check_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> None:
+    """Say where the work deflects by more than a good knurl allows."""
+    compensated = _is_compensated(job, deflection)
+    if job.process.compensate and not compensated:
+        remarks.note(
+            "note",
+            "goes-straight",
+            "the forces of the two rolls cancel at full depth: there is no deflection to "
+            "compensate, and the program is written without compensation",
+            SOURCE,
+        )
+    if compensated and is_followed_too_far(deflection):
+        remarks.refuse(
+            "follows-too-far",
+            "process.compensate",
+            f"the slide would have to follow a deflection of about "
+            f"{show_about(deflection.max_mm, Kind.LENGTH, job.units)}, more than a fifth of the "
+            f"diameter; {stiffer(job, deflection, remarks)}, or take a straddle",
+            source=SOURCE,
+        )
+    if not _deflects_too_much(deflection):
+        return
+    text = _deflection_text(job, deflection, remarks)
+    low, high = deflection.evenness_range
+    plain = f"{deflection.evenness:.2f} ({low:.2f} to {high:.2f}, as the force is uncertain)"
+    if compensated:
+        _say_what_is_compensated(job, deflection, f"{text}; the slide follows it", plain, remarks)
+        return
+    advice = "; ".join(less_deflection(job, deflection, remarks))
+    lost = show_about(deflection.lost_mm, Kind.LENGTH, job.units)
+    remarks.note(
+        "warning",
+        "gives-way",
+        f"{text}: without deflection compensation {lost} of the penetration is lost there, and "
+        f"the depth uniformity (least over greatest) is {plain}. "
+        f"{advice[0].upper()}{advice[1:]}",
+        SOURCE,
+    )
+
+
+def _deflects_too_much(deflection: SetUpDeflection) -> bool:
+    """Whether more than a tenth of the penetration is lost."""
+    set_up = deflection.set_up
+    if set_up.cancels:
+        # Nothing bends the work at full depth; what it may do is buckle out from between the rolls.
+        left = deflection.softest.most_left_mm
+        return deflection.work.is_pushed_aside(set_up.penetration_mm, left)
+    return deflection.lost_share > ALLOWED_LOSS
+
+
+def _deflection_text(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> str:
+    set_up = deflection.set_up
+    place = show(deflection.z_mm, Kind.LENGTH, job.units, Z_PLACES[job.units])
+    if set_up.cancels:
+        return (
+            f"the forces of the two rolls should cancel, but at Z {place} the work is too "
+            "flexible for that: they push it aside"
+        )
+    most = show_about(deflection.max_mm, Kind.LENGTH, job.units)
+    force = show_about(set_up.loads.net_push_n, Kind.FORCE, job.units)
+    return (
+        f"at the planned penetration of {remarks.mm(set_up.penetration_mm)} the work deflects by "
+        f"about {most} at Z {place}, under a resultant radial force of {force}"
+    )
+
+
+def _say_what_is_compensated(
+    job: Job, deflection: SetUpDeflection, text: str, plain: str, remarks: Remarks
+) -> None:
+    high, low, over = deflection.followed_range
+    worse = low < deflection.evenness_range[1]
+    remarks.note(
+        "warning" if over > ALLOWED_LOSS * deflection.set_up.penetration_mm else "note",
+        "slide-follows",
+        f"{text}. It rests on an estimate: at the greatest force the depth uniformity is "
+        f"{high:.2f}, at the least {low:.2f}, and the knurl comes "
+        f"{show_about(over, Kind.LENGTH, job.units)} too deep; without compensation it would be "
+        f"{plain}. "
+        + ("At the least force it is better without compensation: " if worse else "")
+        + "measure the first part along the knurl",
+        SOURCE,
+    )
+
+
+# -- bending for good ------------------------------------------------------------------
+
+
+def _check_bending(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> None:
+    """Say where the work is bent beyond its strength."""
+    material = job.part.material_row
+    strength = strength_mpa(material)
+    if strength is None:
+        return
+    compensated = _is_compensated(job, deflection)
+    stress = deflection.stress_mpa
+    if stress > strength and not compensated:
+        stress = deflection.relieved_mpa  # the work deflects before it sees the full force
+    if stress <= strength:
+        return
+    breaks = material.yield_strength_mpa is None
+    most, limit = (show_about(value, Kind.STRESS, job.units) for value in (stress, strength))
+    text = (
+        f"the bending stress in the work is about {most}, above its "
+        + ("tensile" if breaks else "yield")
+        + f" strength of {limit}: it {'breaks' if breaks else 'stays bent'}; take narrower rolls "
+        "or a smaller pitch, hold the work shorter, or press from both sides with a straddle"
+    )
+    if compensated and (breaks or stress > BENDS_SURELY * strength):
+        remarks.refuse("bends-the-work", "process.compensate", text, acceptable=True, source=SOURCE)
+    else:
+        remarks.note("warning", "bends-the-work", text, SOURCE)
