@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from knurlcam.data.knurls import forms
+from knurlcam.plan.loads import pieces_of
 from knurlcam.plan.planner import Plan
 from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.timeline import Span, Timeline, pass_names, touches

@@ -860,7 +860,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "bends-the-work",
         "process.compensate",
         {**SLENDER, "process.compensate": True},
-        r"bends the work with about \d+ MPa, and it stays bent from 260 MPa on; take narrower",
+        r"about \d+ MPa, above its yield strength of 260 MPa: it stays bent; take narrower",
     ),
     (
         "safe-x-inside",
