@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
     from knurlcam.family import make_family, save_family
     from knurlcam.gcode.dialect import Dialect, load_dialect
-    from knurlcam.gcode.read import Motion, read_program
+    from knurlcam.gcode.motion import Motion
+    from knurlcam.gcode.read import read_program
     from knurlcam.imprint.make import Imprint, make_imprint
     from knurlcam.imprint.window import Window, window_of
     from knurlcam.job.callout import format_callout, parse_callout
@@ -48,7 +49,7 @@ _HOME = {
     "Job": "job.model",
     "JobFileError": "job.model",
     "KnurlcamError": "errors",
-    "Motion": "gcode.read",
+    "Motion": "gcode.motion",
     "Path": "path",
     "Plan": "plan.planner",
     "Review": "review",

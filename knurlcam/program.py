@@ -9,8 +9,10 @@ from typing import NamedTuple
 
 from knurlcam.errors import KnurlcamError
 from knurlcam.gcode.dialect import Dialect, load_dialect
-from knurlcam.gcode.read import End, Motion, read_program
-from knurlcam.gcode.write import Form, write_texts
+from knurlcam.gcode.marks import Form
+from knurlcam.gcode.motion import End, Motion
+from knurlcam.gcode.read import read_program
+from knurlcam.gcode.write import write_texts
 from knurlcam.path import Path, lay_out
 from knurlcam.plan.planner import Plan, is_untouched, make_plan
 from knurlcam.text import plain

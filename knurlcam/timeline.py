@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal, NamedTuple
 
-from knurlcam.gcode.read import Dwell, Motion, Move, State, Stop
+from knurlcam.gcode.motion import Dwell, Motion, Move, State, Stop
 from knurlcam.job.model import MAX_LENGTH_MM
 from knurlcam.plan.planner import Plan
 from knurlcam.verification.limits import compensated_work

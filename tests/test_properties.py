@@ -23,8 +23,8 @@ from knurlcam import (
     write_program,
 )
 from knurlcam.gcode.dialect import Dialect, dialect_names, load_dialect
-from knurlcam.gcode.read import Dwell as ReadDwell
-from knurlcam.gcode.read import Motion
+from knurlcam.gcode.motion import Dwell as ReadDwell
+from knurlcam.gcode.motion import Motion
 from knurlcam.mechanics.knurl import knurl_geometry
 from knurlcam.path import Coolant, Dwell, Feed, Path, Rapid, Spindle
 from tests.support.jobs import base_job

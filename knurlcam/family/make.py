@@ -21,7 +21,7 @@ from knurlcam.family.entry import Lines, Problem, job_text, lines_of
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base, refuse_unknown
 from knurlcam.family.rows import LARGEST, Row, row_of
 from knurlcam.gcode.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
-from knurlcam.gcode.write import FORMS, Form
+from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.job.model import Job, JobFileError, read_table_file
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import Plan, make_plan

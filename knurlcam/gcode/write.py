@@ -9,11 +9,14 @@ import math
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 from itertools import count
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
-from knurlcam.data.cautions import header_lines
 from knurlcam.errors import InputError
+from knurlcam.gcode.comments import Commenter, commenter
 from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.header import header_texts
+from knurlcam.gcode.marks import Form
+from knurlcam.gcode.numbers import feed_writer, length_writer, nearly_half_a_place_mm
 from knurlcam.gcode.template import lay_out_blocks
 from knurlcam.path import (
     Coolant,
@@ -28,59 +31,14 @@ from knurlcam.path import (
     Step,
 )
 from knurlcam.plan.planner import Plan
-from knurlcam.text import SIGNS, in_ascii
-from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
-from knurlcam.units.show import show, show_about, show_down
+from knurlcam.units.kinds import Units
 
-if TYPE_CHECKING:
-    from knurlcam.plan.fitting import PressFit
-
-__all__ = [
-    "BLOCKS_MARK",
-    "FORMS",
-    "IDENTITY_MARK",
-    "SUBPROGRAM_MARK",
-    "Form",
-    "write_text",
-    "write_texts",
-    "x_for_people",
-]
-
-Form = Literal["program", "subprogram", "blocks"]
-FORMS: tuple[Form, ...] = ("program", "subprogram", "blocks")
-
-IDENTITY_MARK = "JOB "
-"""Before the job's identity in the header."""
-
-SUBPROGRAM_MARK = "SUBPROGRAM"
-BLOCKS_MARK = "BLOCKS TO PASTE"
-"""First words of the comment that says which form a text is; the reader looks for them."""
-
-CONTINUED = "- "
-"""Before what goes on from the line above: a long part name, wrapped, must not begin a
-comment with one of the marks above and be taken for it."""
+__all__ = ["write_text", "write_texts"]
 
 DWELL_PLACES = 3
 """Controls count dwells in milliseconds."""
 
 NUMBER_STEP = 10
-
-_SPELLED = {
-    **SIGNS,
-    "°": " DEG",
-    "Ä": "AE",
-    "Ö": "OE",
-    "Ü": "UE",
-    "Æ": "AE",
-    "Ø": "OE",
-    "Å": "AA",
-    "±": "+-",
-    "×": " X ",
-    ";": ",",
-    "<": " BELOW ",
-    ">": " ABOVE ",
-}
-"""Signs that a shop's text may hold, in characters that controls take."""
 
 
 def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
@@ -125,7 +83,7 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
     return {
         "form": form,
         "start": start,
-        "header": words.header(form),
+        "header": words.comments(header_texts(plan, dialect, form)),
         "modes": words.modes,
         "speed_limit": words.speed_limit(),
         "tool_call": words.tool_call(),
@@ -156,16 +114,16 @@ class _Hand(NamedTuple):
 
     length: Callable[[float], str]
     rate: Callable[[float], str]
-    comment: Callable[[str], tuple[str, ...]]
+    comment: Commenter
     modes: str
 
 
 @lru_cache(maxsize=64)
 def _hand(dialect: Dialect, units: Units) -> _Hand:
     return _Hand(
-        _number_writer(dialect, units, dialect.length_places(units)),
-        _number_writer(dialect, units, dialect.feed_places(units)),
-        _commenter(dialect),
+        length_writer(dialect, units),
+        feed_writer(dialect, units),
+        commenter(dialect),
         _modes(dialect, units),
     )
 
@@ -281,12 +239,17 @@ class _Words:
             )
         return code
 
+    def comments(self, texts: Iterable[str]) -> list[str]:
+        """Return the comment lines of sentences."""
+        comment = self.comment
+        return [line for text in texts for line in comment(text)]
+
     def blocks(self, steps: Iterable[Step]) -> list[str]:
         """Return one line for each step."""
         codes, length = self.dialect.codes, self.length
         rapid, linear = codes.rapid, codes.linear
         radius = self.dialect.x == "radius"
-        outward = _nearly_half_a_place(self.dialect, self.plan.job.units)
+        outward = nearly_half_a_place_mm(self.dialect, self.plan.job.units)
         feeds: dict[float, str] = {}
         dwells: dict[float, str] = {}
         lines: list[str] = []
@@ -321,211 +284,6 @@ class _Words:
             elif isinstance(step, OptionalStop):
                 lines.append(self.optional_stop())
         return lines
-
-    # -- comments --------------------------------------------------------------
-
-    def header(self, form: Form) -> list[str]:
-        """Return the comment lines at the head of the program."""
-        comment = self.comment
-        return [line for text in self.header_texts(form) for line in comment(text)]
-
-    def header_texts(self, form: Form) -> list[str]:
-        """Return the header's sentences."""
-        plan, job, units = self.plan, self.plan.job, self.plan.job.units
-        texts = [f"KNURL {job.part.name}", f"{IDENTITY_MARK}{job.identity}"]
-        if form == "subprogram":
-            call = self.dialect.codes.subprogram_call
-            texts.append(
-                f"{SUBPROGRAM_MARK} {job.part.number}, called by {call} P{job.part.number}"
-            )
-        if form == "blocks":
-            texts += self.requirements()
-        limits, fit = plan.knurled_limits_mm, plan.press_fit
-        if limits is None and fit is not None:
-            limits = fit.knurled_limits_mm
-        knurled = f"knurled diameter {show(plan.knurled_diameter_mm, Kind.LENGTH, units)}"
-        if limits is not None:
-            upper, lower = (show(limit, Kind.LENGTH, units) for limit in limits)
-            knurled += f" +{upper} {lower}"
-        texts += (
-            f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
-            f"turn blank to {show(plan.blank_diameter_mm, Kind.LENGTH, units)} "
-            + plan.blank_tolerance_text.replace("± ", "+-").replace(" / ", " "),
-            knurled,
-            f"held {job.holding.method}, {_tailstock(plan)}",
-        )
-        if fit is not None:
-            texts += _fit_texts(fit, units)
-        texts += self.tool_texts()
-        if plan.gap_mm is not None:
-            texts.append(f"set rolls {show(plan.gap_mm, Kind.LENGTH, units)} apart")
-        if plan.largest_centre_mm is not None:
-            largest = show_down(plan.largest_centre_mm, units)
-            texts.append(f"beyond the end face nothing over dia {largest}")
-        feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
-        texts.append(f"{self.rpm} rev/min, feed {feed}")
-        texts += self.load_texts()
-        if form != "blocks":
-            texts.append("turret stands at the safe position before the start")
-        if plan.accepted:
-            texts += [f"accepted by the programmer: {code}" for code in plan.accepted]
-        texts += header_lines()
-        return texts
-
-    def load_texts(self) -> list[str]:
-        """Return the sentences about loads and deflection."""
-        plan, units = self.plan, self.plan.job.units
-        estimate = plan.estimate
-        if estimate is None:
-            return ["loads cannot be told"]
-        force, push = (
-            show_about(value, Kind.FORCE, units)
-            for value in (estimate.loads.radial_force_n, estimate.loads.net_push_n)
-        )
-        if any(note.code == "bends-the-work" for note in plan.notes):
-            bends = ["estimate: the push may bend the work for good"]
-        else:
-            bends = []
-        if estimate.set_up.cancels:
-            return [f"estimate: force of a roll {force}, they cancel", *bends]
-        texts = [f"estimate: force of a roll {force}, push on work {push}"]
-        made = estimate.deflection
-        if made is not None and plan.follows:
-            after = made.evenness_compensated
-            texts.append(f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}")
-            high, low, over = made.followed_range
-            texts.append(
-                f"with another force {min(high, low):.2f}, up to "
-                f"{show_about(over, Kind.LENGTH, units)} too deep"
-            )
-        elif made is not None:
-            given = show_about(made.max_mm, Kind.LENGTH, units)
-            texts.append(f"estimate: work would give way {given}, evenness {made.evenness:.2f}")
-        return texts + bends
-
-    def tool_texts(self) -> tuple[str, ...]:
-        """Return the sentences about tool and datums."""
-        plan, tool, units = self.plan, self.plan.job.tool, self.plan.job.units
-        rolls = "".join([f" {r}" for r in plan.rolls])
-        diameter = show(tool.roll_diameter, Kind.LENGTH, units)
-        return (
-            f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
-            f"roll diameter {diameter}, face {show(tool.face_width, Kind.LENGTH, units)}",
-            f"tool station {tool.station} offset {tool.offset_number}",
-            f"X words are {'radii' if self.dialect.x == 'radius' else 'diameters'}",
-            f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
-            self.x_datum_text(),
-        )
-
-    def x_text(self, diameter_mm: float) -> str:
-        """Return an X for people as the program's own X words hold it."""
-        return x_for_people(self.plan, diameter_mm, radius=self.dialect.x == "radius")
-
-    def x_datum_text(self) -> str:
-        """Return how X is set on the tool."""
-        if self.plan.contact.x_datum == "roll centre":
-            return "X datum is the roll centre, X0 at the spindle axis"
-        return f"X datum is touch-off: X {self.x_text(self.plan.blank_diameter_mm)} at first touch"
-
-    def requirements(self) -> list[str]:
-        """Return what must be true before pasted blocks."""
-        job = self.plan.job
-        tool = job.tool
-        x = self.x_text(job.machine.safe_x)
-        return [
-            f"{BLOCKS_MARK}, no start, tool call or end. Before them:",
-            f"tool {tool.station} called with offset {tool.offset_number} in force",
-            f"tool stands at X {x} or further out",
-            "after them: spindle and coolant off, tool at that X",
-        ]
-
-
-def _fit_texts(fit: PressFit, units: Units) -> tuple[str, str]:
-    """Return the sentences about a press fit."""
-    smallest, largest = (show(limit, Kind.LENGTH, units) for limit in fit.bore_limits_mm)
-    force = show_about(fit.joining_force_n, Kind.FORCE, units)
-    # An asterisk is no character of a control's comments.
-    torque = show_about(fit.holding_torque_nm, Kind.TORQUE, units).replace("N*m", "Nm")
-    return (
-        f"press fit in a bore of {smallest} to {largest}",
-        f"estimate: press in with {force}, friction holds {torque}",
-    )
-
-
-def x_for_people(plan: Plan, diameter_mm: float, *, radius: bool) -> str:
-    """Return an X for people as a program's X words hold it.
-
-    Args:
-        plan: The plan, for its units.
-        diameter_mm: X on the diameter [mm]
-        radius: Whether the X words are radii.
-    """
-    return show(diameter_mm / 2.0 if radius else diameter_mm, Kind.LENGTH, plan.job.units)
-
-
-def _tailstock(plan: Plan) -> str:
-    held = plan.job.holding.held_by
-    return "no tailstock" if held == "none" else held
-
-
-def _commenter(dialect: Dialect) -> Callable[[str], tuple[str, ...]]:
-    """Return the function that makes comment lines of a text in a dialect."""
-    mark, close = dialect.comment_open, dialect.comment_close
-    longest, allowed = dialect.comment_length, dialect.comment_set
-
-    @lru_cache(maxsize=1024)
-    def comment(text: str) -> tuple[str, ...]:
-        upper = text.upper()
-        if len(upper) <= longest and allowed.issuperset(upper) and "  " not in upper:
-            if not upper or upper.isspace():
-                return ()
-            return (f"{mark}{upper}{close}",)
-        return tuple([f"{mark}{piece}{close}" for piece in _pieces(upper, dialect)])
-
-    return comment
-
-
-def _pieces(upper: str, dialect: Dialect) -> tuple[str, ...]:
-    """Return a text in a dialect's comment characters, cut at its longest comment."""
-    allowed = dialect.comment_set
-    kept = "".join([c if c in allowed else " " for c in in_ascii(upper, _SPELLED)])
-    pieces: list[str] = []
-    for word in kept.split():
-        while word:
-            room = dialect.comment_length - (len(pieces[-1]) + 1 if pieces else 0)
-            if pieces and len(word) <= room:
-                pieces[-1] += f" {word}"
-                break
-            lead = CONTINUED if pieces and set(CONTINUED) <= allowed else ""
-            room = dialect.comment_length - len(lead)
-            pieces.append(lead + word[:room])
-            word = word[room:]
-    return tuple(pieces)
-
-
-def _nearly_half_a_place(dialect: Dialect, units: Units) -> float:
-    """Return what makes rounding to the nearest of a length rounding up [mm]."""
-    per_unit = MM_PER_INCH if units == "inch" else 1.0
-    return 0.499999 * per_unit / 10.0 ** dialect.length_places(units)
-
-
-def _number_writer(dialect: Dialect, units: Units, places: int) -> Callable[[float], str]:
-    """Return the function that writes a number in millimetres in the program's units."""
-    per_unit = MM_PER_INCH if units == "inch" else 1.0
-    if dialect.numbers == "least increments":
-        scale = 10.0**places / per_unit
-
-        def increments(value_mm: float) -> str:
-            return str(round(value_mm * scale))
-
-        return increments
-    spec = f".{places}f"
-
-    def decimal(value_mm: float) -> str:
-        text = format(value_mm / per_unit, spec)
-        return text[1:] if text[0] == "-" and not float(text) else text
-
-    return decimal
 
 
 # -- numbering -----------------------------------------------------------------

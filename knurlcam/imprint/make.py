@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from knurlcam.gcode.read import Motion
+from knurlcam.gcode.motion import Motion
 from knurlcam.imprint.asked import asked_of
 from knurlcam.imprint.displaced_metal import double_impression_of, levels_of
 from knurlcam.imprint.grid import grid_of

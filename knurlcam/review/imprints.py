@@ -17,7 +17,7 @@ from knurlcam.drawing.axes import scale_bar
 from knurlcam.drawing.shapes import Drawing
 from knurlcam.drawing.svg import data_uri, svg_text
 from knurlcam.errors import CannotBeDoneError, InputError
-from knurlcam.gcode.read import Motion
+from knurlcam.gcode.motion import Motion
 from knurlcam.imprint.grid import Grid, grid_of
 from knurlcam.imprint.make import Imprint, make_imprint
 from knurlcam.imprint.pictures.close_up import patch_png

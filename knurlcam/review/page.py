@@ -14,8 +14,8 @@ from markupsafe import Markup
 
 from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.dialect import Dialect, load_dialect
-from knurlcam.gcode.read import Motion, State
-from knurlcam.gcode.write import Form
+from knurlcam.gcode.marks import Form
+from knurlcam.gcode.motion import Motion, State
 from knurlcam.job.model import Job
 from knurlcam.plan.planner import Plan, make_plan
 from knurlcam.program import read_and_verify

@@ -15,8 +15,9 @@ from typing import NamedTuple
 from knurlcam.data.knurls import forms
 from knurlcam.data.rolls import rolls
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.read import Dwell, Motion
-from knurlcam.gcode.write import Form, x_for_people
+from knurlcam.gcode.header import x_for_people
+from knurlcam.gcode.marks import Form
+from knurlcam.gcode.motion import Dwell, Motion
 from knurlcam.mechanics.knurl import GOOD_FULLNESS, blanks_near
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.planner import Plan

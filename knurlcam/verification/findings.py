@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-from knurlcam.gcode.write import Form
+from knurlcam.gcode.marks import Form
 
 __all__ = ["Finding", "Verification"]
 

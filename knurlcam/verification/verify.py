@@ -16,18 +16,9 @@ from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
 from knurlcam.gcode.dialect import Dialect, load_dialect
-from knurlcam.gcode.read import (
-    Block,
-    Change,
-    Dwell,
-    End,
-    Motion,
-    Move,
-    State,
-    Stop,
-    read_program,
-)
-from knurlcam.gcode.write import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.gcode.motion import Block, Change, Dwell, End, Motion, Move, State, Stop
+from knurlcam.gcode.read import read_program
 from knurlcam.job.model import Job, with_check_digits
 from knurlcam.plan.planner import Pass, Plan, make_plan, pieces_beside
 from knurlcam.units.kinds import MM_PER_INCH, Kind

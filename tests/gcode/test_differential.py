@@ -25,7 +25,8 @@ from pygcode.exceptions import GCodeWordStrError
 from pygcode.words import text2words
 
 from knurlcam.gcode.dialect import Dialect, load_dialect
-from knurlcam.gcode.read import Change, Dwell, End, Motion, Move, Problem, State, Stop, read_program
+from knurlcam.gcode.motion import Change, Dwell, End, Motion, Move, Problem, State, Stop
+from knurlcam.gcode.read import read_program
 from tests.support.grammar import GRAMMARS, legal_programs, slipped_programs
 from tests.support.naive import HOME, Naive, NotUnderstoodError
 

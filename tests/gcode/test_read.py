@@ -17,8 +17,8 @@ from pygcode import Line
 
 from knurlcam import InputError, Job, Motion, lay_out, make_plan, read_program, write_program
 from knurlcam.gcode.dialect import dialect_names
-from knurlcam.gcode.read import Change, Dwell, End, Move, Problem, State, Stop
-from knurlcam.gcode.write import FORMS, Form
+from knurlcam.gcode.marks import FORMS, Form
+from knurlcam.gcode.motion import Change, Dwell, End, Move, Problem, State, Stop
 from knurlcam.verification.rules import RULES
 from tests.support.jobs import REMOVE, base_job
 

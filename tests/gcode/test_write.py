@@ -25,7 +25,8 @@ from hypothesis import strategies as st
 from knurlcam import InputError, Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.data.caches import clear_caches
 from knurlcam.gcode.dialect import dialect_names, load_dialect
-from knurlcam.gcode.write import FORMS, Form, write_text
+from knurlcam.gcode.marks import FORMS, Form
+from knurlcam.gcode.write import write_text
 from knurlcam.path import Dwell
 from knurlcam.program import UnprovenProgramError, write_programs
 from tests.support.jobs import REMOVE, base_job

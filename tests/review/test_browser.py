@@ -17,7 +17,7 @@ from pypdf import PdfReader
 
 from knurlcam import Job, lay_out, make_plan, read_program, write_program
 from knurlcam.data.cautions import cautions, proving
-from knurlcam.gcode.read import Dwell, Move
+from knurlcam.gcode.motion import Dwell, Move
 from knurlcam.plan.planner import Plan
 from knurlcam.review import review_page
 from tests.support.breaking import Text, good_job

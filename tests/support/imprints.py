@@ -7,7 +7,7 @@ from functools import cache
 from typing import Any
 
 from knurlcam import Job, lay_out, make_plan, read_program, write_program
-from knurlcam.gcode.read import Motion
+from knurlcam.gcode.motion import Motion
 from knurlcam.imprint.make import Imprint, make_imprint
 from knurlcam.plan.planner import Plan
 from knurlcam.timeline import Timeline, time_line

@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 import pytest
 
-from knurlcam.gcode.read import MOST_LINES, read_program
+from knurlcam.gcode.read import read_program
+from knurlcam.gcode.tokens import MOST_LINES
 from knurlcam.job.model import Job, with_check_digits
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import make_plan

@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-from knurlcam.gcode.write import Form
+from knurlcam.gcode.marks import Form
 from knurlcam.job.model import Job
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import Plan, make_plan

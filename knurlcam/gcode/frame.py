@@ -1,0 +1,80 @@
+"""The lines around the blocks: before the first one and after the last, which run nothing."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.numbers import Faults
+from knurlcam.gcode.tokens import without_comments, without_spaces
+
+__all__ = ["Frame", "find_frame"]
+
+Lines = list[tuple[int, str]]
+"""Lines that are not blank, with their numbers."""
+
+
+class Frame(NamedTuple):
+    """Where a text's blocks begin and end.
+
+    Attributes:
+        starts: How many start lines were found in their place: the place of the first block.
+        last: The place behind the last block.
+        number: Program number, if a start line gives one.
+        closed: Whether the lines after the last block are all there.
+    """
+
+    starts: int
+    last: int
+    number: int | None
+    closed: bool
+
+
+def find_frame(lines: Lines, dialect: Dialect) -> Frame:
+    """Find where the start lines end and where the end lines begin, by place."""
+    starts, number = _matching_start(lines, dialect, dialect.start)
+    if not starts and dialect.subprogram_start:
+        starts, number = _matching_start(lines, dialect, dialect.subprogram_start)
+    end = list(dialect.end)
+    candidates = lines[starts : len(lines) - len(end) + 1] if end else []
+    for place, (_, candidate) in enumerate(candidates, start=starts):
+        if candidate[0] == end[0][0]:
+            have = [without_spaces(text) for _, text in lines[place : place + len(end)]]
+            if have == end:
+                return Frame(starts, place, number, True)
+    return Frame(starts, len(lines), number, not end)
+
+
+def _matching_start(
+    lines: Lines, dialect: Dialect, start: tuple[str, ...]
+) -> tuple[int, int | None]:
+    """Return how many lines begin the program as the dialect does, and the number in them."""
+    first, number = 0, None
+    for want in start:
+        if first == len(lines):
+            break
+        text = lines[first][1]
+        if "{number}" in want:
+            have = _uncommented(text, dialect)
+            match = dialect.start_pattern.fullmatch(have) if have.isascii() else None
+            if match is None:
+                continue
+            number = int(next(g for g in match.groups() if g is not None))
+        elif without_spaces(text).upper() != want:
+            continue
+        first += 1
+    return first, number
+
+
+def _uncommented(text: str, dialect: Dialect) -> str:
+    """Return a program's number without the comment behind it, which is often its name.
+
+    A line with which anything is wrong is returned whole, and is then no such line.
+    """
+    bare = text
+    readable = text.replace("\t", " ").isprintable() and len(text) <= dialect.line_length
+    if readable and dialect.comment_open in text:
+        faults: Faults = []
+        pieces, _ = without_comments(text, dialect, faults)
+        bare = text if faults else pieces.rstrip()
+    return without_spaces(bare).upper()

@@ -1,0 +1,180 @@
+"""The comments at the head of a program: what the setter must know before it runs.
+
+They are sentences in plain letters here; :mod:`knurlcam.gcode.comments` puts them into a
+dialect's characters. Everything in them is a figure of the plan: a header calculates nothing.
+"""
+
+from __future__ import annotations
+
+from knurlcam.data.cautions import header_lines
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.plan.fitting import PressFit
+from knurlcam.plan.planner import Plan
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import show, show_about, show_down
+
+__all__ = ["header_texts", "x_for_people"]
+
+
+def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
+    """Return the sentences of a program's header, each a comment of its own.
+
+    Args:
+        plan: What the program carries out.
+        dialect: The dialect, for what its X words hold and how a subprogram is called.
+        form: The form that is written: pasted blocks say what must be true before them.
+    """
+    return [
+        *_names(plan, dialect, form),
+        *(_requirements(plan, dialect) if form == "blocks" else ()),
+        *_part(plan),
+        *_press_fit(plan),
+        *_tool(plan, dialect),
+        *_set_up(plan),
+        *_loads(plan),
+        *(() if form == "blocks" else ("turret stands at the safe position before the start",)),
+        *(f"accepted by the programmer: {code}" for code in plan.accepted),
+        *header_lines(),
+    ]
+
+
+def x_for_people(plan: Plan, diameter_mm: float, *, radius: bool) -> str:
+    """Return an X for people as a program's X words hold it.
+
+    Args:
+        plan: The plan, for its units.
+        diameter_mm: X on the diameter [mm]
+        radius: Whether the X words are radii.
+    """
+    return _length(diameter_mm / 2.0 if radius else diameter_mm, plan.job.units)
+
+
+def _length(value_mm: float, units: Units) -> str:
+    return show(value_mm, Kind.LENGTH, units)
+
+
+def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
+    part = plan.job.part
+    texts = [f"KNURL {part.name}", f"{IDENTITY_MARK}{plan.job.identity}"]
+    if form == "subprogram":
+        call = dialect.codes.subprogram_call
+        texts.append(f"{SUBPROGRAM_MARK} {part.number}, called by {call} P{part.number}")
+    return texts
+
+
+def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
+    """Return what must be true before pasted blocks, and is after them."""
+    tool = plan.job.tool
+    x = x_for_people(plan, plan.job.machine.safe_x, radius=dialect.x == "radius")
+    return [
+        f"{BLOCKS_MARK}, no start, tool call or end. Before them:",
+        f"tool {tool.station} called with offset {tool.offset_number} in force",
+        f"tool stands at X {x} or further out",
+        "after them: spindle and coolant off, tool at that X",
+    ]
+
+
+def _part(plan: Plan) -> list[str]:
+    job, units = plan.job, plan.job.units
+    tolerance = plan.blank_tolerance_text.replace("± ", "+-").replace(" / ", " ")
+    return [
+        f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
+        f"turn blank to {_length(plan.blank_diameter_mm, units)} {tolerance}",
+        _knurled_diameter(plan),
+        f"held {job.holding.method}, {_tailstock(plan)}",
+    ]
+
+
+def _knurled_diameter(plan: Plan) -> str:
+    limits, fit, units = plan.knurled_limits_mm, plan.press_fit, plan.job.units
+    if limits is None and fit is not None:
+        limits = fit.knurled_limits_mm
+    text = f"knurled diameter {_length(plan.knurled_diameter_mm, units)}"
+    if limits is None:
+        return text
+    upper, lower = (_length(limit, units) for limit in limits)
+    return f"{text} +{upper} {lower}"
+
+
+def _tailstock(plan: Plan) -> str:
+    held = plan.job.holding.held_by
+    return "no tailstock" if held == "none" else held
+
+
+def _press_fit(plan: Plan) -> tuple[str, ...]:
+    fit: PressFit | None = plan.press_fit
+    if fit is None:
+        return ()
+    units = plan.job.units
+    smallest, largest = (_length(limit, units) for limit in fit.bore_limits_mm)
+    force = show_about(fit.joining_force_n, Kind.FORCE, units)
+    # An asterisk is no character of a control's comments.
+    torque = show_about(fit.holding_torque_nm, Kind.TORQUE, units).replace("N*m", "Nm")
+    return (
+        f"press fit in a bore of {smallest} to {largest}",
+        f"estimate: press in with {force}, friction holds {torque}",
+    )
+
+
+def _tool(plan: Plan, dialect: Dialect) -> list[str]:
+    """Return what stands in the turret and from where X and Z count."""
+    tool, units = plan.job.tool, plan.job.units
+    radius = dialect.x == "radius"
+    rolls = "".join([f" {roll}" for roll in plan.rolls])
+    datum = f"X datum is touch-off: X {x_for_people(plan, plan.blank_diameter_mm, radius=radius)}"
+    return [
+        f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
+        f"roll diameter {_length(tool.roll_diameter, units)}, "
+        f"face {_length(tool.face_width, units)}",
+        f"tool station {tool.station} offset {tool.offset_number}",
+        f"X words are {'radii' if radius else 'diameters'}",
+        f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
+        "X datum is the roll centre, X0 at the spindle axis"
+        if plan.contact.x_datum == "roll centre"
+        else f"{datum} at first touch",
+    ]
+
+
+def _set_up(plan: Plan) -> list[str]:
+    units, texts = plan.job.units, []
+    if plan.gap_mm is not None:
+        texts.append(f"set rolls {_length(plan.gap_mm, units)} apart")
+    if plan.largest_centre_mm is not None:
+        largest = show_down(plan.largest_centre_mm, units)
+        texts.append(f"beyond the end face nothing over dia {largest}")
+    feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
+    return [*texts, f"{plan.programmed_rpm} rev/min, feed {feed}"]
+
+
+def _loads(plan: Plan) -> list[str]:
+    """Return what is estimated of forces and deflection."""
+    estimate, units = plan.estimate, plan.job.units
+    if estimate is None:
+        return ["loads cannot be told"]
+    force, push = (
+        show_about(value, Kind.FORCE, units)
+        for value in (estimate.loads.radial_force_n, estimate.loads.net_push_n)
+    )
+    bends = any(note.code == "bends-the-work" for note in plan.notes)
+    bent = ["estimate: the push may bend the work for good"] if bends else []
+    if estimate.set_up.cancels:
+        return [f"estimate: force of a roll {force}, they cancel", *bent]
+    forces = f"estimate: force of a roll {force}, push on work {push}"
+    return [forces, *_deflection(plan), *bent]
+
+
+def _deflection(plan: Plan) -> list[str]:
+    estimate, units = plan.estimate, plan.job.units
+    if estimate is None or (made := estimate.deflection) is None:
+        return []
+    if not plan.follows:
+        given = show_about(made.max_mm, Kind.LENGTH, units)
+        return [f"estimate: work would give way {given}, evenness {made.evenness:.2f}"]
+    after = made.evenness_compensated
+    high, low, over = made.followed_range
+    return [
+        f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}",
+        f"with another force {min(high, low):.2f}, up to "
+        f"{show_about(over, Kind.LENGTH, units)} too deep",
+    ]

@@ -1,0 +1,29 @@
+"""By what a program's own comments say which job it is of and in which form it is written.
+
+The writer puts these first words in the header, and verification looks for them: a program
+is held against the job that it was made for, and a section of a part program is found by them.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+__all__ = ["BLOCKS_MARK", "CONTINUED", "FORMS", "IDENTITY_MARK", "SUBPROGRAM_MARK", "Form"]
+
+Form = Literal["program", "subprogram", "blocks"]
+
+FORMS: tuple[Form, ...] = ("program", "subprogram", "blocks")
+"""The forms of a text: stand-alone, called by a program, or to paste into one."""
+
+IDENTITY_MARK = "JOB "
+"""First word of the comment with the job's identity, its digits follow."""
+
+SUBPROGRAM_MARK = "SUBPROGRAM"
+"""First word of the comment in a subprogram's header; a program has no such comment."""
+
+BLOCKS_MARK = "BLOCKS TO PASTE"
+"""First words of the comment in the header of blocks to paste."""
+
+CONTINUED = "- "
+"""What a comment that was wrapped goes on with: a long part name must not begin a comment
+with one of the marks above and be taken for it."""
