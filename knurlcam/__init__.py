@@ -32,7 +32,8 @@ if TYPE_CHECKING:
     from knurlcam.job.callout import format_callout, parse_callout
     from knurlcam.job.model import Job, JobFileError
     from knurlcam.path import Path, lay_out
-    from knurlcam.plan.planner import Plan, make_plan
+    from knurlcam.plan.model import Plan
+    from knurlcam.plan.planner import make_plan
     from knurlcam.program import UnprovenProgramError, write_program, write_programs
     from knurlcam.review import Review, review_page
     from knurlcam.verification.findings import Finding, Verification
@@ -51,7 +52,7 @@ _HOME = {
     "KnurlcamError": "errors",
     "Motion": "gcode.motion",
     "Path": "path",
-    "Plan": "plan.planner",
+    "Plan": "plan.model",
     "Review": "review",
     "UnprovenProgramError": "program",
     "Verification": "verification.findings",

@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from knurlcam.plan.planner import Pass, Plan, TrialStrip
+from knurlcam.plan.model import Plan
+from knurlcam.plan.results import Pass, TrialStrip
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show
 

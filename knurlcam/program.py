@@ -14,7 +14,8 @@ from knurlcam.gcode.motion import End, Motion
 from knurlcam.gcode.read import read_program
 from knurlcam.gcode.write import write_texts
 from knurlcam.path import Path, lay_out
-from knurlcam.plan.planner import Plan, is_untouched, make_plan
+from knurlcam.plan.model import Plan
+from knurlcam.plan.planner import is_untouched, make_plan
 from knurlcam.text import plain
 from knurlcam.verification.findings import Finding, Verification
 from knurlcam.verification.verify import check_motions, verify_motion

@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple
 
 from knurlcam.gcode.motion import Dwell, Motion, Move, State, Stop
 from knurlcam.job.model import MAX_LENGTH_MM
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import compensated_work
 
 __all__ = [

@@ -9,7 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from knurlcam.cli.console import console, figures, length, style_of, table
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import Choice
 from knurlcam.plan.report import fit_rows, load_rows
 from knurlcam.units.kinds import Kind, Units

@@ -24,7 +24,8 @@ from knurlcam.gcode.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, lo
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.job.model import Job, JobFileError, read_table_file
 from knurlcam.path import lay_out
-from knurlcam.plan.planner import Plan, make_plan
+from knurlcam.plan.model import Plan
+from knurlcam.plan.planner import make_plan
 from knurlcam.program import VerifiedProgram, write_verified
 from knurlcam.shop.fill import Shop, find_shop
 from knurlcam.text import shortened

@@ -30,7 +30,7 @@ from knurlcam.path import (
     Spindle,
     Step,
 )
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import Units
 
 __all__ = ["write_text", "write_texts"]

@@ -18,7 +18,7 @@ from knurlcam.errors import InputError
 from knurlcam.imprint.prints import Pattern
 from knurlcam.imprint.rolling import Course, Rolling
 from knurlcam.imprint.surface import Floats
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
 from knurlcam.units.show import show, show_down
 

@@ -24,7 +24,7 @@ from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, ref
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.surface import Surface
 from knurlcam.imprint.tracks import roll_on
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.timeline import TOUCH_MM, Timeline, time_line
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import show

@@ -7,7 +7,7 @@ from typing import Any
 
 from knurlcam.imprint.make import Imprint
 from knurlcam.imprint.window import CLEAN, PredictedImprint, Window
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH, Kind
 from knurlcam.units.show import show, show_bare, show_down
 

@@ -19,7 +19,7 @@ from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.surface import Floats
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.loads import wedge_width
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 
 __all__ = [
     "CAPTURE",

@@ -14,7 +14,7 @@ from knurlcam.imprint.rolling import CAPTURE, Rolling
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
 from knurlcam.path import lay_out
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.program import UnprovenProgramError, write_program
 from knurlcam.timeline import Timeline, time_line
 

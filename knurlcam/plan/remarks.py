@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Generic, Literal, NamedTuple, TypeVar
+from typing import Literal, NamedTuple
 
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
@@ -14,17 +14,15 @@ __all__ = [
     "CONTRACT",
     "HANDBOOK",
     "HANDBOOK_TRACKING",
+    "LENGTH_SLACK_MM",
     "ROUND_SLACK",
     "Choice",
     "Note",
     "Origin",
     "Remarks",
-    "Said",
     "Severity",
     "rank",
 ]
-
-_T = TypeVar("_T")
 
 Severity = Literal["error", "warning", "note"]
 Origin = Literal["given", "shop file", "recommended", "computed"]
@@ -35,7 +33,10 @@ COMMON = "common practice"
 CONTRACT = "rule of this program"
 
 ROUND_SLACK = 1e-7
-"""Of the last place shown: what is whole but for arithmetic stays as it is."""
+"""Rounding of arithmetic, of the last place shown [-]: what is whole but for it stays as it is."""
+
+LENGTH_SLACK_MM = 1e-6
+"""Rounding of arithmetic in a length, far below any control's least increment [mm]."""
 
 
 class Choice(NamedTuple):
@@ -78,18 +79,6 @@ _RANKS = {"error": 0, "warning": 1, "note": 2}
 def rank(note: Note) -> int:
     """Return the place of a note: worst first."""
     return _RANKS[note.severity]
-
-
-class Said(Generic[_T]):
-    """What came of a step, and what was said on the way."""
-
-    __slots__ = ("choices", "notes", "refusals", "value")
-
-    def __init__(
-        self, value: _T, choices: list[Choice], notes: list[Note], refusals: list[Refusal]
-    ) -> None:
-        self.value = value
-        self.choices, self.notes, self.refusals = choices, notes, refusals
 
 
 class Remarks:

@@ -13,7 +13,7 @@ from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.mechanics.setup_loads import SetUp
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.load_limits import Z_PLACES
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import show, show_about
 

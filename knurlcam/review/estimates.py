@@ -16,7 +16,7 @@ from knurlcam.mechanics.held_work import Knot
 from knurlcam.mechanics.loads import strength_mpa
 from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.plan.load_limits import Z_PLACES
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.plan.report import fit_rows, load_rows
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.timeline import Timeline, touches

@@ -39,7 +39,7 @@ from knurlcam.imprint.rolling import Course, Rolling, Stay
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
 from knurlcam.imprint.window import CLEAN, Window, window_of
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.review.sheets import Row, Sheet
 from knurlcam.timeline import Timeline
 from knurlcam.units.kinds import Kind, Units

@@ -17,7 +17,8 @@ from knurlcam.gcode.dialect import Dialect, load_dialect
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Motion, State
 from knurlcam.job.model import Job
-from knurlcam.plan.planner import Plan, make_plan
+from knurlcam.plan.model import Plan
+from knurlcam.plan.planner import make_plan
 from knurlcam.program import read_and_verify
 from knurlcam.review import estimates, sheets
 from knurlcam.review.imprints import impression_of

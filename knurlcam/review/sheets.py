@@ -20,7 +20,7 @@ from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Dwell, Motion
 from knurlcam.mechanics.knurl import GOOD_FULLNESS, blanks_near
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import COMMON
 from knurlcam.timeline import Print, Timeline, pass_names, touches
 from knurlcam.units.kinds import Kind

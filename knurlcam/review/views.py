@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from knurlcam.data.knurls import forms
 from knurlcam.plan.loads import pieces_of
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.review.estimates import Curve, GivingWay
 from knurlcam.timeline import Span, Timeline, pass_names, touches
 from knurlcam.units.kinds import MM_PER_INCH, Kind

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from knurlcam.mechanics.held_work import HeldWork
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 
 PENETRATION_TOLERANCE_MM = 0.01
 Z_TOLERANCE_MM = 0.02

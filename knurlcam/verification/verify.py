@@ -20,7 +20,10 @@ from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Fo
 from knurlcam.gcode.motion import Block, Change, Dwell, End, Motion, Move, State, Stop
 from knurlcam.gcode.read import read_program
 from knurlcam.job.model import Job, with_check_digits
-from knurlcam.plan.planner import Pass, Plan, make_plan, pieces_beside
+from knurlcam.plan.model import Plan
+from knurlcam.plan.planner import make_plan
+from knurlcam.plan.results import Pass
+from knurlcam.plan.surroundings import pieces_beside
 from knurlcam.units.kinds import MM_PER_INCH, Kind
 from knurlcam.units.show import show
 from knurlcam.verification.findings import Finding, Verification

@@ -29,7 +29,7 @@ from knurlcam.mechanics.loads import (
     wedge_width,
 )
 from knurlcam.mechanics.setup_loads import Loads, SetUp
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from tests.support.jobs import REMOVE, base_job
 
 HILL = (

@@ -21,8 +21,18 @@ from knurlcam.mechanics.knurl import blanks_near, knurl_geometry
 from knurlcam.mechanics.passes import spindle_speed
 from knurlcam.mechanics.tooth import penetration
 from knurlcam.mechanics.tracking import blank_diameter
-from knurlcam.plan import fitting
-from knurlcam.plan import planner as plan_module
+from knurlcam.plan import (
+    advice,
+    diameters,
+    fitting,
+    following,
+    passes,
+    planner,
+    process,
+    surroundings,
+    tooling,
+    zone,
+)
 from knurlcam.plan.remarks import Choice
 from tests.support.jobs import REMOVE, base_job
 
@@ -431,8 +441,8 @@ def test_the_clean_up_pass_follows_at_the_last_depth_and_can_be_left_out() -> No
 def test_passes_go_to_and_fro_and_each_starts_where_the_last_ended() -> None:
     passes = plan_of({"process.passes": 5}).passes
     assert [p.direction for p in passes] == ["headstock", "tailstock"] * 3
-    for one, following in itertools.pairwise(passes):
-        assert following.z_start_mm == one.z_end_mm
+    for one, other in itertools.pairwise(passes):
+        assert other.z_start_mm == one.z_end_mm
 
 
 @pytest.mark.parametrize("inch", [False, True])
@@ -926,11 +936,17 @@ def test_what_cannot_be_done_is_refused_with_numbers_and_a_way_out(
     assert (f'process.accept = ["{code}"]' in refusal.message) == refusal.acceptable
 
 
+STEPS = [advice, diameters, fitting, following, passes, planner, process, surroundings, tooling]
+STEPS += [zone]
+
+
 def codes_in(call: str) -> set[str]:
     """Return the codes that the planner's sources can say."""
-    source = inspect.getsource(plan_module) + inspect.getsource(fitting)
+    source = "".join(inspect.getsource(module) for module in STEPS)
     return set(
-        re.findall(rf'(?:self|say)\.{call}\(\s*(?:"\w+",\s*)?"([a-z0-9]+(?:-[a-z0-9]+)+)"', source)
+        re.findall(
+            rf'(?:remarks|say)\.{call}\(\s*(?:"\w+",\s*)?"([a-z0-9]+(?:-[a-z0-9]+)+)"', source
+        )
     )
 
 

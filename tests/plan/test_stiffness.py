@@ -23,7 +23,7 @@ from knurlcam.plan import load_advice, load_limits
 from knurlcam.plan.load_advice import ALLOWED_LOSS
 from knurlcam.plan.load_limits import check_loads
 from knurlcam.plan.loads import pieces_of
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import Note, Remarks
 from knurlcam.verification.limits import PENETRATION_TOLERANCE_MM
 from tests.support.breaking import Text, good_plan

@@ -18,7 +18,7 @@ from pypdf import PdfReader
 from knurlcam import Job, lay_out, make_plan, read_program, write_program
 from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.motion import Dwell, Move
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.review import review_page
 from tests.support.breaking import Text, good_job
 from tests.support.browser import Shown

@@ -19,7 +19,7 @@ from knurlcam import write_program as write
 from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.dialect import load_dialect
 from knurlcam.gcode.motion import Motion
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.plan.report import load_rows
 from knurlcam.review import Review, review_page
 from knurlcam.review.estimates import (

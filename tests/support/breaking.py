@@ -14,7 +14,8 @@ from typing import Any
 
 from knurlcam.job.model import Job
 from knurlcam.path import lay_out
-from knurlcam.plan.planner import Plan, make_plan
+from knurlcam.plan.model import Plan
+from knurlcam.plan.planner import make_plan
 from knurlcam.program import write_program
 from tests.support.jobs import REMOVE, with_changes
 

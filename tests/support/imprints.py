@@ -9,7 +9,7 @@ from typing import Any
 from knurlcam import Job, lay_out, make_plan, read_program, write_program
 from knurlcam.gcode.motion import Motion
 from knurlcam.imprint.make import Imprint, make_imprint
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.timeline import Timeline, time_line
 from tests.support.jobs import REMOVE, base_job
 

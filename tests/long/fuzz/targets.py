@@ -48,7 +48,7 @@ from knurlcam.imprint.window import predict_imprint
 from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import problems_of
 from knurlcam.mechanics.knurl import blanks_near
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.review.views import end_view, infeed_view, side_view
 from knurlcam.shop.fill import load_shop
 from knurlcam.timeline import time_line

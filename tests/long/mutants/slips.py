@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from tests.long.mutants.programs import NAMES, Program, job_of, plan_of, text_of
 from tests.support.naive import G_WORDS
 

@@ -1,0 +1,220 @@
+"""How many passes, how deep each, the trial strip before them, and how long it all takes."""
+
+from __future__ import annotations
+
+import math
+
+from knurlcam.job.model import Job
+from knurlcam.mechanics.contact import Contact
+from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.passes import pass_penetrations, recommended_passes
+from knurlcam.plan.remarks import COMMON, ROUND_SLACK, Remarks
+from knurlcam.plan.results import Diameters, Direction, Pass, Rates, Tooling, TrialStrip, Zone
+from knurlcam.units.kinds import Kind
+
+__all__ = [
+    "choose_depths",
+    "choose_trial",
+    "last_step_mm",
+    "lay_out_passes",
+    "warn_of_fast_infeed",
+]
+
+TRIAL_LENGTH_MM = 12.0
+"""Length of a trial strip unless given: about half an inch (common practice) [mm]"""
+
+
+# -- depths --------------------------------------------------------------------
+
+
+def choose_depths(
+    job: Job,
+    knurl: KnurlGeometry,
+    diameters: Diameters,
+    tooling: Tooling,
+    zone: Zone,
+    remarks: Remarks,
+) -> tuple[float, ...]:
+    """Return the penetration of each pass that presses deeper [mm]."""
+    contact, depth, asked = tooling.contact, diameters.penetration_mm, job.process.passes
+    if asked is None:
+        wanted, why = _recommended_count(job, knurl, zone)
+        depths = _as_fine_as_a_control(contact, depth, wanted, remarks)
+        if len(depths) < wanted:
+            why = "more would be finer steps than a control can tell apart"
+        remarks.choose("process.passes", len(depths), None, given=False, why=why)
+    else:
+        remarks.choose("process.passes", asked, None, given=True, why="")
+        depths = _given_count(job, zone, contact, depth, remarks)
+    _say_finish(job, zone, remarks)
+    return depths
+
+
+def _recommended_count(job: Job, knurl: KnurlGeometry, zone: Zone) -> tuple[int, str]:
+    crossed, plunge = knurl.family != "straight", zone.strategy == "plunge"
+    if plunge and job.process.trial_strip:
+        return 2, "the first for the trial print, the second to depth"
+    count = recommended_passes(crossed=crossed, plunge=plunge)
+    if plunge:
+        return count, "one infeed, because the surface work-hardens"
+    return count, f"for {'crossing' if crossed else 'one direction of'} grooves ({COMMON})"
+
+
+def _given_count(
+    job: Job, zone: Zone, contact: Contact, depth: float, remarks: Remarks
+) -> tuple[float, ...]:
+    count = job.process.passes
+    assert count is not None
+    if zone.strategy == "plunge" and job.process.trial_strip and count < 2:
+        remarks.refuse(
+            "trial-needs-passes",
+            "process.passes",
+            "a trial print by plunging needs a first pass short of full depth; take 2 "
+            "passes or more, or leave the trial strip out",
+        )
+    depths = _as_fine_as_a_control(contact, depth, count, remarks)
+    if len(depths) < count:
+        remarks.refuse(
+            "passes-too-many",
+            "process.passes",
+            f"the last of {count} passes would move the slide by less than the "
+            f"{remarks.mm(remarks.least_shown())} on the diameter that a control can tell "
+            f"apart; take {len(depths)} or fewer",
+        )
+    return depths
+
+
+def _as_fine_as_a_control(
+    contact: Contact, depth: float, count: int, remarks: Remarks
+) -> tuple[float, ...]:
+    """Return the depths of the most passes, up to a count, that each move X by a word's worth."""
+    least = remarks.least_shown() * (1.0 + ROUND_SLACK)
+    while True:
+        depths = pass_penetrations(depth, count)
+        before, last = (0.0, *depths)[-2:]
+        if count == 1 or contact.x_diameter_mm(before) - contact.x_diameter_mm(last) > least:
+            return depths
+        count -= 1
+
+
+def _say_finish(job: Job, zone: Zone, remarks: Remarks) -> None:
+    """What is done after each infeed, and after the last pass."""
+    process = job.process
+    remarks.choose(
+        "process.dwell_revolutions",
+        process.dwell_revolutions,
+        None,
+        given="dwell_revolutions" in process.model_fields_set,
+        why="every tooth meets the rolls after each infeed",
+    )
+    if zone.strategy != "plunge":
+        remarks.choose(
+            "process.clean_up",
+            process.clean_up,
+            None,
+            given="clean_up" in process.model_fields_set,
+            why=f"evens the knurl ({COMMON})",
+        )
+
+
+# -- passes --------------------------------------------------------------------
+
+
+def lay_out_passes(
+    job: Job, tooling: Tooling, zone: Zone, depths: tuple[float, ...]
+) -> tuple[Pass, ...]:
+    """Return the passes: to and fro, the clean-up as one more at the last depth."""
+    contact, shift, traverse = tooling.contact, tooling.datum_shift_mm, zone.strategy == "traverse"
+    clean_up = traverse and job.process.clean_up
+    steps = [(c, True) for c in depths] + [(depths[-1], False)] * clean_up
+    made = []
+    left = zone.entry_mm
+    x, x_of = 0.0, math.nan
+    for number, (c, presses) in enumerate(steps, start=1):
+        if c != x_of:
+            x, x_of = contact.x_diameter_mm(c), c
+        direction: Direction = "plunge"
+        end = left
+        if traverse:
+            direction = "headstock" if number % 2 else "tailstock"
+            end = zone.end_mm if number % 2 else zone.turn_mm
+        made.append(Pass(number, direction, c, x, left + shift, end + shift, presses))
+        left = end
+    return tuple(made)
+
+
+def last_step_mm(passes: tuple[Pass, ...]) -> float:
+    """Return how much the last pass that presses is deeper than the one before [mm]."""
+    pressing = [step.penetration_mm for step in passes if step.presses]
+    return pressing[-1] - (pressing[-2] if len(pressing) > 1 else 0.0)
+
+
+def warn_of_fast_infeed(
+    passes: tuple[Pass, ...], contact: Contact, rates: Rates, remarks: Remarks
+) -> None:
+    """Warn of an infeed that presses the first print in within one turn."""
+    slide = contact.touch_mm - contact.centre_mm(passes[0].penetration_mm)
+    infeed = rates.infeed_mm_per_rev
+    if infeed > slide:
+        remarks.note(
+            "warning",
+            "infeed-fast",
+            f"{remarks.feed_text(infeed)} of slide presses the first print in within one turn of "
+            "the work: the teeth of that turn will not be alike; slow the infeed",
+        )
+
+
+# -- trial strip ---------------------------------------------------------------
+
+
+def choose_trial(
+    job: Job, passes: tuple[Pass, ...], zone: Zone, remarks: Remarks
+) -> TrialStrip | None:
+    """Return the trial strip, if the job asks for one: the begin of the first pass."""
+    if not job.process.trial_strip:
+        return None
+    first = passes[0]
+    travel = 0.0
+    if zone.strategy == "traverse":
+        travel = _trial_travel(job, first.z_start_mm - first.z_end_mm, remarks)
+    end = first.z_start_mm - travel
+    return TrialStrip(
+        first.penetration_mm,
+        first.x_diameter_mm,
+        first.z_start_mm,
+        end,
+        _follow_as_far(first, end) if travel else (),
+    )
+
+
+def _trial_travel(job: Job, room: float, remarks: Remarks) -> float:
+    asked = job.process.trial_length
+    if asked is not None:
+        if asked >= room:
+            remarks.refuse(
+                "trial-too-long",
+                "process.trial_length",
+                f"a trial strip of {remarks.mm(asked)} does not end before the line, "
+                f"{remarks.mm(room)} away; make it shorter or leave it out",
+            )
+        return asked
+    travel = TRIAL_LENGTH_MM if room > TRIAL_LENGTH_MM else room / 2
+    why = f"about half an inch ({COMMON})"
+    if travel < TRIAL_LENGTH_MM:
+        why = "half of the first pass, which is short"
+    remarks.choose("process.trial_length", travel, Kind.LENGTH, given=False, why=why)
+    return travel
+
+
+def _follow_as_far(step: Pass, end_mm: float) -> tuple[tuple[float, float], ...]:
+    """Return the blocks of a pass towards the headstock as far as a Z."""
+    made: list[tuple[float, float]] = []
+    z, x = step.z_start_mm, step.x_diameter_mm
+    for to_z, to_x in step.follow:
+        if to_z <= end_mm:
+            share = (end_mm - z) / (to_z - z)
+            made.append((end_mm, x + share * (to_x - x)))
+            break
+        made.append((to_z, to_x))
+        z, x = to_z, to_x
+    return tuple(made)

@@ -1,0 +1,199 @@
+"""What stands around the rolls: the chuck, the centre, shoulders, the safe position.
+
+Diameters that are not known (the chuck's, that of a centre which the job does not give) are
+taken to reach out to safe X, and to the largest that clears the rolls.
+"""
+
+from __future__ import annotations
+
+from knurlcam.job.model import Job
+from knurlcam.mechanics.contact import Contact
+from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.plan.remarks import LENGTH_SLACK_MM, Remarks
+from knurlcam.plan.results import Diameters, Surroundings, Tooling, Zone
+
+__all__ = ["check_surroundings", "pieces_beside"]
+
+FLUSH_MM = 0.0005
+"""Distance below which rolls and a shoulder are called flush: it would be shown as 0 [mm]"""
+
+
+def check_surroundings(
+    job: Job,
+    knurl: KnurlGeometry,
+    diameters: Diameters,
+    tooling: Tooling,
+    zone: Zone,
+    deepest_mm: float,
+    remarks: Remarks,
+) -> Surroundings:
+    """Return the clearance and what may stand beyond the end face; refuse what is in the way.
+
+    Args:
+        job: The job.
+        knurl: The knurl's geometry.
+        diameters: Blank and tooth.
+        tooling: Rolls and contact.
+        zone: Where the rolls go.
+        deepest_mm: How deep the rolls reach in over the end face [mm]
+        remarks: Where it is said.
+    """
+    clearance_x = tooling.contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
+    if job.part.steps is not None:
+        _check_steps(job, knurl, diameters.blank_mm, zone, tooling.contact, remarks)
+    if job.machine.safe_x < clearance_x:
+        remarks.refuse(
+            "safe-x-inside",
+            "machine.safe_x",
+            f"{remarks.mm(job.machine.safe_x)} is inside the clearance, X "
+            f"{remarks.mm_up(clearance_x)}; raise it to at least that, on the diameter",
+        )
+    _check_chuck(job, zone, remarks)
+    largest = _check_centre(job, zone, diameters.blank_mm - 2.0 * deepest_mm, remarks)
+    return Surroundings(clearance_x, largest)
+
+
+def _check_chuck(job: Job, zone: Zone, remarks: Remarks) -> None:
+    part, clearance = job.part, job.machine.clearance
+    room = part.length + zone.end_mm
+    holder = "chuck" if job.holding.method != "between centres" else "driven centre"
+    if room < -LENGTH_SLACK_MM:
+        most = part.length - job.knurl.start - clearance
+        shorter = f"shorten it to {remarks.mm_down(most)} at most or " if most > 0 else ""
+        remarks.refuse(
+            "past-the-chuck",
+            "knurl.length",
+            f"the knurl ends {remarks.mm(-zone.end_mm)} from the end, past the {holder} at "
+            f"{remarks.mm(part.length)}; {shorter}hold the work further out",
+        )
+    elif room <= LENGTH_SLACK_MM:
+        remarks.refuse(
+            "meets-the-chuck",
+            "knurl.length",
+            f"the rolls would run against the {holder} at {remarks.mm(part.length)}; leave "
+            f"at least the clearance of {remarks.mm(clearance)} between them",
+        )
+    elif room < clearance:
+        remarks.note(
+            "warning",
+            "near-the-chuck",
+            f"the rolls come within {remarks.mm(room)} of the {holder}: see that nothing of it or "
+            "of the tool stands proud",
+        )
+
+
+def _check_centre(job: Job, zone: Zone, largest: float, remarks: Remarks) -> float | None:
+    """Return the largest diameter beyond the end face; None where no roll hangs over it."""
+    overhang = max(zone.entry_mm, zone.turn_mm) + job.tool.face_width
+    if overhang <= LENGTH_SLACK_MM or job.holding.held_by == "none":
+        return None
+    given = job.holding.centre_diameter
+    if given is None:
+        remarks.note(
+            "note",
+            "centre-clearance",
+            f"the rolls hang {remarks.mm(overhang)} over the end: what stands beyond the end face "
+            f"must be smaller than {remarks.mm_down(largest)}",
+            "geometry",
+        )
+    elif given >= largest:
+        remarks.refuse(
+            "meets-the-centre",
+            "holding.centre_diameter",
+            f"the rolls hang {remarks.mm(overhang)} over the end and reach in to a diameter of "
+            f"{remarks.mm_down(largest)}; what stands there must be smaller than that: take a "
+            "smaller centre or a half centre",
+        )
+    return largest
+
+
+# -- stepped work --------------------------------------------------------------
+
+
+def _check_steps(
+    job: Job,
+    knurl: KnurlGeometry,
+    blank: float,
+    zone: Zone,
+    contact: Contact,
+    remarks: Remarks,
+) -> None:
+    """Check stepped work against the blank, the rolls' way and the safe position."""
+    steps = job.part.steps
+    assert steps is not None
+    begin, end = job.knurl.start, job.knurl.start + job.knurl.length
+    near, far = -zone.right_limit_mm, -zone.end_mm
+    largest = max([diameter for diameter, _ in steps])
+    room = contact.blank_radius_mm - contact.depth_mm(job.machine.safe_x)
+    if largest / 2.0 > room - LENGTH_SLACK_MM:
+        remarks.refuse(
+            "safe-x-inside",
+            "machine.safe_x",
+            f"at the safe X the rolls reach in to a diameter of {remarks.mm(2.0 * room)}, and a "
+            f"step has {remarks.mm(largest)}; raise it",
+        )
+    for piece in pieces_beside(steps, begin, end):
+        if piece[0] > blank + LENGTH_SLACK_MM:
+            _check_shoulder(piece, (near, far), job.machine.clearance, remarks)
+    at = 0.0
+    for diameter, length in steps:
+        low, at = at, at + length
+        under = max(low, begin) < min(at, end) - LENGTH_SLACK_MM
+        if under and abs(diameter - blank) > knurl.pitch_mm:
+            remarks.refuse(
+                "steps-disagree",
+                "part.steps",
+                f"under the knurl the work has {remarks.mm(blank)}, and the step from "
+                f"{remarks.mm(low)} to {remarks.mm(at)} has {remarks.mm(diameter)}; give that "
+                "step the blank's diameter, or cut it where the knurl begins and ends",
+            )
+
+
+def _check_shoulder(
+    piece: tuple[float, float, float],
+    way: tuple[float, float],
+    clearance: float,
+    remarks: Remarks,
+) -> None:
+    """Check a piece that is thicker than the blank against the way of the rolls."""
+    (diameter, low, high), (near, far) = piece, way
+    overlap = min(high, far) - max(low, near)
+    if overlap > LENGTH_SLACK_MM:
+        remarks.refuse(
+            "meets-a-shoulder",
+            "part.steps",
+            f"the rolls run against the step of {remarks.mm(diameter)} from {remarks.mm(low)} to "
+            f"{remarks.mm(high)}; take narrower rolls",
+        )
+    elif overlap > -clearance:
+        where = f"within {remarks.mm(abs(overlap))} of" if overlap < -FLUSH_MM else "flush against"
+        remarks.note(
+            "warning",
+            "near-a-shoulder",
+            f"the rolls come {where} the step of {remarks.mm(diameter)}: see that nothing of the "
+            "tool meets it, or relieve the corner",
+        )
+
+
+def pieces_beside(
+    steps: tuple[tuple[float, float], ...], begin: float, end: float
+) -> list[tuple[float, float, float]]:
+    """Return the pieces of stepped work that are not under the knurl.
+
+    Args:
+        steps: Diameter and length of each piece, from the end face on [mm]
+        begin: Distance of the knurl's begin from the end face [mm]
+        end: ... and of its end [mm]
+
+    Returns:
+        Of each piece, or part of one, its diameter and where it begins and ends [mm]
+    """
+    found, at = [], 0.0
+    for diameter, length in steps:
+        low, high = at, at + length
+        at = high
+        if low < begin:
+            found.append((diameter, low, min(high, begin)))
+        if high > end:
+            found.append((diameter, max(low, end), high))
+    return found

@@ -1,0 +1,132 @@
+"""Which rolls make the knurl, and where the slide stands with them."""
+
+from __future__ import annotations
+
+from knurlcam.data.rolls import roll_sets, rolls
+from knurlcam.job.model import Job
+from knurlcam.mechanics.contact import Contact
+from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.loads import Prints
+from knurlcam.mechanics.setup_loads import Teeth
+from knurlcam.mechanics.tool_styles import TOOL_STYLES, contact_for
+from knurlcam.plan.remarks import Remarks
+from knurlcam.plan.results import Diameters, Tooling
+
+__all__ = ["choose_tooling"]
+
+
+def choose_tooling(
+    job: Job, knurl: KnurlGeometry, diameters: Diameters, remarks: Remarks
+) -> Tooling:
+    """Return rolls and contact.
+
+    Raises:
+        CannotBeDoneError: where the rolls would pass above and below the work.
+    """
+    names = _rolls(job, knurl, remarks)
+    traverse = all(rolls()[name].traverses for name in names)
+    contact = _contact(job, diameters, remarks)
+    _say_datums(job, remarks)
+    return Tooling(names, traverse, _teeth(knurl, names), contact, _datum_shift_mm(job))
+
+
+def _rolls(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> tuple[str, ...]:
+    """Return the rolls that make a knurl; none where the tool has none such."""
+    tool = job.tool
+    names = tool.rolls or _usual_rolls(job, knurl)
+    if names is None:
+        takes = "; ".join(
+            f"{' and '.join(s.rolls)} in a "
+            + ("one-roll holder" if len(s.rolls) == 1 else "two-roll tool")
+            + (", swivelled" if s.swivelled else "")
+            for s in roll_sets(knurl.form)
+        )
+        remarks.refuse(
+            "no-rolls-for-form",
+            "tool.style",
+            f"a {tool.style} has no {'swivelled ' if tool.swivelled else ''}rolls that make "
+            f"form {knurl.form}; it takes {takes}",
+            source="DIN 82:1973-01, rolls of DIN 403",
+        )
+        return ()
+    remarks.choose(
+        "tool.rolls",
+        " ".join(names),
+        None,
+        given=tool.rolls is not None,
+        why=f"they make form {knurl.form} (DIN 82)",
+    )
+    return names
+
+
+def _usual_rolls(job: Job, knurl: KnurlGeometry) -> tuple[str, ...] | None:
+    tool = job.tool
+    for row in roll_sets(knurl.form):
+        if len(row.rolls) == tool.roll_count and row.swivelled == tool.swivelled:
+            return row.rolls
+    return None
+
+
+def _teeth(knurl: KnurlGeometry, names: tuple[str, ...]) -> Teeth:
+    """Return the teeth that press: those of rolls that traverse are ridges."""
+    prints: Prints = "ridges"
+    if not names or not rolls()[names[0]].traverses:
+        prints = "points" if knurl.family == "indented" else "crossing ridges"
+    one_hand = knurl.helix_deg if knurl.family == "straight" else 0.0
+    return Teeth.of(prints, knurl.pitch_mm, knurl.profile_deg, one_hand)
+
+
+def _contact(job: Job, diameters: Diameters, remarks: Remarks) -> Contact:
+    tool, blank, depth = job.tool, diameters.blank_mm, diameters.penetration_mm
+    contact = contact_for(
+        tool.style,
+        tool.datum,
+        blank_diameter_mm=blank,
+        roll_diameter_mm=tool.roll_diameter,
+        full_penetration_mm=depth,
+        roll_spacing_mm=tool.roll_spacing,
+    )
+    reach = contact.blank_radius_mm + contact.roll_radius_mm - depth
+    if TOOL_STYLES[tool.style].set_to_gap:
+        # The job's own key: a straddle has no roll spacing, but a largest gap to open to.
+        if tool.largest_gap is not None and contact.gap_mm > tool.largest_gap:
+            remarks.refuse(
+                "straddle-too-small",
+                "tool.largest_gap",
+                f"the rolls must be set {remarks.mm(contact.gap_mm)} apart over this blank and "
+                f"open to {remarks.mm(tool.largest_gap)} only; take a larger straddle, or a blank "
+                f"of at most {remarks.mm(tool.largest_gap + 2 * depth)}",
+            )
+    elif contact.half_spacing_mm >= reach:
+        remarks.refuse(
+            "rolls-too-far-apart",
+            "tool.roll_spacing",
+            f"rolls {remarks.mm(2 * contact.half_spacing_mm)} apart pass above and below a blank "
+            f"of {remarks.mm(blank)}; the spacing must be below {remarks.mm(2 * reach)}: take a "
+            "smaller head, larger rolls or a single roll",
+        )
+        remarks.stop_if_refused()
+    return contact
+
+
+def _say_datums(job: Job, remarks: Remarks) -> None:
+    tool = job.tool
+    remarks.choose(
+        "tool.x_datum",
+        tool.datum,
+        None,
+        given=tool.x_datum is not None,
+        why="usual for this tool style",
+    )
+    remarks.choose(
+        "tool.z_datum",
+        tool.z_datum,
+        None,
+        given="z_datum" in tool.model_fields_set,
+        why="the edge that meets the line",
+    )
+
+
+def _datum_shift_mm(job: Job) -> float:
+    face = job.tool.face_width
+    return {"left edge": 0.0, "centre": face / 2, "right edge": face}[job.tool.z_datum]
