@@ -1,50 +1,57 @@
-"""The page itself: one file without a single reference to anything outside it."""
+"""The page itself: one file without a single reference to anything outside it.
+
+It is made from plan, motion and findings, and nothing is made from it. What moves is the
+motion read back from the text, timed with the reader's own clock, so that an edited program
+shows what it really does. An unsaid start and the reference point are drawn at the safe
+position.
+"""
 
 from __future__ import annotations
 
 import hashlib
-import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from markupsafe import Markup
 
 from knurlcam.data.cautions import cautions, proving
 from knurlcam.gcode.dialect import Dialect, load_dialect
 from knurlcam.gcode.marks import Form
-from knurlcam.gcode.motion import Motion, State
+from knurlcam.gcode.motion import Motion
 from knurlcam.job.model import Job
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
 from knurlcam.program import read_and_verify
-from knurlcam.review import estimates, sheets
-from knurlcam.review.imprints import impression_of
+from knurlcam.review.deflection import deflection_curves
+from knurlcam.review.imprint import impression_of
+from knurlcam.review.listing import listing
+from knurlcam.review.loads import deflection_sentences, unknown_loads
+from knurlcam.review.motion_data import PHASE_NAMES, motion_data
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
-from knurlcam.review.views import View, end_view, infeed_view, side_view, yield_chart
-from knurlcam.timeline import PHASES, Timeline, time_line
-from knurlcam.units.kinds import MM_PER_INCH
+from knurlcam.review.tables.blank import blank_sheet
+from knurlcam.review.tables.findings import findings_and_notes, severity_of
+from knurlcam.review.tables.first_part import first_part
+from knurlcam.review.tables.loads import fit_sheet, loads_sheet, pass_forces, passes_left_out
+from knurlcam.review.tables.passes import passes_table
+from knurlcam.review.tables.speeds import speed_sheet
+from knurlcam.review.tables.tool import rolls_sheet, setting_sheet
+from knurlcam.review.tables.trial_strip import double_impression, trial_strip
+from knurlcam.review.views.deflection import deflection_chart
+from knurlcam.review.views.end import end_view
+from knurlcam.review.views.frame import View
+from knurlcam.review.views.infeed import infeed_view
+from knurlcam.review.views.side import side_view
+from knurlcam.timeline import Timeline, time_line
 from knurlcam.verification.findings import Verification
-from knurlcam.verification.limits import compensated_work
 
 __all__ = ["Review", "review_page"]
 
-MOST_REMARKS = 60
-"""More findings than anybody reads before the first are mended."""
-
-GROUP = 100
-"""Lines of the listing that a browser lays out at once."""
-
-PHASE_NAMES = {
-    "rapid": "rapid",
-    "infeed": "infeed",
-    "dwell": "dwell",
-    "headstock": "to the headstock",
-    "tailstock": "to the tailstock",
-    "retract": "out by feed",
-}
+MOST_FINDINGS = 60
+"""Findings and notes that are listed: nobody reads more before the first are fixed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +67,6 @@ class Review:
     html: str
     text: str
     verification: Verification
-
-
-class _Line(NamedTuple):
-    """A line of the listing."""
-
-    place: int
-    text: str
-    grave: str
 
 
 def review_page(
@@ -88,7 +87,7 @@ def review_page(
         job: The job.
         text: A program for it, wherever it comes from; None to write one.
         post: Its dialect; the job's unless given.
-        form: What the text is; None to tell from its own remark, else a program.
+        form: What the text is; None to tell from its own comment, else a program.
         posts: Folders of a shop's own dialects.
         name: What to call the text on the page, such as its file's name.
 
@@ -99,181 +98,220 @@ def review_page(
     dialect = load_dialect(post or job.machine.post, posts)
     plan = make_plan(job)
     text, motion, result = read_and_verify(plan, text, dialect, form)
-    line = time_line(motion, plan)
-    radius = dialect.x == "radius"
-    views = [side_view(plan, line), infeed_view(plan, line), end_view(plan, line)]
-    given = estimates.giving_way(plan, line)
-    said = estimates.said_of(plan, line, given)
-    left, not_shown = impression_of(plan, motion, line, sound=result.ok)
-    found = sheets.remarks(plan, result, motion)
-    place = {block.line: i for i, block in enumerate(motion.blocks)}
-    wrong = {place[f.line] for f in result.findings if f.severity == "error" and f.line in place}
-    grave: Counter[str] = Counter(f.severity for f in result.findings)
-    grave.update("accepted" if n.severity == "error" else n.severity for n in plan.notes)
-    mark = hashlib.sha256(text.encode()).hexdigest()[:8].upper()
-    here = Path(__file__).parent
-    styles, script = own_style(here / "page.css") + _foot(job, mark), own_text(here / "page.js")
-    html = (
-        page_environment("knurlcam.review")
-        .get_template("page.html.j2")
-        .render(
-            title=job.part.name,
-            plan=plan,
-            job=job,
-            name=name or "written from the job",
-            result=result,
-            dialect=dialect,
-            mark=f"{len(motion.blocks)} lines, mark {mark}",
-            x_word="X, radius" if radius else "X, diameter",
-            z_word=f"Z, {job.tool.z_datum}",
-            views={view.name: view for view in views},
-            phases=PHASE_NAMES,
-            remarks=found[:MOST_REMARKS],
-            left_out=max(0, len(found) - MOST_REMARKS),
-            errors=grave["error"],
-            besides=_counted(grave),
-            groups=_groups(motion, result),
-            data=_data(line, views, plan, radius),
-            blank=sheets.blank_sheet(plan),
-            rolls=sheets.rolls_sheet(plan),
-            setting=sheets.tool_sheet(plan, dialect, result.form),
-            speeds=sheets.speed_sheet(plan, motion, line),
-            passes=sheets.passes_sheet(plan, line, radius=radius, wrong=wrong),
-            checks=sheets.first_part(plan),
-            advice=sheets.double_impression(plan, line),
-            lost=line.lost,
-            trial=sheets.trial_strip(plan, line, motion),
-            cautions=[c.text for c in cautions()],
-            proving=proving(),
-            remarks_of_picture=_picture_remarks(line, motion, views),
-            follows=compensated_work(plan) is not None,
-            missing=estimates.missing(plan),
-            given=given,
-            gives_way=said,
-            yields=given and yield_chart(plan, given, " ".join(said)),
-            efforts=estimates.efforts(plan),
-            left_out_passes=estimates.left_out(plan),
-            loads=estimates.loads_sheet(plan),
-            fit=estimates.fit_sheet(plan),
-            left=left,
-            not_shown=not_shown,
-            styles=Markup(styles),
-            script=Markup(script),
-            policy=content_policy(styles, script, images=True),
-        )
-    )
+    sources = _Sources(plan, dialect, text, motion, result, time_line(motion, plan))
+    context = {
+        "name": name or "written from the job",
+        **_head(sources),
+        **_stage(sources),
+        **_tables(sources),
+        **_loads(sources),
+        **_imprint(sources),
+        **_style_and_script(sources),
+    }
+    html = page_environment("knurlcam.review").get_template("page.html.j2").render(context)
     return Review(html, text, result)
 
 
-def _counted(grave: Counter[str]) -> str:
-    """Return in words what stands beside errors and above notes; empty for nothing."""
+@dataclass(frozen=True)
+class _Sources:
+    """What the page is made from.
+
+    Attributes:
+        plan: The plan.
+        dialect: The program's dialect.
+        text: The program.
+        motion: What was read of it.
+        result: Its findings.
+        line: The motion against time.
+    """
+
+    plan: Plan
+    dialect: Dialect
+    text: str
+    motion: Motion
+    result: Verification
+    line: Timeline
+
+    @property
+    def radius(self) -> bool:
+        """Whether the program's X words are radii."""
+        return self.dialect.x == "radius"
+
+    @cached_property
+    def mark(self) -> str:
+        """Eight digits by which a sheet of paper and a text are held against each other."""
+        return hashlib.sha256(self.text.encode()).hexdigest()[:8].upper()
+
+
+# -- what stands at the top ------------------------------------------------------
+
+
+def _head(sources: _Sources) -> dict[str, Any]:
+    """Return whose page it is, and the verdict with what speaks against the program."""
+    plan, result, motion = sources.plan, sources.result, sources.motion
+    entries = findings_and_notes(plan, result, motion)
+    count: Counter[str] = Counter(f.severity for f in result.findings)
+    count.update(severity_of(note) for note in plan.notes)
+    return {
+        "title": plan.job.part.name,
+        "plan": plan,
+        "job": plan.job,
+        "dialect": sources.dialect,
+        "result": result,
+        "mark": f"{len(motion.blocks)} lines, mark {sources.mark}",
+        "errors": count["error"],
+        "besides": _counted(count),
+        "remarks": entries[:MOST_FINDINGS],
+        "left_out": max(0, len(entries) - MOST_FINDINGS),
+    }
+
+
+def _counted(count: Counter[str]) -> str:
+    """Return in words what stands between errors and notes; empty for nothing."""
     said = []
     for severity, word in (("accepted", "refusal accepted"), ("warning", "warning")):
-        count = grave[severity]
-        if count:
+        number = count[severity]
+        if number:
             first, _, rest = word.partition(" ")
-            said.append(f"{count} {first}{'s' if count > 1 else ''} {rest}".strip())
+            said.append(f"{number} {first}{'s' if number > 1 else ''} {rest}".strip())
     return ", ".join(said)
 
 
-def _foot(job: Job, mark: str) -> str:
-    """Return the style that says on each sheet of paper whose it is."""
-    small = "font: 7pt sans-serif;"
-    whose = f'"Job {job.identity}, program {job.part.number}, text {mark}"'
-    return (
-        f"@media print {{ @page {{ @bottom-left {{ content: {whose}; {small} }} "
-        f'@bottom-right {{ content: counter(page) " of " counter(pages); {small} }} }} }}\n'
-    )
+# -- what moves ------------------------------------------------------------------
 
 
-def _picture_remarks(line: Timeline, motion: Motion, views: Iterable[View]) -> list[str]:
-    """Return what the pictures take for granted, what matters most first."""
-    said = []
+def _stage(sources: _Sources) -> dict[str, Any]:
+    """Return the pictures, the listing, and what the script moves things by."""
+    plan, line, motion = sources.plan, sources.line, sources.motion
+    views = [side_view(plan, line), infeed_view(plan, line), end_view(plan)]
+    return {
+        "x_word": "X, radius" if sources.radius else "X, diameter",
+        "z_word": f"Z, {plan.job.tool.z_datum}",
+        "views": {view.name: view for view in views},
+        "phases": PHASE_NAMES,
+        "remarks_of_picture": [*_doubts(line), *_outside(views), *_assumptions(line, motion)],
+        "groups": listing(motion, sources.result),
+        "data": motion_data(plan, line, views, radius=sources.radius),
+    }
+
+
+def _doubts(line: Timeline) -> Iterator[str]:
+    """Yield what the pictures cannot show as it is."""
     if line.lost:
-        said.append(
+        yield (
             "The program moves by increments from a place that it does not say: pictures, passes "
             "and readings do not show where the rolls would go."
         )
     if not line.timed:
-        said.append(
+        yield (
             "A feed has no feed rate, or the spindle does not turn at a speed that is known: such "
             "a move is drawn at once or at a speed that is not its own."
         )
     if line.cut:
-        said.append(
+        yield (
             "Some coordinate or time is too large to show: pictures, passes and readings show it "
             "smaller than it is."
         )
-    said += [
-        f"The motion leaves the picture “{view.title}”; the readings say where the slide stands."
-        for view in views
-        if view.outside
-    ]
+
+
+def _outside(views: Iterable[View]) -> Iterator[str]:
+    """Yield which pictures the motion leaves."""
+    for view in views:
+        if view.outside:
+            yield (
+                f"The motion leaves the picture “{view.title}”; the readings say where the slide "
+                "stands."
+            )
+
+
+def _assumptions(line: Timeline, motion: Motion) -> Iterator[str]:
+    """Yield what the pictures take for granted."""
     if line.assumed:
-        said.append("The start is drawn at the safe position; the program does not say it.")
+        yield "The start is drawn at the safe position; the program does not say it."
     if any(m.kind == "reference" for m in motion.moves):
-        said.append("The reference point is drawn at the safe position.")
+        yield "The reference point is drawn at the safe position."
     if any(b.skip for b in motion.blocks):
-        said.append("Blocks with a slash are shown carried out.")
-    return said
+        yield "Blocks with a slash are shown carried out."
 
 
-def _groups(motion: Motion, result: Verification) -> Iterator[list[_Line]]:
-    grave: dict[int, str] = {}
-    for finding in sorted(result.findings, key=lambda f: f.severity):
-        grave.setdefault(finding.line, finding.severity)
-    lines = [_Line(i, _visible(b.text), grave.get(b.line, "")) for i, b in enumerate(motion.blocks)]
-    for first in range(0, len(lines), GROUP):
-        yield lines[first : first + GROUP]
+# -- tables ----------------------------------------------------------------------
 
 
-def _visible(text: str) -> str:
-    """Return a line with characters that cannot be seen, or turn the others round, named."""
-    if text.isascii() and text.isprintable():
-        return text
-    return "".join(
-        f"‹U+{ord(c):04X}›" if unicodedata.category(c) in ("Cc", "Cf") and c != "\t" else c
-        for c in text
-    )
-
-
-def _data(line: Timeline, views: Iterable[View], plan: Plan, radius: bool) -> dict[str, Any]:
-    """Return what the script moves things by."""
-    contact = plan.contact
-    inch = plan.job.units == "inch"
-    unit = MM_PER_INCH if inch else 1.0
-    told: dict[str, int] = {}
-    states = [told.setdefault(_state_text(s), len(told)) for s in line.states]
-    keys = line.keys
-    # Where the slide follows the work the roll is drawn where the slide stands, deeper than
-    # the rolls come.
-    stiff = None
-    if compensated_work(plan) is not None:
-        stiff = [round(contact.depth_mm(k.x), 5) for k in keys]
+def _tables(sources: _Sources) -> dict[str, Any]:
+    """Return the tables beside the pictures, and what is to be read before the start."""
+    plan, line, motion = sources.plan, sources.line, sources.motion
     return {
-        "s": [round(k.s, 6) for k in keys],
-        "x": [round(k.x, 5) for k in keys],
-        "z": [round(k.z, 5) for k in keys],
-        "c": [round(k.depth, 5) for k in keys],
-        "stiff": stiff,
-        "p": [PHASES.index(k.phase) for k in keys],
-        "after": line.key_after,
-        "state": states,
-        "states": list(told),
-        "halts": [[h.block, round(h.s, 6), h.optional] for h in line.halts],
-        "phases": [[name, PHASE_NAMES[name]] for name in PHASES],
-        "views": {
-            v.name: [v.frame.x0, v.frame.kx, v.frame.y0, v.frame.ky, *v.within] for v in views
-        },
-        "left": plan.datum_shift_mm,
-        "blank": contact.blank_radius_mm,
-        "centre": contact.datum_shift_mm,
-        "unit": [unit, (2.0 if radius else 1.0) * unit, 4 if inch else 3],
+        "blank": blank_sheet(plan),
+        "rolls": rolls_sheet(plan),
+        "setting": setting_sheet(plan, sources.dialect, sources.result.form),
+        "speeds": speed_sheet(plan, motion, line),
+        "passes": passes_table(plan, line, radius=sources.radius, wrong=_wrong(sources)),
+        "checks": first_part(plan),
+        "trial": trial_strip(plan, line, motion),
+        "advice": double_impression(plan, line),
+        "lost": line.lost,
+        "cautions": [c.text for c in cautions()],
+        "proving": proving(),
     }
 
 
-def _state_text(state: State) -> str:
-    """Return spindle and coolant in words."""
-    rpm = f"{state.rpm:g} rev/min " if state.rpm and state.spindle != "off" else ""
-    turning = "spindle stopped" if state.spindle == "off" else f"{rpm}{state.spindle}"
-    return f"{turning}, coolant {'on' if state.coolant else 'off'}"
+def _wrong(sources: _Sources) -> set[int]:
+    """Return the places of the blocks in which an error was found."""
+    place = {block.line: i for i, block in enumerate(sources.motion.blocks)}
+    errors = (f.line for f in sources.result.findings if f.severity == "error")
+    return {place[line] for line in errors if line in place}
+
+
+# -- estimates -------------------------------------------------------------------
+
+
+def _loads(sources: _Sources) -> dict[str, Any]:
+    """Return loads and deflection."""
+    plan, line = sources.plan, sources.line
+    curves = deflection_curves(plan, line)
+    said = deflection_sentences(plan, line, curves)
+    return {
+        "follows": plan.follows,
+        "missing": unknown_loads(plan),
+        "curves": curves,
+        "deflects": said,
+        "chart": curves and deflection_chart(plan, curves, " ".join(said)),
+        "efforts": pass_forces(plan),
+        "left_out_passes": passes_left_out(plan),
+        "loads": loads_sheet(plan),
+        "fit": fit_sheet(plan),
+    }
+
+
+def _imprint(sources: _Sources) -> dict[str, Any]:
+    """Return what the rolls leave, or why it is not shown."""
+    left, not_shown = impression_of(
+        sources.plan, sources.motion, sources.line, sound=sources.result.ok
+    )
+    return {"left": left, "not_shown": not_shown}
+
+
+# -- looks -----------------------------------------------------------------------
+
+
+def _style_and_script(sources: _Sources) -> dict[str, Any]:
+    """Return style and script, and the policy that lets only these two be."""
+    here = Path(__file__).parent
+    styles = own_style(here / "page.css") + _foot(sources)
+    script = own_text(here / "page.js")
+    return {
+        "styles": Markup(styles),
+        "script": Markup(script),
+        "policy": content_policy(styles, script, images=True),
+    }
+
+
+def _foot(sources: _Sources) -> str:
+    """Return the style that says on each sheet of paper whose it is."""
+    job = sources.plan.job
+    small = "font: 7pt sans-serif;"
+    whose = f'"Job {job.identity}, program {job.part.number}, text {sources.mark}"'
+    return (
+        f"@media print {{ @page {{ @bottom-left {{ content: {whose}; {small} }} "
+        f'@bottom-right {{ content: counter(page) " of " counter(pages); {small} }} }} }}\n'
+    )

@@ -22,24 +22,20 @@ from knurlcam.gcode.motion import Motion
 from knurlcam.plan.model import Plan
 from knurlcam.plan.report import load_rows
 from knurlcam.review import Review, review_page
-from knurlcam.review.estimates import (
-    GivingWay,
-    efforts,
-    giving_way,
-    missing,
-)
-from knurlcam.review.sheets import (
-    blank_sheet,
-    double_impression,
-    first_part,
-    passes_sheet,
-    remarks,
-    rolls_sheet,
-    speed_sheet,
-    tool_sheet,
-    trial_strip,
-)
-from knurlcam.review.views import end_view, infeed_view, side_view, yield_chart
+from knurlcam.review.deflection import DeflectionCurves, deflection_curves
+from knurlcam.review.loads import unknown_loads
+from knurlcam.review.tables.blank import blank_sheet
+from knurlcam.review.tables.findings import findings_and_notes
+from knurlcam.review.tables.first_part import first_part
+from knurlcam.review.tables.loads import pass_forces
+from knurlcam.review.tables.passes import passes_table
+from knurlcam.review.tables.speeds import speed_sheet
+from knurlcam.review.tables.tool import rolls_sheet, setting_sheet
+from knurlcam.review.tables.trial_strip import double_impression, trial_strip
+from knurlcam.review.views.deflection import deflection_chart
+from knurlcam.review.views.end import end_view
+from knurlcam.review.views.infeed import infeed_view
+from knurlcam.review.views.side import side_view
 from knurlcam.timeline import STRAIGHT_MM, Timeline, pass_names, time_line
 from tests.support.breaking import JOBS, POSTS, Text, good_job, good_plan, good_program
 from tests.support.jobs import base_job
@@ -142,7 +138,7 @@ def test_the_time_of_a_pass_is_what_a_hand_works_out() -> None:
 @pytest.mark.parametrize(("name", "post"), CASES)
 def test_the_passes_that_are_read_are_those_that_were_planned(name: str, post: str) -> None:
     plan, _, line = timed(name, post)
-    rows = passes_sheet(plan, line, radius=post == "rs274")
+    rows = passes_table(plan, line, radius=post == "rs274")
     assert [r.planned for r in rows] == [""] * len(rows)
     names = [r.name for r in rows if r.name != "trial"]
     assert names == [str(p.number) for p in plan.passes]
@@ -207,7 +203,7 @@ def test_the_side_view_is_to_scale() -> None:
 def test_the_end_view_shows_the_centres_where_pythagoras_puts_them() -> None:
     """Knuckle joint: v = 10.5, R_b + R_r = 22.313; touch at sqrt(22.313² - 10.5²) = 19.688."""
     plan = planned()
-    view = end_view(plan, timeline_of(plan))
+    view = end_view(plan)
     contact = [s for s in view.still if s.attributes.get("class") == "ghost contact"]
     frame = view.frame
     xs = {(float(s.attributes["cx"]) - frame.x0) / frame.kx for s in contact}
@@ -217,8 +213,8 @@ def test_the_end_view_shows_the_centres_where_pythagoras_puts_them() -> None:
 
 
 def test_a_straddles_rolls_stand_over_the_axis_at_full_depth() -> None:
-    plan, _, line = timed("straddle", "iso6983")
-    view = end_view(plan, line)
+    plan, _, _ = timed("straddle", "iso6983")
+    view = end_view(plan)
     full = [s for s in view.still if s.attributes.get("class") == "ghost full"]
     assert [float(s.attributes["cx"]) for s in full] == pytest.approx([view.frame.x0] * 2, abs=0.1)
 
@@ -271,7 +267,7 @@ def test_a_given_blank_that_is_off_says_by_how_much_of_a_tooth() -> None:
 @pytest.mark.parametrize(("radius", "reads"), [(False, "24.626 mm"), (True, "12.313 mm")])
 def test_touching_off_reads_what_the_control_shows(radius: bool, reads: str) -> None:
     dialect = load_dialect("rs274" if radius else "iso6983")
-    value, how = row(tool_sheet(planned(), dialect, "program"), "X datum")
+    value, how = row(setting_sheet(planned(), dialect, "program"), "X datum")
     assert value == f"touch-off, X {reads}"
     assert f"there X reads {reads}" in how
     assert ("a radius" in how) == radius
@@ -279,7 +275,7 @@ def test_touching_off_reads_what_the_control_shows(radius: bool, reads: str) -> 
 
 def test_a_straddle_is_set_by_its_gap_and_its_centre() -> None:
     plan = good_plan("straddle")
-    sheet = tool_sheet(plan, ISO, "program")
+    sheet = setting_sheet(plan, ISO, "program")
     gap = 2.0 * (plan.blank_diameter_mm / 2.0 - plan.penetration_mm)
     assert row(sheet, "Gap between the rolls")[0] == f"{gap:.3f} mm"
     assert row(sheet, "X datum")[0] == "roll centre"
@@ -287,9 +283,11 @@ def test_a_straddle_is_set_by_its_gap_and_its_centre() -> None:
 
 
 def test_the_lead_in_of_a_head_is_told_where_there_is_a_trial_strip() -> None:
-    names = {r.name for r in tool_sheet(good_plan("trial"), ISO, "program").rows}
+    names = {r.name for r in setting_sheet(good_plan("trial"), ISO, "program").rows}
     assert "Lead-in" in names
-    assert "Lead-in" not in {r.name for r in tool_sheet(good_plan("diamond"), ISO, "program").rows}
+    assert "Lead-in" not in {
+        r.name for r in setting_sheet(good_plan("diamond"), ISO, "program").rows
+    }
 
 
 @pytest.mark.parametrize(
@@ -297,7 +295,7 @@ def test_the_lead_in_of_a_head_is_told_where_there_is_a_trial_strip() -> None:
     [("left edge", "chuck's side"), ("right edge", "tailstock's side"), ("centre", "middle")],
 )
 def test_the_z_datum_says_which_part_of_the_roll(datum: str, told: str) -> None:
-    value, how = row(tool_sheet(planned(**{"tool.z_datum": datum}), ISO, "program"), "Z datum")
+    value, how = row(setting_sheet(planned(**{"tool.z_datum": datum}), ISO, "program"), "Z datum")
     assert value == datum
     assert told in how
 
@@ -350,10 +348,10 @@ def test_a_press_fits_blank_has_the_limits_of_its_class() -> None:
 
 
 def test_blocks_and_subprograms_say_what_must_be_true_before() -> None:
-    blocks = tool_sheet(planned(), ISO, "blocks")
+    blocks = setting_sheet(planned(), ISO, "blocks")
     assert "offset 5 in force" in row(blocks, "Before the blocks")[1]
     assert "Safe position" not in {r.name for r in blocks.rows}
-    assert row(tool_sheet(planned(), ISO, "subprogram"), "Called by")[0] == "M98 P1201"
+    assert row(setting_sheet(planned(), ISO, "subprogram"), "Called by")[0] == "M98 P1201"
 
 
 def test_a_pass_that_is_not_as_planned_says_what_was() -> None:
@@ -361,7 +359,7 @@ def test_a_pass_that_is_not_as_planned_says_what_was() -> None:
     text.put(text.traverses[0], "Z", -21.0)
     text.deepen(text.infeeds[1], 0.05)
     plan, _, line = timed("diamond", "iso6983", str(text))
-    rows = passes_sheet(plan, line, radius=False)
+    rows = passes_table(plan, line, radius=False)
     assert rows[0].planned == "no: planned to Z -20.000"
     assert rows[1].planned.startswith("no: planned depth ")
 
@@ -370,7 +368,7 @@ def test_a_pass_too_many_is_told() -> None:
     text = Text.of("diamond", "iso6983")
     text.behind(text.traverses[-1], "G01 Z-6.667 F0.500")
     plan, _, line = timed("diamond", "iso6983", str(text))
-    assert passes_sheet(plan, line, radius=False)[-1].planned == "no: one too many"
+    assert passes_table(plan, line, radius=False)[-1].planned == "no: one too many"
 
 
 @pytest.mark.parametrize(
@@ -437,7 +435,7 @@ def test_findings_come_worst_first_and_lead_to_their_block() -> None:
     text.behind(text.end, "(AFTER)")
     page = review_page(good_job("diamond"), str(text), "iso6983")
     motion = read_program(str(text), "iso6983")
-    found = remarks(good_plan("diamond"), page.verification, motion)
+    found = findings_and_notes(good_plan("diamond"), page.verification, motion)
     order = ["error", "accepted", "warning", "note"]
     assert [order.index(r.severity) for r in found] == sorted(
         order.index(r.severity) for r in found
@@ -505,10 +503,10 @@ def left_by(plan: Plan, x: float, left: float) -> float:
     return low + push * (soft - min(map(gives, edges))) * centre / apart
 
 
-def yielding(plan: Plan, text: str | None = None) -> GivingWay:
+def yielding(plan: Plan, text: str | None = None) -> DeflectionCurves:
     post = plan.job.machine.post
     motion = read_program(text or write(lay_out(plan), post), post)
-    given = giving_way(plan, time_line(motion, plan))
+    given = deflection_curves(plan, time_line(motion, plan))
     assert given is not None
     return given
 
@@ -609,7 +607,7 @@ def test_a_program_that_never_touches_has_no_curve_of_its_own() -> None:
 
 def test_the_passes_of_a_slide_that_follows_are_as_planned_and_tell_a_range_of_x() -> None:
     plan = planned(**FOLLOWED)
-    rows = passes_sheet(plan, timeline_of(plan), radius=False)
+    rows = passes_table(plan, timeline_of(plan), radius=False)
     assert [r.planned for r in rows] == [""] * len(plan.passes)
     for one, row_ in zip(plan.passes, rows, strict=True):
         # What follows is rounded outward, so that no block comes deeper than planned.
@@ -625,7 +623,7 @@ def test_a_pass_that_does_not_follow_is_not_as_planned() -> None:
     text = edited(plan, 0.2)
     post = plan.job.machine.post
     line = time_line(read_program(text, post), plan)
-    last = passes_sheet(plan, line, radius=False)[3]
+    last = passes_table(plan, line, radius=False)[3]
     assert last.planned == "no: planned depth 0.162"
     assert " to " in last.depth
 
@@ -643,7 +641,7 @@ def test_a_slide_that_follows_is_drawn_level_and_as_one_line() -> None:
 def test_the_forces_of_the_passes_are_those_of_the_formula() -> None:
     plan = planned()
     face = plan.job.tool.face_width
-    rows = efforts(plan)
+    rows = pass_forces(plan)
     pressing = [p for p in plan.passes if p.presses]
     assert [r.name for r in rows] == ["1", "2", "3", "4"]
     for one, row_ in zip(pressing, rows, strict=True):
@@ -672,7 +670,7 @@ def test_metal_without_a_modulus_has_forces_and_a_sentence_but_no_picture() -> N
         said.replace("&#39;", "'")
     )
     assert "view-yield" not in html[html.index("<body") :]
-    assert len(efforts(plan)) == 4
+    assert len(pass_forces(plan)) == 4
 
 
 def test_metal_of_unknown_strength_has_a_sentence_and_no_figures(
@@ -681,9 +679,9 @@ def test_metal_of_unknown_strength_has_a_sentence_and_no_figures(
     """No row of the table is without a strength: here each is."""
     monkeypatch.setattr("knurlcam.plan.loads.flow_stress", lambda _: None)
     plan = planned()
-    assert missing(plan).endswith("is known: force and deflection cannot be told.")
-    assert missing(plan) in told(plan.job)
-    assert efforts(plan) == ()
+    assert unknown_loads(plan).endswith("is known: force and deflection cannot be told.")
+    assert unknown_loads(plan) in told(plan.job)
+    assert pass_forces(plan) == ()
     html = review_page(plan.job).html
     section = html[html.index('class="wide loads"') : html.index('id="left"')]
     assert "<svg" not in section
@@ -716,7 +714,7 @@ def test_inches_are_told_as_inches() -> None:
     assert "lbf" in said
     assert " mm" not in said
     given = yielding(plan)
-    texts = [s.text for s in yield_chart(plan, given, "").still if s.tag == "text"]
+    texts = [s.text for s in deflection_chart(plan, given, "").still if s.tag == "text"]
     assert "penetration, in" in texts
     assert len([t for t in texts if re.fullmatch(r"0\.\d+", t)]) >= 3, texts
 
@@ -727,7 +725,7 @@ def test_the_picture_is_drawn_where_its_scales_put_it(changes: dict[str, object]
     plan = planned(**changes)
     given = yielding(plan)
     assert given.made is not None
-    chart = yield_chart(plan, given, "")
+    chart = deflection_chart(plan, given, "")
     curve = next(s for s in chart.still if s.attributes["class"] == "curve made")
     ys = [float(p.split(",")[1]) for p in str(curve.attributes["points"]).split()]
     marks = [
@@ -772,7 +770,7 @@ def test_a_following_slide_far_beyond_the_work_is_shown_with_its_findings(z: str
 
 def test_a_trial_strip_before_a_slide_that_follows_is_as_planned() -> None:
     plan = planned(**FOLLOWED, **{"process.trial_strip": True})
-    rows = passes_sheet(plan, timeline_of(plan), radius=False)
+    rows = passes_table(plan, timeline_of(plan), radius=False)
     assert rows[0].name == "trial"
     assert [r.planned for r in rows] == [""] * len(rows)
 
@@ -819,7 +817,7 @@ def test_two_feeds_in_one_pass_are_both_told() -> None:
     text = Text.of("diamond", "iso6983")
     text.before(text.traverses[0], "G01 Z-10.000 F0.200")
     _, _, line = timed("diamond", "iso6983", str(text))
-    assert passes_sheet(good_plan("diamond"), line, radius=False)[0].feed == "0.200 to 0.500"
+    assert passes_table(good_plan("diamond"), line, radius=False)[0].feed == "0.200 to 0.500"
 
 
 def test_the_slide_at_working_x_beside_the_work_is_no_pass() -> None:
@@ -844,7 +842,7 @@ def test_a_time_that_cannot_be_told_is_not_invented(edit: str) -> None:
             text.drop(line, "F")
     plan, motion, line = timed("diamond", "iso6983", str(text))
     assert row(speed_sheet(plan, motion, line), "Time")[0] == "not known"
-    assert passes_sheet(plan, line, radius=False)[0].seconds == "not known"
+    assert passes_table(plan, line, radius=False)[0].seconds == "not known"
     assert "at once or at a speed" in review_page(good_job("diamond"), str(text), "iso6983").html
 
 
@@ -880,7 +878,7 @@ def test_the_trial_strip_is_told_as_the_program_makes_it(old: str, new: str, tol
 def test_a_trial_strip_that_is_left_out_condemns_no_other_pass() -> None:
     plan, motion, line = timed("trial", "iso6983", good_program("diamond", "iso6983"))
     assert "makes none" in trial_strip(plan, line, motion)
-    assert [r.planned for r in passes_sheet(plan, line, radius=False)] == [""] * len(plan.passes)
+    assert [r.planned for r in passes_table(plan, line, radius=False)] == [""] * len(plan.passes)
 
 
 def test_a_trial_strips_end_is_told_for_the_left_edge_whatever_z_reads() -> None:
@@ -1044,7 +1042,9 @@ def test_many_of_a_kind_hide_nothing_else() -> None:
         text.before(text.all("G00")[0], "Q1")
     text.put(text.all("G00 X")[1], "X", 10.0)
     made = review_page(good_job("diamond"), str(text), "iso6983")
-    found = remarks(good_plan("diamond"), made.verification, read_program(str(text), "iso6983"))
+    found = findings_and_notes(
+        good_plan("diamond"), made.verification, read_program(str(text), "iso6983")
+    )
     assert found[0].code not in ("unknown-word", "numbering")
     assert {r.code for r in found} >= {f.code for f in made.verification.findings}
     assert "(and 87 more of this kind)" in made.html

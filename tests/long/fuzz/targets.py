@@ -49,7 +49,8 @@ from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import problems_of
 from knurlcam.mechanics.knurl import blanks_near
 from knurlcam.plan.model import Plan
-from knurlcam.review.views import end_view, infeed_view, side_view
+from knurlcam.review.views.infeed import infeed_view
+from knurlcam.review.views.side import side_view
 from knurlcam.shop.fill import load_shop
 from knurlcam.timeline import time_line
 from knurlcam.units.kinds import Kind, QuantityError
@@ -220,7 +221,7 @@ def _programs(file: Path) -> None:
     plan = good_plan(name)
     _told(verify(text, good_job(name), post))
     line = time_line(read_program(text, post), plan)
-    for view in (side_view, infeed_view, end_view):
+    for view in (side_view, infeed_view):
         view(plan, line)
 
 

@@ -40,7 +40,7 @@ from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
 from knurlcam.imprint.window import CLEAN, Window, window_of
 from knurlcam.plan.model import Plan
-from knurlcam.review.sheets import Row, Sheet
+from knurlcam.review.tables.sheet import Sheet, sheet_of
 from knurlcam.timeline import Timeline
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show
@@ -245,14 +245,10 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
         section_title=f"Section through the teeth at Z {show(z, Kind.LENGTH, units)}, unrolled",
         # Markup of our own, its words escaped.
         window=None if window is None else Markup(window_svg(window, units=units)),
-        measures=_sheet("As it would be measured (estimate)", imprint_rows(imprint)),
-        blanks=_sheet("Blanks (estimate)", _blank_rows(plan, window, sound)),
+        measures=sheet_of("As it would be measured (estimate)", imprint_rows(imprint)),
+        blanks=sheet_of("Blanks (estimate)", _blank_rows(plan, window, sound)),
         said=(*remarks_of(imprint), ESTIMATE),
     )
-
-
-def _sheet(title: str, rows: Sequence[tuple[str, str, str]]) -> Sheet:
-    return Sheet(title, tuple(Row(name[:1].upper() + name[1:], *rest) for name, *rest in rows))
 
 
 def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> list[tuple[str, str, str]]:

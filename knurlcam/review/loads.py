@@ -1,0 +1,145 @@
+"""Loads and deflection in sentences, with their main figures.
+
+All of it are estimates, and the texts say so.
+"""
+
+from __future__ import annotations
+
+from knurlcam.mechanics.loads import strength_mpa
+from knurlcam.mechanics.setup_deflection import SetUpDeflection
+from knurlcam.plan.load_limits import Z_PLACES
+from knurlcam.plan.model import Plan
+from knurlcam.review.deflection import Curve, DeflectionCurves
+from knurlcam.review.lengths import bare, shown
+from knurlcam.timeline import Timeline, touches
+from knurlcam.units.kinds import Kind
+from knurlcam.units.show import show, show_about
+
+__all__ = ["deflection_sentences", "unknown_loads"]
+
+
+def unknown_loads(plan: Plan) -> str:
+    """Return what cannot be told and why; empty where all is known."""
+    material = plan.job.part.material_row.name
+    if plan.estimate is None:
+        return (
+            f"Neither strength nor hardness of {material} is known: force and deflection "
+            "cannot be told."
+        )
+    if plan.estimate.deflection is None:
+        return f"Young's modulus of {material} is not known: its deflection cannot be told."
+    return ""
+
+
+def deflection_sentences(
+    plan: Plan, line: Timeline, curves: DeflectionCurves | None
+) -> tuple[str, ...]:
+    """Return how the work deflects, in sentences with the main figures.
+
+    Args:
+        plan: The plan.
+        line: The motion against time.
+        curves: What is drawn; None for a plunge, or where it is not known.
+    """
+    if curves is not None:
+        return (_most(plan, curves), _made(plan, curves), *_compared(plan, curves))
+    if plan.estimate is None or plan.estimate.deflection is None:
+        return ()
+    bending = plan.estimate.deflection
+    return (_plunge(plan, bending), _plunge_made(plan, bending, line))
+
+
+def _about(plan: Plan, mm: float) -> str:
+    return show_about(mm, Kind.LENGTH, plan.job.units)
+
+
+def _place(plan: Plan, z: float) -> str:
+    units = plan.job.units
+    return show(z, Kind.LENGTH, units, Z_PLACES[units])
+
+
+# -- along the knurl -------------------------------------------------------------
+
+
+def _most(plan: Plan, curves: DeflectionCurves) -> str:
+    """Return how far the work deflects at most."""
+    if curves.cancels:
+        return "At full depth the two rolls cancel each other's push: the work does not give way."
+    bending = curves.bending
+    return (
+        f"Pressed to the planned {shown(plan, curves.planned_mm)} the work gives way by at most "
+        f"about {_about(plan, bending.max_mm)}, at Z {_place(plan, bending.z_mm)}."
+    )
+
+
+def _made(plan: Plan, curves: DeflectionCurves) -> str:
+    """Return how deep this program's rolls come."""
+    made = curves.made
+    if made is None:
+        return "The program's own line is not drawn: it is not known where its rolls press."
+    least, most = min(made.value_mm), max(made.value_mm)
+    same = bare(plan, least) == bare(plan, most)
+    span = shown(plan, most) if same else f"{bare(plan, least)} to {shown(plan, most)}"
+    return (
+        f"This program's rolls come {span} deep along the knurl: "
+        f"evenness, least over largest, {made.evenness:.2f}."
+    )
+
+
+def _compared(plan: Plan, curves: DeflectionCurves) -> tuple[str, ...]:
+    """Return what the other kind of slide would bring: a straight one, or one that follows."""
+    straight = f"{curves.bending.evenness:.2f} ({_uncertain(curves.bending)})"
+    if curves.follows:
+        return (f"The slide follows the work; straight, evenness would be {straight}.",)
+    said = (f"Evenness of a straight slide as planned: {straight}.",)
+    followed = _followed(plan, curves)
+    return (*said, followed) if followed else said
+
+
+def _followed(plan: Plan, curves: DeflectionCurves) -> str:
+    """Return what deflection compensation would bring; empty where there is nothing to gain."""
+    stress, bears = curves.bending.stress_mpa, strength_mpa(plan.job.part.material_row)
+    if bears is not None and stress > bears:
+        bends, limit = (show_about(v, Kind.STRESS, plan.job.units) for v in (stress, bears))
+        return (
+            f"A slide that followed the work would bend it for good: {bends}, and it bears {limit}."
+        )
+    if curves.cancels:
+        return ""
+    return f"Of a slide that follows the work (process.compensate): {curves.other.evenness:.2f}."
+
+
+def _uncertain(bending: SetUpDeflection) -> str:
+    low, high = bending.evenness_range
+    return f"{low:.2f} to {high:.2f}, as the force is uncertain"
+
+
+# -- a plunge --------------------------------------------------------------------
+
+
+def _plunge(plan: Plan, bending: SetUpDeflection) -> str:
+    """Return how far the work deflects under a plunge."""
+    return (
+        f"The rolls plunge in one place: pressed to the planned "
+        f"{shown(plan, bending.set_up.penetration_mm)} the work gives way by about "
+        f"{_about(plan, bending.max_mm)} at Z {_place(plan, bending.z_mm)}."
+    )
+
+
+def _plunge_made(plan: Plan, bending: SetUpDeflection, line: Timeline) -> str:
+    """Return how deep both edges of the face come; only a plunge leaves the tilt in the knurl."""
+    work = bending.work
+    spans = [s for s in line.spans if touches(plan, s)]
+    if line.lost or not spans:
+        return "It is not known where this program's rolls press."
+    ends = [(x, z - plan.datum_shift_mm) for s in spans for x, z in ((s.x0, s.z0), (s.x1, s.z1))]
+    x, left = min(end for end in ends if end[1] < 0.0)
+    left = max(left, -work.beam.length_mm)
+    edges = work.edges_mm(x / 2.0 + plan.contact.datum_shift_mm, left)
+    at_left, at_right = (shown(plan, max(0.0, edge)) for edge in edges)
+    evenness = Curve((0.0, 0.0), edges).evenness
+    return (
+        f"With this program they come {at_left} deep at the face's left edge and {at_right} at its "
+        f"right: evenness, least over largest, {evenness:.2f} (as planned {bending.evenness:.2f}; "
+        f"{_uncertain(bending)})."
+    )

@@ -1,0 +1,1 @@
+"""The tables of the setter's page, as text: one module a subject."""

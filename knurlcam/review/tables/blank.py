@@ -1,0 +1,65 @@
+"""The table of the blank: what to turn, and how it is held."""
+
+from __future__ import annotations
+
+from knurlcam.plan.model import Plan
+from knurlcam.review.lengths import bare, shown
+from knurlcam.review.tables.sheet import Row, Sheet
+from knurlcam.units.show import show_down
+
+__all__ = ["blank_sheet"]
+
+
+def blank_sheet(plan: Plan) -> Sheet:
+    """Return what to turn, and how it is held."""
+    rows = (
+        _turn_row(plan),
+        _teeth_row(plan),
+        Row("Material", plan.job.part.material_row.name),
+        _knurl_row(plan),
+        _held_row(plan),
+        *_centre_rows(plan),
+    )
+    return Sheet("Blank", rows)
+
+
+def _turn_row(plan: Plan) -> Row:
+    how = "round and true, in the same holding; smaller rather than larger"
+    if plan.one_sided_limits_mm is not None:
+        how += "; class III (ASME B94.6, from memory)"
+    return Row("Turn to", f"{shown(plan, plan.blank_diameter_mm)} {plan.blank_tolerance_text}", how)
+
+
+def _teeth_row(plan: Plan) -> Row:
+    fit = "they close on it"
+    if abs(plan.misfit_teeth) > 1e-6:
+        fit = f"misfit {plan.misfit_teeth:+.3f} of a tooth"
+    return Row("Teeth", str(plan.teeth), fit)
+
+
+def _knurl_row(plan: Plan) -> Row:
+    knurl = plan.job.knurl
+    return Row(
+        "Knurl",
+        f"Z {bare(plan, -knurl.start)} to {shown(plan, plan.line_mm)}",
+        f"{shown(plan, knurl.length)} wide; Z0 is the end face at the tailstock",
+    )
+
+
+def _held_row(plan: Plan) -> Row:
+    holding = plan.job.holding
+    left = "the driven centre" if holding.method == "between centres" else "the chuck"
+    right = "no tailstock" if holding.held_by == "none" else holding.held_by
+    method = holding.method
+    return Row(
+        "Held",
+        method if right in method else f"{method}, {right}",
+        f"{shown(plan, plan.job.part.length)} free from the end face to {left}",
+    )
+
+
+def _centre_rows(plan: Plan) -> list[Row]:
+    if plan.largest_centre_mm is None:
+        return []
+    largest = show_down(plan.largest_centre_mm, plan.job.units)
+    return [Row("Beyond the end face", f"nothing over {largest}", "the rolls hang over the end")]
