@@ -1,9 +1,14 @@
-"""Families: one proven program for each row of a table."""
+"""Families: one verified program for each row of a table."""
 
+from knurlcam.family.base import Base
+from knurlcam.family.cells import Row
+from knurlcam.family.entry import Problem
 from knurlcam.family.folder import FamilyFolder, Summary
-from knurlcam.family.make import Base, Problem, Result, make_family
-from knurlcam.family.rows import Row, read_rows
-from knurlcam.family.run import count_rows, run_family, save_family
+from knurlcam.family.make import make_family
+from knurlcam.family.result import Result
+from knurlcam.family.rows import read_rows
+from knurlcam.family.run import run_family, save_family
+from knurlcam.family.table_check import count_rows
 
 __all__ = [
     "Base",

@@ -18,14 +18,22 @@ from knurlcam.text import MOST_CHARACTERS, plain, shortened
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_bare, show_down
 
-__all__ = ["COLUMNS", "HIGHEST_NUMBER", "Entry", "Lines", "Problem", "job_text", "lines_of"]
+__all__ = [
+    "COLUMNS",
+    "FIGURES",
+    "HIGHEST_NUMBER",
+    "Entry",
+    "Lines",
+    "Problem",
+    "job_text",
+    "lines_of",
+]
 
 HIGHEST_NUMBER = 9999
-"""Of a program, as a job may give it."""
-
+"""Highest number of a program that a job may give."""
 
 LARGEST_FIGURE = 1e9
-"""Far above any length [mm], time [s] or speed of a program."""
+"""Largest figure of an entry: far above any length [mm], time [s] or speed of a program."""
 
 COLUMNS = (
     "row",
@@ -48,10 +56,11 @@ COLUMNS = (
 )
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-"""What a spreadsheet may take for the start of a formula, wide signs of Asian fonts too."""
+"""First characters of what a spreadsheet may take for a formula, wide signs of Asian fonts
+too."""
 
 UNSEEN = " \xa0\ufeff\u200b\u200c\u200d\u2060"
-"""What may stand before it without being seen."""
+"""Characters that may stand before a formula without being seen."""
 
 _INNER_FORMULA = re.compile(r"([;\t\r\n]\s*)([=+\-@＝＋－＠])")
 
@@ -90,7 +99,7 @@ def _inside(name: str) -> str:
 
 
 def _writable(job: dict[str, Any]) -> dict[str, Any]:
-    """Refuse what no index could say again: JSON knows neither infinity nor no number."""
+    """Refuse what the index could not hold in turn: JSON has neither infinity nor NaN."""
     _JSON.encode(job)
     return job
 
@@ -101,18 +110,45 @@ Figure = Annotated[float, Field(ge=0, le=LARGEST_FIGURE)]
 Limit = Annotated[float, Field(ge=-LARGEST_FIGURE, le=LARGEST_FIGURE)]
 
 
+FIGURES = (
+    "sha256",
+    "page",
+    "page_sha256",
+    "inputs_sha256",
+    "number",
+    "job_identity",
+    "post",
+    "units",
+    "callout",
+    "teeth",
+    "blank_diameter_mm",
+    "blank_tolerance_mm",
+    "blank_limits_mm",
+    "knurled_diameter_mm",
+    "passes",
+    "spindle_rpm",
+    "time_s",
+    "evenness",
+)
+"""Keys of an entry that are null in a row without a program."""
+
+
 class _Strict(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
-class _Remark(_Strict):
+class _Finding(_Strict):
     severity: Literal["error", "warning", "note"]
     code: str
     line: int | None = None
 
 
 class Entry(_Strict):
-    """A program's row in index.json, as DEVELOPERS.md lists it."""
+    """A program's row in index.json, as this folder's README lists it.
+
+    Strict, for anyone may have written the file: what is not exactly such a row is not taken
+    for one of ours, and its program is made again.
+    """
 
     row: int
     name: str
@@ -135,8 +171,8 @@ class Entry(_Strict):
     spindle_rpm: int
     time_s: Figure
     evenness: Figure | None = None
-    findings: list[_Remark]
-    notes: list[_Remark]
+    findings: list[_Finding]
+    notes: list[_Finding]
     problems: Annotated[list[Any], Field(max_length=0)]
     job: Annotated[dict[str, Any], AfterValidator(_writable)]
 
@@ -247,7 +283,7 @@ def _problems(entry: Mapping[str, Any]) -> str:
 
 
 def _shown(entry: Mapping[str, Any]) -> list[Any]:
-    """Return a row of the page's table, as text; see the header in ``index.html.j2``."""
+    """Return a row of the page's table, as text, in the order of ``index.html.j2``."""
     if entry["problems"]:
         return [entry["row"], entry["name"] or "", "", "", *[""] * 10, _problems(entry)]
     units: Units = entry["units"]

@@ -17,7 +17,7 @@ from markupsafe import Markup
 from knurlcam import __version__
 from knurlcam.data.cautions import cautions, proving
 from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
-from knurlcam.family.make import Result
+from knurlcam.family.result import Result
 from knurlcam.files import what_stands_at
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
 

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from knurlcam.family.run import _executor
+from knurlcam.family.workers import executor_of
 from tests.support.families import (
     ROOT,
     SETTING_KNOB,
@@ -361,7 +361,7 @@ def test_a_worker_that_dies_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
 
 def test_a_worker_that_dies_while_it_sends_a_result_is_told_too() -> None:
     # The pool alone would wait for the rest of the result for ever.
-    with _executor(None, 2) as pool:
+    with executor_of(None, 2) as pool:
         assert pool is not None
         with pytest.raises(BrokenProcessPool):
             pool.submit(die_with_half_a_result).result(timeout=60)

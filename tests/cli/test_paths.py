@@ -22,8 +22,10 @@ from typer.testing import CliRunner
 from knurlcam import InputError
 from knurlcam.cli.app import app
 from knurlcam.family import run_family
-from knurlcam.family.folder import INDEX_FILES, NOTICE_FILE, OWN_FILES, OWN_FOLDERS
+from knurlcam.family.found import NOTICE_FILE
+from knurlcam.family.index import INDEX_FILES
 from knurlcam.family.names import as_given, folded, is_inside, page_name
+from knurlcam.family.unfinished import OWN_FILES, OWN_FOLDERS
 from knurlcam.files import MOST_PARTS, place_to_write, write_whole
 from tests.cli.test_commands import FOCUS
 from tests.support.commands import ROOT
@@ -387,7 +389,7 @@ def test_a_folder_for_a_family_is_a_folder(case: str, tmp_path: Path) -> None:
         return
     IN_THE_WAY[case][0](tmp_path / "beside" / "out")
     before = tree(tmp_path / "outside"), tree(tmp_path / "beside")
-    with pytest.raises(InputError, match="is no folder"):
+    with pytest.raises(InputError, match="is not a folder"):
         family(tmp_path, knobs(1), out="beside/out", force=True)
     assert (tree(tmp_path / "outside"), tree(tmp_path / "beside")) == before
 
@@ -409,7 +411,7 @@ def test_what_is_not_the_commands_own_stops_a_family(place: str, case: str, out:
     FOREIGN[case][0](at)
     before = tree(out.parent / "outside"), names_and_kinds(out)
     for force in (False, True):
-        with pytest.raises(InputError, match=r"\.unfinished in it is none of this command's"):
+        with pytest.raises(InputError, match=r"\.unfinished in it does not come from this command"):
             family(out.parent, knobs(1), force=force, resume=True)
     assert (tree(out.parent / "outside"), names_and_kinds(out)) == before
 
@@ -421,7 +423,7 @@ def test_a_file_that_has_another_name_elsewhere_is_not_written_into(place: str, 
     (out / ".unfinished" / place).unlink(missing_ok=True)
     os.link(out.parent / "outside" / "mine", out / ".unfinished" / place)
     before = tree(out.parent / "outside")
-    with pytest.raises(InputError, match="none of this command's"):
+    with pytest.raises(InputError, match="does not come from this command"):
         family(out.parent, knobs(1), force=True, resume=True)
     assert tree(out.parent / "outside") == before
 

@@ -34,9 +34,8 @@ from knurlcam.family import (
     run_family,
     save_family,
 )
-from knurlcam.family import folder as folder_module
+from knurlcam.family import disk as disk_module
 from knurlcam.family import index as index_module
-from knurlcam.family import make as make_module
 from knurlcam.family.entry import COLUMNS
 from knurlcam.family.keys import known_columns, merged
 from knurlcam.family.names import as_given, folded, from_part_name, page_name
@@ -226,12 +225,12 @@ def test_a_section_that_was_held_is_not_taken_for_one_that_python_thinks_equal()
     ("row", "words"),
     [
         ({"part.name": "a\ud800"}, "half a character"),
-        ({"part.name": "a", "part.length": float("inf")}, "no finite number"),
-        ({"part.name": "a", "part.length": float("nan")}, "no finite number"),
-        ({"part.name": "a", "part.number": 10**4000}, "too large for a number"),
-        ({"part.name": "a", "part.length": Decimal(3)}, "no value of a job"),
-        ({"part.name": "a", "tool.rolls": {"BL"}}, "no value of a job"),
-        ({"part.name": b"a"}, "no value of a job"),
+        ({"part.name": "a", "part.length": float("inf")}, "not a finite number"),
+        ({"part.name": "a", "part.length": float("nan")}, "not a finite number"),
+        ({"part.name": "a", "part.number": 10**4000}, "too large a number"),
+        ({"part.name": "a", "part.length": Decimal(3)}, "not a value that a job can hold"),
+        ({"part.name": "a", "tool.rolls": {"BL"}}, "not a value that a job can hold"),
+        ({"part.name": b"a"}, "not a value that a job can hold"),
         ({"part": {"name": "a"}, "part.name": "b"}, "stands twice"),
     ],
     ids=lambda v: str(v)[:40],
@@ -251,7 +250,7 @@ def test_a_scripts_rows_are_held_to_what_a_tables_are() -> None:
     )
     assert nested.job.part.number == 7
     assert empty.job.knurl.length == 20.0
-    with pytest.raises(InputError, match="row 1: is no mapping"):
+    with pytest.raises(InputError, match="row 1: is not a mapping"):
         next(make_family(base_job(), ["A"]))  # type: ignore[list-item]
     with pytest.raises(InputError, match=r"form: unknown form.*program or subprogram or blocks"):
         next(make_family(base_job(), knobs(1), form="subprogrm"))  # type: ignore[arg-type]
@@ -511,7 +510,7 @@ BROKEN_TABLES = {
     "huge-cell.csv": (b"part.name\n" + b"x" * 10_000_000 + b"\n", "line 2 has more than"),
     "quote.csv": (b'part.name,part.number\n"A,5\n' + b"B,6\n" * 40_000, "row 2: is not CSV"),
     "quote-end.csv": (b'part.name\n"A\n', "row 2: is not CSV"),
-    "twice.csv": (b"part.name,part.name\nA,B\n", "a column stands twice"),
+    "twice.csv": (b"part.name,part.name\nA,B\n", "two columns have the same name"),
     "unknown.csv": (b"part.name,part.nmae\nA,\n", "part.nmae: unknown column"),
     "wide.csv": (b",".join(b"c%d" % k for k in range(501)) + b"\n", "has 501 columns"),
     "columns.csv": (b",".join(b"c%d" % k for k in range(200)) + b"\n1\n", "c0: unknown column"),
@@ -549,11 +548,11 @@ def test_a_table_that_is_not_there_is_named(tmp_path: Path) -> None:
     ("lines", "words"),
     [
         (b'{"part.name": "A"', "is not JSON"),
-        (b"[1]", "is no JSON object"),
+        (b"[1]", "is not a JSON object"),
         (b'{"part.name": "A", "part.name": "B"}', "a key stands twice"),
-        (b'{"part.number": NaN}', "is no number"),
+        (b'{"part.number": NaN}', "is not a number"),
         (b"[" * 100_000, "is not JSON"),
-        (b'{"part.length": 1e999}', "no finite number"),
+        (b'{"part.length": 1e999}', "not a finite number"),
         (b'{"part.number": ' + b"9" * 5000 + b"}", "is not JSON"),
         (b'{"part.name": "a\\ud800"}', "half a character"),
         (b'{"part": {"name": "A"}, "part.name": "B"}', "stands twice"),
@@ -971,7 +970,7 @@ def test_two_runs_do_not_work_in_one_folder(tmp_path: Path) -> None:
 
 def test_a_folder_that_is_a_file_is_refused(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("x", encoding="utf-8")
-    with pytest.raises(InputError, match="is no folder"):
+    with pytest.raises(InputError, match="is not a folder"):
         family(tmp_path, knobs(2))
 
 
@@ -1081,7 +1080,7 @@ def full_after(monkeypatch: pytest.MonkeyPatch, files: int) -> None:
             raise OSError(28, "No space left on device", str(path))
         return stream
 
-    for module in (folder_module, index_module, make_module):
+    for module in (disk_module, index_module):
         monkeypatch.setattr(module, "open", opened, raising=False)
 
 
@@ -1145,7 +1144,7 @@ def test_where_the_system_has_no_sync_each_file_is_waited_for(
 ) -> None:
     waited: list[int] = []
     monkeypatch.delattr(os, "sync")
-    monkeypatch.setattr(folder_module.os, "fsync", waited.append)
+    monkeypatch.setattr(disk_module.os, "fsync", waited.append)
     family(tmp_path, knobs(3))
     # The journal and three programs, the journal and the index, and once they are in place.
     assert len(waited) == 1 + 3 + 1 + 3 + 1

@@ -382,7 +382,8 @@ FOLDER_WORDS = _words(
 
 def folders() -> Sequence[bytes]:
     """Return folders as earlier runs leave them: finished, cut off and empty."""
-    from knurlcam.family.folder import NOTICE, FamilyFolder
+    from knurlcam.family.folder import FamilyFolder
+    from knurlcam.family.found import NOTICE
     from tests.long.fuzz.targets import _result_of_a_row
 
     result = _result_of_a_row()

@@ -40,9 +40,9 @@ from knurlcam.data.rolls import rolls
 from knurlcam.data.speeds import speed_rules, turning_speeds
 from knurlcam.family import Base, make_family
 from knurlcam.family.folder import FamilyFolder
-from knurlcam.family.make import Result
+from knurlcam.family.result import Result
 from knurlcam.family.rows import read_rows
-from knurlcam.family.run import count_rows
+from knurlcam.family.table_check import count_rows
 from knurlcam.files import read_text
 from knurlcam.imprint.window import predict_imprint
 from knurlcam.job.geometry import called_geometry
