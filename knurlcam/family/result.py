@@ -13,7 +13,7 @@ from knurlcam.family.base import Base, digest_of, has_name_only, inputs_digest, 
 from knurlcam.family.cells import LARGEST, Row
 from knurlcam.family.entry import FIGURES, Lines, Problem, job_text, lines_of
 from knurlcam.job.model import Job, JobFileError
-from knurlcam.plan.planner import Plan
+from knurlcam.plan.model import Plan
 from knurlcam.program import VerifiedProgram
 from knurlcam.text import shortened
 
