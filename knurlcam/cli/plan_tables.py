@@ -196,7 +196,7 @@ def _note(note: Note) -> str:
 
 def print_predicted_imprint(predicted: PredictedImprint | None) -> None:
     """Print how clean a knurl the program of a plan will leave."""
-    from knurlcam.imprint.report import predicted_text
+    from knurlcam.imprint.verdict import predicted_text
     from knurlcam.imprint.window import CLEAN
 
     out = console()

@@ -29,19 +29,25 @@ __all__ = [
 ]
 
 LEVEL_STEP_MM = 0.0001
+"""Difference below which depths are of one kind when the level of the metal between the teeth
+is sought [mm]; what they differ by is made up for, to first order."""
+
 MOST_LEVELS = 200
-"""Depths that differ by less, or by less than such a part of the deepest, are of one kind when
-the level of the metal between the teeth is sought; the rest is made up for."""
+"""Parts of the deepest print below which depths are of one kind too [-]"""
 
 UNIT_CELLS = 960
+"""Cells across a tooth from which the level of the metal is found [-]"""
+
 FEW_UNIT_CELLS = 240
-"""Cells across a tooth from which the level of the metal is found; fewer where prints of several
-tracks lie beside each other, for there are then many kinds of places."""
+"""The same where prints of several tracks lie beside each other [-], for there are then many
+kinds of places."""
 
 PLACES_A_FACE = 8
+"""Places along a face width in which a double impression is looked for [-]: it is the same all
+along a print."""
+
 PROFILE_CELLS = 128
-"""A double impression is the same all along a print: a few places, a few sectors of a turn and
-a coarse tooth tell it."""
+"""Cells across a tooth from which it is calculated [-]"""
 
 
 class Level(NamedTuple):
@@ -49,7 +55,7 @@ class Level(NamedTuple):
 
     Attributes:
         raised_mm: How much the metal between the teeth rises [mm]
-        held_mm: How far the metal holds the rolls off [mm]
+        held_mm: Roll lift-off: how far the metal lifts the rolls off [mm]
     """
 
     raised_mm: Heights
@@ -60,7 +66,7 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
     """Return where the metal stands after each stage, so that volume is kept.
 
     What the teeth displace rises evenly between them, old prints with it, up to the teeth.
-    Where there is more of it than the teeth have room for, it holds them off.
+    Where there is more of it than the teeth have room for, it lifts them off.
 
     Args:
         pattern: What the rolls print.
@@ -170,7 +176,7 @@ def _alike(depths: Heights) -> bool:
 def double_impression_of(rolling: Rolling, course: Course) -> float:
     """Return the double impression that rolls leave, where it is worst along the work.
 
-    It is told from one tooth of the prints, without a map.
+    It is calculated from one tooth of the prints, without a map.
 
     Args:
         rolling: The rolls and the blank.

@@ -48,9 +48,6 @@ def _drawn(imprint: Imprint, window: Window) -> Shown:
     }
 
 
-OURS = MADE_BY.encode()
-"""In a picture of ours."""
-
 KINDS: Mapping[str, Kind] = {
     ".png": Kind(lambda i, w: picture_png(i.surface, **_drawn(i, w)), b"\x89PNG", MADE_BY.encode()),
     ".svg": Kind(
@@ -71,12 +68,12 @@ def kind_of(file: Path) -> Kind:
         file: The file to write.
 
     Raises:
-        InputError: if its ending is none of ours.
+        InputError: if its ending is not one of these.
     """
     ending = file.suffix.lower()
     if ending not in KINDS:
         raise InputError(
-            "is no kind of file that an imprint is written to",
+            "is not a kind of file that an imprint is written to",
             where=str(file),
             key="--output",
             value=ending or file.name,
@@ -95,6 +92,6 @@ def imprint_file(file: Path, imprint: Imprint, window: Window) -> bytes:
         window: On which blanks the program's knurl is clean.
 
     Raises:
-        InputError: if its ending is none of ours.
+        InputError: if its ending is not one of these.
     """
     return kind_of(file).made(imprint, window)

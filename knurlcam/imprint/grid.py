@@ -25,27 +25,29 @@ from knurlcam.units.show import show, show_down
 __all__ = ["Grid", "grid_of"]
 
 CELLS_A_PITCH = 50.0
-"""Of a map whose resolution is not given: a crest is then seen to about a hundredth of the
-pitch; ..."""
+"""Cells to a pitch of a map whose resolution is not given [-]: a crest is then seen to about a
+hundredth of the pitch."""
 
 FEW_CELLS_A_PITCH = 12.0
+"""Cells to a pitch of such a map where it would have more than :data:`MOST_CELLS` [-]"""
+
 MOST_CELLS = 8e6
-"""... but if the map would have more cells than so, as few as that."""
+"""Cells of such a map, at most [-]"""
 
 FEWEST_CELLS_A_PITCH = 8.0
-"""A coarser map does not show two prints in one pitch."""
+"""Cells to a pitch below which two prints in one pitch are not seen [-]"""
 
 FLAT_MARGIN = 1.5
 """Plain work that a map shows beyond the knurl [pitches]"""
 
 MAPS_AT_ONCE = 4
-"""A map takes up to so many times its own size while it is made and measured."""
+"""Memory that a map takes while it is made and measured, over its own size [-]"""
 
 MEMORY_SHARE = 0.5
-"""Of the machine's memory that a map may take while it is made."""
+"""Share of the machine's memory that a map may take while it is made [-]"""
 
 MEMORY_UNKNOWN = 4 * 2**30
-"""Memory of a machine that does not tell [byte]"""
+"""Memory that is assumed of a machine that does not report it [byte]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +170,7 @@ def _refuse_too_large(made: Grid, fine: float, grid: Callable[[float], Grid], un
     while needs(grid(offered * steps * unit)) > has:
         offered += 1
     raise InputError(
-        f"would take {needs(made) / 2**30:,.1f} GiB of memory, and {has / 2**30:,.1f} GiB may be "
+        f"needs {needs(made) / 2**30:,.1f} GiB of memory, and only {has / 2**30:,.1f} GiB may be "
         "used",
         key="resolution",
         value=show(fine, Kind.LENGTH, units, 7),

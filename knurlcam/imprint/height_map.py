@@ -19,13 +19,13 @@ __all__ = ["raise_surface", "settle", "settled_surface", "surplus_of"]
 
 EVEN = 4e-3
 """Share of the metal pressed in by which volume may be off before the pattern is taken to begin
-elsewhere along the work."""
+elsewhere along the work [-]"""
 
 MOST_PERIODS = 50.0
-"""Of a knurl of more periods the rest of one is next to nothing."""
+"""Periods of the pattern above which what is left of one at the end no longer matters [-]"""
 
 PHASES_TRIED = 8
-"""Beginnings that are tried, before halving between two that are off either way."""
+"""Beginnings that are tried, before halving between two that are off either way [-]"""
 
 
 def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence[Level]) -> Surface:
@@ -70,7 +70,7 @@ def settled_surface(
     """Return the surface, its pattern so along the work that no metal is missing at the ends.
 
     A knurl seldom ends with a whole period of its pattern, and what is left of one may be more
-    crest than root. Where along the work the pattern begins nobody knows: that depends on how
+    crest than root. Where along the work the pattern begins is unknown: that depends on how
     the rolls were turned to each other. So it is taken to begin where metal comes out even.
 
     Args:
@@ -205,8 +205,8 @@ def _wave(grid: Grid, slope: float, track: Track, grooves: Grooves) -> Wave:
     start = more if lean > 0 else 0
     cells = np.arange(-start, grid.cells + more - start)
     back = lean * np.arange(steps)[:, None] / steps
-    # Which way two rolls are turned to each other nobody knows: so that roots and crests lie
-    # on cells.
+    # How two rolls are turned to each other is unknown: taken so that roots and crests lie on
+    # cells.
     cells_a_tooth = grid.cells / track.teeth
     from_z = -round(grooves.lean * track.z_mm * cells_a_tooth) / cells_a_tooth
     phases = track.teeth * (cells - back) / grid.cells + track.phase + from_z

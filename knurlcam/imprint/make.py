@@ -1,10 +1,9 @@
 """What the rolls leave on the work: the height map of the knurl, from a program's motion.
 
 Each turn of the rolls presses their teeth in along a track, as deep as the slide stands and
-the work lets it (:mod:`knurlcam.imprint.rolling`). Prints of one track lie in each other, so
-that the
-deepest counts; what is pressed out raises the metal between, so that volume is kept. Where
-the metal fills the teeth of the rolls it holds them off.
+the deflection of the work leaves it (:mod:`knurlcam.imprint.tracks`). Prints of one track lie
+in each other, so that the deepest counts; what is pressed out raises the metal between, so that
+volume is kept. Where the metal fills the teeth of the rolls it lifts them off.
 
 All of it is an estimate: plain teeth, pressed in straight, metal that flows evenly.
 """
@@ -37,11 +36,12 @@ class Imprint:
     """What the rolls leave on the work.
 
     Attributes:
-        rolling: Plan, blank, and what is taken for granted.
+        rolling: Plan, blank, and what is assumed of the work and the rolls.
         course: The turns of the rolls.
         surface: The height map.
         measures: What is measured on it.
-        held_off_mm: How far metal that fills the teeth of the rolls holds them off, at most [mm]
+        held_off_mm: Roll lift-off: how far metal that fills the teeth of the rolls lifts them
+            off, at most [mm]
         shifted_mm: How far the map was shifted to make up for what volume was off [mm]
     """
 
@@ -75,13 +75,13 @@ def make_imprint(
         motion: The motion read back from the program's text.
         blank_diameter_mm: What the blank was turned to; as planned unless given [mm]
         resolution_mm: Largest distance of two cells of the map; None for a good one [mm]
-        stiff: Whether to take the work not to give way.
+        stiff: Whether to take the work as rigid, without deflection.
         capture: See :data:`knurlcam.imprint.rolling.CAPTURE` [half widths of a mouth]
         return_teeth: See :data:`knurlcam.imprint.rolling.WORST_RETURN` [teeth]
 
     Raises:
-        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where, or they
-            would meet it in a rapid.
+        CannotBeDoneError: if the rolls never touch the work, or it is unknown where, or they
+            would hit it in a rapid.
         InputError: if a map of that resolution would not fit in memory.
     """
     blank = plan.blank_diameter_mm if blank_diameter_mm is None else blank_diameter_mm
@@ -97,7 +97,8 @@ def make_imprint(
     surface = settled_surface(grid, pattern, prints, levels)
     shifted = settle(surface, prints)
     found = measure(surface, asked_of(plan.knurl, course))
-    # Told from the prints themselves: on a coarse map a fine stray line is lost between cells.
+    # One figure of double impression in plan, command and page: that from the prints themselves.
+    # On a coarse map a fine stray line is lost between cells.
     found = replace(found, double_impression=double_impression_of(rolling, course))
     return Imprint(
         rolling=rolling,
@@ -112,7 +113,7 @@ def make_imprint(
 def _refuse_what_rapids_meet(rolling: Rolling, line: Timeline) -> None:
     """Refuse a blank of another diameter that the rolls would meet in a rapid.
 
-    Of the planned one verification tells it.
+    For the planned one that is a finding of verification.
     """
     plan, contact, units = rolling.plan, rolling.contact, rolling.plan.job.units
     centre = 2.0 * plan.contact.datum_shift_mm

@@ -21,13 +21,17 @@ from knurlcam.imprint.surface import Floats
 __all__ = ["LEAST_FREE", "Piece", "Solved", "piece_of", "solved_for"]
 
 PIT_CELLS = 64
-"""Cells each way of a piece of pattern whose prints of several tracks cross."""
+"""Cells each way of a piece of pattern in which prints of several tracks cross [-]"""
 
 LEVEL_ROUNDS = 40
+"""Tangents that are taken to find a level, at most [-]: they never pass the root."""
+
 SOLVED_MM = 1e-7
+"""Mean height by which volume may still be off when a level counts as found [mm]"""
+
 LEAST_FREE = 1e-6
-"""The level is found by tangents, which never pass the root; where the teeth are
-all but full next to nothing of the metal is free to rise."""
+"""Share of the work that counts as free to rise, at least [-]: where the teeth are all but full
+next to none is, and a tangent would not end."""
 
 
 class Solved(NamedTuple):
@@ -35,7 +39,7 @@ class Solved(NamedTuple):
 
     Attributes:
         raised_mm: How much it rises, stage by stage; shape (kinds,) each [mm]
-        held_mm: How far it holds the rolls off [mm]
+        held_mm: Roll lift-off: how far it lifts the rolls off [mm]
         free: Share of the work that no tooth touches in the end; shape (kinds,) [-]
         height_mm: Heights of a piece of pattern in the end; shape (kinds, cells), or (0, 0)
             where they are not kept [mm]
@@ -183,7 +187,7 @@ def _solve_some(piece: Piece, prints: Prints, kinds: Floats) -> Solved:
 
 
 def _keep_volume(piece: Piece, height: Floats, teeth: Floats) -> tuple[Floats, Floats]:
-    """Return how much the metal rises under the teeth, and holds them off, on each kind."""
+    """Return how much the metal rises under the teeth, and lifts them off, on each kind."""
     mean = piece.means(height)
     room = piece.means(teeth) - mean
     full = room <= 0.0

@@ -33,21 +33,23 @@ __all__ = [
 
 
 SECTORS = 48
-"""Parts of a turn in which the slide counts as standing still: at 0.5 mm/rev it moves 0.01 mm."""
+"""Parts of a turn in which the slide counts as standing still [-]: at 0.5 mm/rev it moves
+0.01 mm in one."""
 
 FEWEST_SECTORS = 4
+"""The same where rolls that never track cut very many tracks, at least [-]"""
+
 MOST_DEPTHS = 1e7
-"""There are fewer parts of a turn where rolls that fall into no track cut very many: more than
-so many depths, of all tracks, rows and parts of a turn, are not kept."""
+"""Depths of all tracks, rows and parts of a turn that are kept, at most [-]"""
 
 NARROWEST_MM = 1e-3
-"""A face that is on the work by less prints nothing that is seen."""
+"""Width of a face on the work below which it prints nothing that is seen [mm]"""
 
 BLOCK_CELLS = 200_000
-"""Cells that are worked on at once: they stay in the processor's cache."""
+"""Cells that are worked on together [-]: they stay in the processor's cache."""
 
 MOST_BLOCK_CELLS = 10 * BLOCK_CELLS
-"""... and at most so many where the rolls go on between the turns of a block."""
+"""The same where the rolls move on between the turns of a block, at most [-]"""
 
 
 class Grooves(NamedTuple):

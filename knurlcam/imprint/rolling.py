@@ -33,19 +33,18 @@ __all__ = [
 ]
 
 CAPTURE = 1.0
-"""How far from the middle of a track the tips of a roll may come down and still fall into
-it, in half widths of the track's mouth: the model's one parameter. The mouth is as wide as a
+"""Distance from the middle of a track at which the tips of a roll still fall into it, in half
+widths of the track's mouth [-]: the model's one parameter. The mouth is as wide as a
 wedge and the lips that it raises touch (:func:`knurlcam.mechanics.loads.wedge_width`, 2.84
-times the
-depth at 90 degrees). A tip that comes down within it stands on a flank that leans by half of
-the profile angle, 45 degrees, and slides to its bottom, for steel on oiled metal grips only
-up to some 10 degrees; one that comes down beyond stands on the lip and cuts a track of its
-own. So a deep first turn makes rolls track on a blank that is a little off, and a shallow one
+times the depth at 90 degrees). A tip that comes down within it stands on a flank that leans by
+half of the profile angle, 45 degrees, and slides to its bottom, for steel on oiled metal grips
+only up to some 10 degrees; one that comes down beyond stands on the lip and cuts a track of
+its own. So a deep first turn makes rolls track on a blank that is a little off, and a shallow one
 does not: as the handbooks have it."""
 
 WORST_RETURN = 0.5
-"""Teeth beside their track at which rolls come down that left the work: nothing turns them
-back to it, so the worst is taken."""
+"""Distance from their track at which rolls come down that left the work [teeth]: nothing turns
+them back to it, so the worst case is taken."""
 
 
 class Stay(NamedTuple):
@@ -154,12 +153,12 @@ class Course:
 
 @dataclass(frozen=True, slots=True)
 class Rolling:
-    """What the rolls of a plan meet: a blank, and work that gives way or does not.
+    """What the rolls of a plan meet: a blank, and work that deflects or is rigid.
 
     Attributes:
         plan: The plan.
         blank_diameter_mm: Diameter that the blank was turned to [mm]
-        stiff: Whether the work is taken not to give way.
+        stiff: Whether the work is taken as rigid, without deflection.
         capture: See :data:`CAPTURE` [half widths of a mouth]
         return_teeth: See :data:`WORST_RETURN` [teeth]
     """

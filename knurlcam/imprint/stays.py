@@ -13,15 +13,17 @@ from knurlcam.timeline import Span, Timeline
 __all__ = ["stays_on_work"]
 
 LONGEST_DWELL = 64.0
-"""Turns that are followed of one block that stands still: a longer one prints the same."""
+"""Turns of one dwell that are followed [-]: a longer one prints the same."""
 
 MOST_TURNS = 20_000
-"""Of the work with the rolls on it: far above any program's, an hour at 300 rev/min."""
+"""Turns of the work with the rolls on it [-]: far above any program's, an hour at 300 rev/min."""
 
 LOOK_TURNS = 0.5
+"""Turns between two positions at which a block is looked at while X moves [-]"""
+
 LOOK_MM = 2.0
-"""A block is cut at every half turn while it goes in, and at every other millimetre along
-the work: what the work gives way by runs straight in between."""
+"""Length between two such positions along the work [mm]: in between the deflection runs
+straight."""
 
 
 def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
@@ -35,13 +37,13 @@ def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
         Each time that they are on the work, in order; none where they never touch it.
 
     Raises:
-        CannotBeDoneError: if nobody can tell where they are, or for how long.
+        CannotBeDoneError: if it is unknown where they are, or they stay for too long.
     """
     if line.lost:
         raise refused(
             "place-not-known",
-            "the program moves by increments from a place that it does not say: it is not known "
-            "where its rolls press; make it say X and Z first",
+            "the program moves by increments from a start point that it does not state, so it is "
+            "unknown where its rolls press; state X and Z as absolute positions first",
         )
     stays: list[list[tuple[float, float, float, float]]] = []
     touching = False

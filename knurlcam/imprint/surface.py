@@ -26,15 +26,16 @@ Heights: TypeAlias = NDArray[np.float32]
 """Heights above the blank's surface, radial; single precision, as a map holds them [mm]"""
 
 Floats: TypeAlias = NDArray[np.floating[Any]]
-"""Other real numbers, of whatever precision the reckoning gives."""
+"""Other real numbers, of whatever precision a calculation gives."""
 
 FEWEST_ROWS = 2
 FEWEST_CELLS = 12
-"""Of a map that is shown: with less it has no slopes, or is not round."""
+"""Rows and cells of a map that can be shown, at least [-]: with fewer it has no slopes, or is not
+round."""
 
 CELLS_AT_ONCE = 1 << 19
-"""Of a map that is shown or written: an array of so many numbers takes 4 MB at most, and a
-picture needs some ten of them beside the map, however large that is."""
+"""Cells of a map that are shown or written together [-]: an array of so many numbers takes 4 MB
+at most, and a picture needs some ten of them beside the map, however large that is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +124,7 @@ def refuse_unfit(surface: Surface) -> None:
         if not (math.isfinite(size) and size > 0.0):
             raise InputError("a cell has no size", key=name, value=size, expected="more than 0 mm")
     if not math.isfinite(surface.z_mm):
-        raise InputError("the map stands nowhere", key="z_mm", value=surface.z_mm)
+        raise InputError("the map has no position", key="z_mm", value=surface.z_mm)
     radius, low, high = surface.radius_mm, float(heights.min()), float(heights.max())
     if not -radius < low <= high < radius:  # not a number is refused as well
         raise InputError(

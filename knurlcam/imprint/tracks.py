@@ -22,7 +22,7 @@ from knurlcam.units.show import show
 __all__ = ["roll_on"]
 
 SAME_PHASE = 1e-9
-"""Two tracks nearer than this are one [teeth]"""
+"""Distance below which two tracks are one [teeth]"""
 
 
 def roll_on(rolling: Rolling, stays: Sequence[Stay]) -> Course:

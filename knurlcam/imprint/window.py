@@ -29,27 +29,29 @@ __all__ = [
 ]
 
 CLEAN = 0.1
-"""Double impression below which a knurl counts as clean: a stray line a tenth as deep as the
-teeth is seen with a glass only."""
+"""Double impression below which a knurl counts as clean [-]: a stray line a tenth as deep as the
+teeth is seen only with a magnifier."""
 
 TEETH_EITHER_WAY = 0.75
-"""How far a window looks: past the middle between two diameters that close [teeth]"""
+"""How far to each side a window reaches [teeth]: past the middle between two diameters on which
+a whole number of teeth fits."""
 
 LOOKS = 41
-"""Diameters that are looked at for the plot of a window."""
+"""Diameters that are calculated for the plot of a window [-]"""
 
 STEP_TEETH = 0.02
-"""Steps from the planned diameter outwards in which the ends of the window are looked for: a
-narrower place between them that doubles is not seen [teeth]"""
+"""Steps from the planned diameter outwards in which the ends of the window are looked for
+[teeth]: a narrower place between them that doubles is not seen."""
 
 MOST_TURNS = 10_000
-"""Turns of the work under the rolls that are predicted: half a second."""
+"""Turns of the work under the rolls for which a plan's imprint is predicted, at most [-]: half a
+second, for a plan must not keep anyone waiting."""
 
 MOST_TURNS_OF_FACES = 1_000_000
-"""The same times the face widths that the knurl is long: so much is printed."""
+"""Such turns times the length of the knurl in face widths, at most [-]: so much is printed."""
 
 EDGE_MM = 0.0001
-"""How near an edge of the window is told, on the diameter."""
+"""How near to its true place an edge of the window is found, on the diameter [mm]"""
 
 
 class Blank(NamedTuple):
@@ -115,13 +117,13 @@ def double_impression(rolling: Rolling, line: Timeline) -> float:
         0 clean to 1 fully doubled [-]
 
     Raises:
-        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
+        CannotBeDoneError: if the rolls never touch the work, or it is unknown where.
     """
     return double_impression_of(rolling, roll_on(rolling, stays_on_work(rolling, line)))
 
 
 class PredictedImprint(NamedTuple):
-    """What the program of a plan will leave, where it is worst.
+    """What the program of a plan is expected to leave, where it is worst.
 
     Attributes:
         double_impression: 0 clean to 1 fully doubled [-]
@@ -134,13 +136,13 @@ class PredictedImprint(NamedTuple):
 
 
 def predict_imprint(plan: Plan) -> PredictedImprint | None:
-    """Return the double impression that the program of a plan will leave.
+    """Return the double impression that the program of a plan is expected to leave.
 
     Args:
         plan: The plan.
 
     Returns:
-        What it will leave; None where it cannot be told.
+        What it is expected to leave; None where that is not available.
     """
     try:
         line = time_line(read_program(write_program(lay_out(plan))), plan)
@@ -174,14 +176,14 @@ def window_of(
     Args:
         plan: The plan of the job.
         line: The program's motion against time.
-        stiff: Whether to take the work not to give way.
+        stiff: Whether to take the work as rigid, without deflection.
         capture: See :data:`knurlcam.imprint.rolling.CAPTURE` [half widths of a mouth]
         return_teeth: Teeth beside their track at which rolls come down that left the work. A
-            window tells of the blank, so they are taken to find it [teeth]
+            window is about the blank, so they are taken to find it [teeth]
         looks: Diameters that are looked at, 3 or more [-]
 
     Raises:
-        CannotBeDoneError: if nobody can tell where the rolls press.
+        CannotBeDoneError: if it is unknown where the rolls press.
     """
 
     @cache

@@ -27,17 +27,11 @@ from knurlcam.imprint.pictures.picture import close_up_span_mm
 from knurlcam.imprint.pictures.section import section_svg
 from knurlcam.imprint.pictures.window_plot import window_svg
 from knurlcam.imprint.prints import pattern_of
-from knurlcam.imprint.report import (
-    ESTIMATE,
-    imprint_rows,
-    remarks_of,
-    verdict_on,
-    warning_on,
-    window_rows,
-)
+from knurlcam.imprint.report import ESTIMATE, imprint_rows, remarks_of, window_rows
 from knurlcam.imprint.rolling import Course, Rolling, Stay
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
+from knurlcam.imprint.verdict import verdict_on, warning_on
 from knurlcam.imprint.window import CLEAN, Window, window_of
 from knurlcam.plan.model import Plan
 from knurlcam.review.tables.sheet import Sheet, sheet_of
@@ -251,7 +245,7 @@ def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> 
     )
 
 
-def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> list[tuple[str, str, str]]:
+def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> Sequence[tuple[str, str, str]]:
     """Return the rows of the window; what stands for it where there is none."""
     if window is not None:
         return window_rows(plan, window)

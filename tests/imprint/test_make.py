@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from knurlcam import CannotBeDoneError, InputError, read_program
 from knurlcam.imprint.height_map import surplus_of
 from knurlcam.imprint.make import Imprint
-from knurlcam.imprint.report import remarks_of, verdict_on
+from knurlcam.imprint.report import remarks_of
+from knurlcam.imprint.verdict import verdict_on
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from tests.support.jobs import REMOVE
 
@@ -403,7 +404,7 @@ def test_a_knurl_far_lower_than_planned_is_not_called_clean() -> None:
     soft = Made({"part.length": 300.0, "process.accept": ["bends-the-work"]})
     shallow = soft.imprint(stiff=False)
     assert verdict_on(shallow) == "single prints, but shallow"
-    assert any("of planned" in said for said in remarks_of(shallow))
+    assert any("instead of the planned" in said for said in remarks_of(shallow))
     assert verdict_on(soft.imprint()) == "clean"
 
 
@@ -413,7 +414,7 @@ def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
         {**PLUNGED, "knurl.callout": "DIN 82 RGE 1.0", "process.infeed_rate": "0.02 mm/rev"}
     )
     told = remarks_of(made.imprint(capture=0.01))[0]
-    assert "fall into none" in told
+    assert "never track" in told
 
 
 # -- what cannot be ---------------------------------------------------------------------------
@@ -448,7 +449,7 @@ def test_points_that_were_dragged_along_the_work_are_not_called_clean() -> None:
         made.motion = read_program(dragged)
         imprint = made.imprint()
         assert verdict_on(imprint) == "dragged along the work"
-        assert any("wipe their print out" in said for said in remarks_of(imprint))
+        assert any("wipe out their own print" in said for said in remarks_of(imprint))
 
 
 def test_a_program_that_does_not_say_where_it_starts_has_no_imprint() -> None:

@@ -1,4 +1,4 @@
-"""How rolls run round the work: which track they fall into, and which they cut anew."""
+"""How rolls run round the work: which track they fall into, and which they cut beside it."""
 
 from __future__ import annotations
 

@@ -20,8 +20,8 @@ from knurlcam import (
 )
 from knurlcam.imprint.asked import asked_of
 from knurlcam.imprint.measures import measure
-from knurlcam.imprint.report import predicted_text
 from knurlcam.imprint.rolling import Rolling
+from knurlcam.imprint.verdict import predicted_text
 from knurlcam.imprint.window import CLEAN, Window, double_impression, predict_imprint, window_of
 from knurlcam.timeline import time_line
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
@@ -210,7 +210,7 @@ def test_it_is_plain_data() -> None:
     assert set(data["blanks"][0]) == {"diameter_mm", "double_impression"}
 
 
-def test_nobody_can_tell_of_a_program_whose_place_is_not_known() -> None:
+def test_a_program_whose_place_is_unknown_has_no_window() -> None:
     made = Made({}, ("G90", "G91"))
     with pytest.raises(CannotBeDoneError, match="place-not-known"):
         window_of(made.plan, made.line)

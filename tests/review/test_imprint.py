@@ -94,7 +94,7 @@ def test_no_page_calls_one_blank_clean_and_not_clean() -> None:
     [
         ("X2", "X9", "the rolls never touch the work"),
         (" M03", "", "or only while it stands still"),
-        ("G90", "G91", "by increments from a place that it does not say"),
+        ("G90", "G91", "from a start point that it does not state"),
         ("Z-20.000", "Z-2000.000", "too often to follow for a page"),
         ("F0.500", "F0.020", "too often to follow for a page"),
     ],

@@ -65,6 +65,6 @@ def _kept(changes: tuple[tuple[str, Any], ...], more: tuple[tuple[str, Any], ...
 
 
 def imprint_of(changes: dict[str, Any] | None = None, **more: Any) -> Imprint:
-    """Return the imprint of the base job with changes; the work does not give way unless told."""
+    """Return the imprint of the base job with changes; the work is rigid unless ``stiff=False``."""
     frozen = {k: tuple(v) if isinstance(v, list) else v for k, v in (changes or {}).items()}
     return _kept(tuple(frozen.items()), tuple(more.items()))
