@@ -10,10 +10,9 @@ from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.plan.load_limits import Z_PLACES
 from knurlcam.plan.model import Plan
 from knurlcam.review.deflection import Curve, DeflectionCurves
-from knurlcam.review.lengths import bare, shown
 from knurlcam.timeline import Timeline, touches
 from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show, show_about
+from knurlcam.units.show import Shown, show, show_about
 
 __all__ = ["deflection_sentences", "unknown_loads"]
 
@@ -63,23 +62,25 @@ def _place(plan: Plan, z: float) -> str:
 
 def _most(plan: Plan, curves: DeflectionCurves) -> str:
     """Return how far the work deflects at most."""
+    shown = Shown(plan.job.units)
     if curves.cancels:
         return "At full depth the two rolls cancel each other's push: the work does not give way."
     bending = curves.bending
     return (
-        f"Pressed to the planned {shown(plan, curves.planned_mm)} the work gives way by at most "
+        f"Pressed to the planned {shown.length(curves.planned_mm)} the work gives way by at most "
         f"about {_about(plan, bending.max_mm)}, at Z {_place(plan, bending.z_mm)}."
     )
 
 
 def _made(plan: Plan, curves: DeflectionCurves) -> str:
     """Return how deep this program's rolls come."""
+    shown = Shown(plan.job.units)
     made = curves.made
     if made is None:
         return "The program's own line is not drawn: it is not known where its rolls press."
     least, most = min(made.value_mm), max(made.value_mm)
-    same = bare(plan, least) == bare(plan, most)
-    span = shown(plan, most) if same else f"{bare(plan, least)} to {shown(plan, most)}"
+    same = shown.bare(least) == shown.bare(most)
+    span = shown.length(most) if same else f"{shown.bare(least)} to {shown.length(most)}"
     return (
         f"This program's rolls come {span} deep along the knurl: "
         f"evenness, least over largest, {made.evenness:.2f}."
@@ -119,9 +120,10 @@ def _uncertain(bending: SetUpDeflection) -> str:
 
 def _plunge(plan: Plan, bending: SetUpDeflection) -> str:
     """Return how far the work deflects under a plunge."""
+    shown = Shown(plan.job.units)
     return (
         f"The rolls plunge in one place: pressed to the planned "
-        f"{shown(plan, bending.set_up.penetration_mm)} the work gives way by about "
+        f"{shown.length(bending.set_up.penetration_mm)} the work gives way by about "
         f"{_about(plan, bending.max_mm)} at Z {_place(plan, bending.z_mm)}."
     )
 
@@ -136,7 +138,7 @@ def _plunge_made(plan: Plan, bending: SetUpDeflection, line: Timeline) -> str:
     x, left = min(end for end in ends if end[1] < 0.0)
     left = max(left, -work.beam.length_mm)
     edges = work.edges_mm(x / 2.0 + plan.contact.datum_shift_mm, left)
-    at_left, at_right = (shown(plan, max(0.0, edge)) for edge in edges)
+    at_left, at_right = (Shown(plan.job.units).length(max(0.0, edge)) for edge in edges)
     evenness = Curve((0.0, 0.0), edges).evenness
     return (
         f"With this program they come {at_left} deep at the face's left edge and {at_right} at its "

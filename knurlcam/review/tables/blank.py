@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import bare, shown
 from knurlcam.review.tables.sheet import Row, Sheet
-from knurlcam.units.show import show_down
+from knurlcam.units.show import Shown, show_down
 
 __all__ = ["blank_sheet"]
 
@@ -24,10 +23,13 @@ def blank_sheet(plan: Plan) -> Sheet:
 
 
 def _turn_row(plan: Plan) -> Row:
+    shown = Shown(plan.job.units)
     how = "round and true, in the same holding; smaller rather than larger"
     if plan.one_sided_limits_mm is not None:
         how += "; class III (ASME B94.6, from memory)"
-    return Row("Turn to", f"{shown(plan, plan.blank_diameter_mm)} {plan.blank_tolerance_text}", how)
+    return Row(
+        "Turn to", f"{shown.length(plan.blank_diameter_mm)} {plan.blank_tolerance_text}", how
+    )
 
 
 def _teeth_row(plan: Plan) -> Row:
@@ -38,11 +40,12 @@ def _teeth_row(plan: Plan) -> Row:
 
 
 def _knurl_row(plan: Plan) -> Row:
+    shown = Shown(plan.job.units)
     knurl = plan.job.knurl
     return Row(
         "Knurl",
-        f"Z {bare(plan, -knurl.start)} to {shown(plan, plan.line_mm)}",
-        f"{shown(plan, knurl.length)} wide; Z0 is the end face at the tailstock",
+        f"Z {shown.bare(-knurl.start)} to {shown.length(plan.line_mm)}",
+        f"{shown.length(knurl.length)} wide; Z0 is the end face at the tailstock",
     )
 
 
@@ -54,7 +57,7 @@ def _held_row(plan: Plan) -> Row:
     return Row(
         "Held",
         method if right in method else f"{method}, {right}",
-        f"{shown(plan, plan.job.part.length)} free from the end face to {left}",
+        f"{Shown(plan.job.units).length(plan.job.part.length)} free from the end face to {left}",
     )
 
 

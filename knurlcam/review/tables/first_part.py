@@ -8,7 +8,7 @@ from typing import NamedTuple
 from knurlcam.data.knurls import forms
 from knurlcam.mechanics.knurl import GOOD_FULLNESS
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import bare, shown
+from knurlcam.units.show import Shown
 
 __all__ = ["Check", "first_part"]
 
@@ -46,15 +46,16 @@ def _teeth(plan: Plan) -> Check:
 
 
 def _diameter(plan: Plan) -> Check:
+    shown = Shown(plan.job.units)
     wanted, limits, why = plan.knurled_diameter_mm, plan.knurled_limits_mm, _class(plan)
     if limits is None and plan.press_fit is not None:
         limits, why = plan.press_fit.knurled_limits_mm, "for the press fit"
     allowed = "the drawing's"
     if limits is not None:
         upper, lower = limits
-        allowed = f"{bare(plan, wanted + lower)} to {shown(plan, wanted + upper)}"
+        allowed = f"{shown.bare(wanted + lower)} to {shown.length(wanted + upper)}"
     return Check(
-        "Diameter over the crests", shown(plan, wanted), allowed, f"{why}; measure all round"
+        "Diameter over the crests", shown.length(wanted), allowed, f"{why}; measure all round"
     )
 
 
@@ -69,10 +70,11 @@ def _class(plan: Plan) -> str:
 
 
 def _length(plan: Plan) -> Check:
-    start = bare(plan, -plan.job.knurl.start)
+    shown = Shown(plan.job.units)
+    start = shown.bare(-plan.job.knurl.start)
     return Check(
         "Length of the knurl",
-        shown(plan, plan.job.knurl.length),
+        shown.length(plan.job.knurl.length),
         "the drawing's",
         f"from Z {start} to the line",
     )
@@ -80,15 +82,16 @@ def _length(plan: Plan) -> Check:
 
 def _pitch(plan: Plan) -> Check:
     """Return the pitch over ten teeth, round the crests and straight across."""
+    shown = Shown(plan.job.units)
     wanted, teeth = plan.knurled_diameter_mm, plan.teeth
     count = min(TEN, teeth)
     angle = 2.0 * math.pi * count / teeth
     how = "round the crests, rolled off on paper"
     if teeth > 2 * TEN:
-        how += f"; straight across {shown(plan, wanted * math.sin(angle / 2.0))}"
+        how += f"; straight across {shown.length(wanted * math.sin(angle / 2.0))}"
     return Check(
         f"Pitch over {'ten' if teeth >= TEN else teeth} teeth",
-        shown(plan, wanted * angle / 2.0),
+        shown.length(wanted * angle / 2.0),
         "even all round",
         how,
     )

@@ -6,10 +6,9 @@ from typing import NamedTuple
 
 from knurlcam.plan.model import Plan
 from knurlcam.plan.report import fit_rows, load_rows
-from knurlcam.review.lengths import shown
 from knurlcam.review.tables.sheet import Sheet, sheet_of
 from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show_about
+from knurlcam.units.show import Shown, show_about
 
 __all__ = ["PassForce", "fit_sheet", "loads_sheet", "pass_forces", "passes_left_out"]
 
@@ -54,7 +53,7 @@ def pass_forces(plan: Plan) -> tuple[PassForce, ...]:
         found.append(
             PassForce(
                 name=str(one.number),
-                depth=shown(plan, one.penetration_mm),
+                depth=Shown(plan.job.units).length(one.penetration_mm),
                 force=about(likely),
                 between=f"{about(low)} to {about(high)}",
                 push=about(load.net_push_n),

@@ -11,12 +11,11 @@ from typing import NamedTuple
 
 from knurlcam.gcode.header import x_for_people
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import bare
 from knurlcam.review.tables.sheet import NOT_KNOWN
 from knurlcam.review.tables.speeds import planned_rpm
 from knurlcam.timeline import Print, Timeline, pass_names
 from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show_bare
+from knurlcam.units.show import Shown, show_bare
 from knurlcam.verification.limits import (
     PENETRATION_TOLERANCE_MM,
     SHARE_TOLERANCE,
@@ -80,13 +79,14 @@ def passes_table(
 
 
 def _pass(plan: Plan, name: str, one: Print, radius: bool) -> Pass:
+    shown = Shown(plan.job.units)
     return Pass(
         name=name,
         way=one.direction,
         x=_range(*(x_for_people(plan, x, radius=radius).split()[0] for x in one.xs)),
         depth=_depths(plan, one),
-        z_from=bare(plan, one.z_from),
-        z_to=bare(plan, one.z_to),
+        z_from=shown.bare(one.z_from),
+        z_to=shown.bare(one.z_to),
         feed=_feeds(plan, one),
         turns=f"{one.revolutions:.1f}" if one.timed else NOT_KNOWN,
         seconds=f"{one.seconds:.1f}" if one.timed else NOT_KNOWN,
@@ -101,9 +101,10 @@ def _range(least: str, most: str) -> str:
 
 def _depths(plan: Plan, one: Print) -> str:
     """Return the depth of a pass; least and greatest where that is more than rounding."""
+    shown = Shown(plan.job.units)
     if max(one.depths) - min(one.depths) <= PENETRATION_TOLERANCE_MM:
-        return bare(plan, one.depth)
-    return _range(*(bare(plan, depth) for depth in one.depths))
+        return shown.bare(one.depth)
+    return _range(*(shown.bare(depth) for depth in one.depths))
 
 
 def _feeds(plan: Plan, one: Print) -> str:
@@ -146,14 +147,15 @@ def _difference(plan: Plan, one: Print, want: _Wanted | None) -> str:
 
 
 def _differences(plan: Plan, one: Print, want: _Wanted) -> Iterator[str]:
+    shown = Shown(plan.job.units)
     if one.direction != want.direction:
         yield want.direction if want.direction == "plunge" else f"to the {want.direction}"
     if max(abs(depth - want.depth) for depth in one.depths) > PENETRATION_TOLERANCE_MM:
-        yield f"depth {bare(plan, want.depth)}"
+        yield f"depth {shown.bare(want.depth)}"
     if abs(one.z_from - want.z_from) > Z_TOLERANCE_MM:
-        yield f"from Z {bare(plan, want.z_from)}"
+        yield f"from Z {shown.bare(want.z_from)}"
     if abs(one.z_to - want.z_to) > Z_TOLERANCE_MM:
-        yield f"to Z {bare(plan, want.z_to)}"
+        yield f"to Z {shown.bare(want.z_to)}"
     slack = max(SHARE_TOLERANCE * plan.programmed_rpm, SPEED_TOLERANCE_RPM)
     if any(abs(rpm - plan.programmed_rpm) > slack for rpm in one.rpm):
         yield planned_rpm(plan)

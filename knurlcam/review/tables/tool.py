@@ -11,8 +11,8 @@ from knurlcam.gcode.marks import Form
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import COMMON
-from knurlcam.review.lengths import bare, shown
 from knurlcam.review.tables.sheet import Row, Sheet
+from knurlcam.units.show import Shown
 
 __all__ = ["rolls_sheet", "setting_sheet"]
 
@@ -22,6 +22,7 @@ __all__ = ["rolls_sheet", "setting_sheet"]
 
 def rolls_sheet(plan: Plan) -> Sheet:
     """Return the tool and its rolls."""
+    shown = Shown(plan.job.units)
     tool, knurl = plan.job.tool, plan.knurl
     kinds = "; ".join(f"{name}: {rolls()[name].description}" for name in dict.fromkeys(plan.rolls))
     helix = f", helix {knurl.helix_deg:g}°" if knurl.helix_deg else ""
@@ -30,13 +31,13 @@ def rolls_sheet(plan: Plan) -> Sheet:
         Row("Rolls", " and ".join(plan.rolls), kinds),
         Row(
             "Pitch",
-            shown(plan, knurl.pitch_mm),
+            shown.length(knurl.pitch_mm),
             f"across the teeth; profile {knurl.profile_deg:g}°{helix}",
         ),
         Row(
             "Roll",
-            f"⌀ {shown(plan, tool.roll_diameter)}",
-            f"face {shown(plan, tool.face_width)}" + ", bevelled" * tool.bevelled_rolls,
+            f"⌀ {shown.length(tool.roll_diameter)}",
+            f"face {shown.length(tool.face_width)}" + ", bevelled" * tool.bevelled_rolls,
         ),
     ]
     if tool.swivelled:
@@ -73,16 +74,17 @@ def setting_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
 
 def _spacing_rows(plan: Plan) -> list[Row]:
     """Return the gap of a straddle, or how far apart the rolls of a head stand."""
+    shown = Shown(plan.job.units)
     contact = plan.contact
     if plan.gap_mm is not None:
-        return [Row("Gap between the rolls", shown(plan, plan.gap_mm), "set it first of all")]
+        return [Row("Gap between the rolls", shown.length(plan.gap_mm), "set it first of all")]
     if not TOOL_STYLES[plan.job.tool.style].pivots:
         return []
     sine = contact.half_spacing_mm / (contact.blank_radius_mm + contact.roll_radius_mm)
     return [
         Row(
             "Roll centres apart",
-            shown(plan, 2.0 * contact.half_spacing_mm),
+            shown.length(2.0 * contact.half_spacing_mm),
             f"the rolls meet the work {math.degrees(math.asin(sine)):.1f}° above and below centre "
             "height: X moves more than they go in",
         )
@@ -140,11 +142,12 @@ def _lead_in_rows(plan: Plan) -> list[Row]:
 
 
 def _axis_row(plan: Plan) -> Row:
+    shown = Shown(plan.job.units)
     contact = plan.contact
-    full = shown(plan, contact.centre_mm(plan.penetration_mm))
+    full = shown.length(contact.centre_mm(plan.penetration_mm))
     return Row(
         "Axis to roll centre",
-        f"{bare(plan, contact.touch_mm)} to {full}",
+        f"{shown.bare(contact.touch_mm)} to {full}",
         "at contact and at full depth, across the slide"
         + "; of the work as it gives way, which the slide follows" * plan.follows,
     )
@@ -155,6 +158,7 @@ def _axis_row(plan: Plan) -> Row:
 
 def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
     """Return where the tool stands before and after, by what the program is."""
+    shown = Shown(plan.job.units)
     machine, tool = plan.job.machine, plan.job.tool
     x = f"X {x_for_people(plan, machine.safe_x, radius=dialect.x == 'radius')}"
     if form == "blocks":
@@ -167,7 +171,7 @@ def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
             Row("After them", x, "spindle and coolant off; the main program goes on from there"),
         ]
     safe = Row(
-        "Safe position", x, f"Z {shown(plan, machine.safe_z)}; the turret stands here at the start"
+        "Safe position", x, f"Z {shown.length(machine.safe_z)}; the turret stands here at the start"
     )
     if form == "subprogram":
         number = plan.job.part.number

@@ -5,8 +5,8 @@ from __future__ import annotations
 from knurlcam.gcode.motion import Motion
 from knurlcam.mechanics.knurl import blanks_near
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import shown
 from knurlcam.timeline import Timeline, pass_names
+from knurlcam.units.show import Shown
 
 __all__ = ["double_impression", "trial_strip"]
 
@@ -17,7 +17,7 @@ def trial_strip(plan: Plan, line: Timeline, motion: Motion) -> str:
     strips = [p for p, name in zip(line.prints, names, strict=True) if name == "trial"]
     if not strips:
         return f"{_none(plan)} Never stop feed or spindle while the rolls press."
-    to = shown(plan, strips[-1].z_to - plan.datum_shift_mm)
+    to = Shown(plan.job.units).length(strips[-1].z_to - plan.datum_shift_mm)
     after = next((p.block for p in line.prints[len(strips) :]), len(motion.blocks))
     stops = _stops(line, strips[-1].last_block, after)
     return f"The program knurls to Z {to}, leaves the work {stops}."
@@ -45,7 +45,7 @@ def _stops(line: Timeline, last: int, after: int) -> str:
 
 def double_impression(plan: Plan, line: Timeline) -> tuple[str, ...]:
     """Return what to change when the rolls print a double impression (common practice)."""
-    blank = f"{shown(plan, plan.blank_diameter_mm)} {plan.blank_tolerance_text}"
+    blank = f"{Shown(plan.job.units).length(plan.blank_diameter_mm)} {plan.blank_tolerance_text}"
     return (
         "Stop. Going deeper in the same place only spoils the blank.",
         f"Measure the blank: {blank}, round, and running true.",
@@ -66,11 +66,12 @@ def _press_deeper(plan: Plan, line: Timeline) -> list[str]:
     least = 2 if plan.strategy == "plunge" and plan.trial is not None else 1
     if not line.prints or sum(p.presses for p in plan.passes) <= least:
         return []
-    first = shown(plan, line.prints[0].depth)
+    first = Shown(plan.job.units).length(line.prints[0].depth)
     return [f"Press the first print deeper than {first}: fewer passes in the job do that."]
 
 
 def _smaller_blank(plan: Plan) -> list[str]:
+    shown = Shown(plan.job.units)
     near = blanks_near(plan.knurl, plan.blank_diameter_mm)
     smaller = [c for c in near if c.teeth < plan.teeth]
     if not smaller:
@@ -78,6 +79,6 @@ def _smaller_blank(plan: Plan) -> list[str]:
     blank = smaller[-1]
     return [
         f"Or plan the job anew with the next smaller blank that closes, "
-        f"{shown(plan, blank.blank_diameter_mm)} with {blank.teeth} teeth; the knurled diameter "
+        f"{shown.length(blank.blank_diameter_mm)} with {blank.teeth} teeth; the knurled diameter "
         "gets smaller with it."
     ]

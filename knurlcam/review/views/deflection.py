@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from knurlcam.drawing.axes import length_ticks
 from knurlcam.plan.model import Plan
 from knurlcam.review.deflection import Curve, DeflectionCurves
 from knurlcam.review.views.frame import WIDE, Chart, Frame, between
 from knurlcam.review.views.infeed import DEEPEST
-from knurlcam.review.views.scale import nice_step, z_scale
+from knurlcam.review.views.scale import unit_of, z_scale
 from knurlcam.review.views.shapes import Shape, line, polyline, rectangle, text
-from knurlcam.units.kinds import MM_PER_INCH
 
 __all__ = ["deflection_chart"]
 
@@ -38,7 +37,7 @@ class _Panel:
         top: Its upper side [drawing units]
         height: Its height [drawing units]
         end_mm: The value at its lower side [mm]
-        most: Parts into which its axis is cut at most.
+        most: Steps into which its axis is cut at most [-]
     """
 
     name: str
@@ -115,18 +114,13 @@ def _curve(kind: str, frame: Frame, panel: _Panel, curve: Curve) -> Shape:
 
 
 def _name(plan: Plan, panel: _Panel) -> Shape:
-    unit = "in" if plan.job.units == "inch" else "mm"
-    return text("small", (LEFT, panel.top - 14), f"{panel.name}, {unit}")
+    return text("small", (LEFT, panel.top - 14), f"{panel.name}, {unit_of(plan.job.units)}")
 
 
 def _axis(plan: Plan, panel: _Panel) -> Iterator[Shape]:
     """Yield a panel's frame and a few numbers on its left, in the job's units."""
-    unit = MM_PER_INCH if plan.job.units == "inch" else 1.0
-    step = nice_step(panel.end_mm / unit, panel.most)
-    places = max(0, -math.floor(math.log10(step) + 1e-9))
     yield rectangle("plot", (LEFT, panel.top), (RIGHT, panel.foot))
-    for count in range(math.floor(panel.end_mm / unit / step + 1e-9) + 1):
-        y = panel.across(count * step * unit)
+    for tick in length_ticks(0.0, panel.end_mm, panel.most, plan.job.units):
+        y = panel.across(tick.value)
         yield line("thin", (LEFT - 6, y), (LEFT, y))
-        words = f"{count * step:.{places}f}" if count else "0"
-        yield text("end small", (LEFT - 10, y + 6), words)
+        yield text("end small", (LEFT - 10, y + 6), tick.text)

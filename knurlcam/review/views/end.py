@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import bare, shown
 from knurlcam.review.views.frame import SQUARE, Frame, View
 from knurlcam.review.views.shapes import Shape, circle, line, text
+from knurlcam.units.show import Shown
 
 __all__ = ["end_view"]
 
@@ -83,11 +83,12 @@ def _rolls(plan: Plan, frame: Frame) -> Iterator[Shape]:
 
 
 def _description(plan: Plan) -> str:
+    shown = Shown(plan.job.units)
     contact = plan.contact
     whose = "axis of the work as it gives way" if plan.follows else "axis"
-    full = shown(plan, contact.centre_mm(plan.penetration_mm))
-    where = f"{bare(plan, contact.touch_mm)} from the {whose} at contact, {full} at full depth"
+    full = shown.length(contact.centre_mm(plan.penetration_mm))
+    where = f"{shown.bare(contact.touch_mm)} from the {whose} at contact, {full} at full depth"
     if not contact.half_spacing_mm:
         return f"Roll at centre height, its centre {where}."
-    apart = shown(plan, contact.half_spacing_mm)
+    apart = shown.length(contact.half_spacing_mm)
     return f"Roll centres {apart} above and below centre height; {where}."

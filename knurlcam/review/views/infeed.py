@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator
 
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import bare, shown
 from knurlcam.review.views.frame import LABEL_STEP, LABEL_WIDTH, TEXT, WIDE, Frame, View, between
-from knurlcam.review.views.scale import FOOT, z_scale
+from knurlcam.review.views.scale import FOOT, unit_of, z_scale
 from knurlcam.review.views.scene import Scene
 from knurlcam.review.views.shapes import Shape, circle, line, polygon, rectangle, text
 from knurlcam.review.views.ways import ways
 from knurlcam.timeline import Print, Timeline, pass_names
+from knurlcam.units.show import Shown
 
 __all__ = ["DEEPEST", "infeed_view"]
 
@@ -64,7 +64,7 @@ def infeed_view(plan: Plan, line: Timeline) -> View:
         title="Each pass, the depth stretched",
         description=(
             f"Penetration against Z of the rolls' left edge: {len(line.prints)} passes down to "
-            f"{shown(plan, most)}."
+            f"{Shown(plan.job.units).length(most)}."
         ),
         frame=frame,
         still=still,
@@ -161,7 +161,7 @@ def _faces(scene: Scene, frame: Frame) -> Iterator[Shape]:
         x1, x2 = frame.along(left), frame.along(over)
         yield rectangle("face", (x1, y), (x2, y + 24))
         if over > STILL_MM:
-            name += f", {bare(scene.plan, over)} over"
+            name += f", {Shown(scene.plan.job.units).bare(over)} over"
         middle = between((x1 + x2) / 2, LABEL_WIDTH / 2, WIDE - LABEL_WIDTH / 2)
         yield text("mid small label", (middle, y + 18), name)
 
@@ -214,10 +214,10 @@ def _arrow_x(scene: Scene, frame: Frame, one: Print, share: float) -> float:
 def _depths(scene: Scene, frame: Frame) -> Iterator[Shape]:
     """Yield the depth of each pass at the right, as many as can be read."""
     plan = scene.plan
-    depths = {bare(plan, p.depth): p.depth for p in scene.line.prints}
-    unit = shown(plan, 0.0).split()[1]
+    shown = Shown(plan.job.units)
+    depths = {shown.bare(p.depth): p.depth for p in scene.line.prints}
     x = WIDE - 4
-    yield text("end small", (x, BAND - 8), f"depth {unit}")
+    yield text("end small", (x, BAND - 8), f"depth {unit_of(plan.job.units)}")
     limit = math.inf
     for words, depth in sorted(depths.items(), key=lambda item: -item[1]):
         if depth > DEEPEST * plan.penetration_mm:

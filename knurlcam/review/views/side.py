@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from knurlcam.plan.model import Plan
-from knurlcam.review.lengths import shown
 from knurlcam.review.views.frame import LABEL_STEP, LABEL_WIDTH, TEXT, WIDE, Frame, View, between
 from knurlcam.review.views.scale import FOOT, z_scale
 from knurlcam.review.views.scene import Scene
@@ -19,6 +18,7 @@ from knurlcam.review.views.shapes import Shape, circle, line, rectangle, text
 from knurlcam.review.views.ways import ways
 from knurlcam.review.views.work import Extent, knurl_shapes, tailstock_shapes, work_shapes
 from knurlcam.timeline import Timeline
+from knurlcam.units.show import Shown
 
 __all__ = ["side_view"]
 
@@ -38,6 +38,7 @@ CROSS = 7.0
 
 def side_view(plan: Plan, line: Timeline) -> View:
     """Return the work with the roll."""
+    shown = Shown(plan.job.units)
     scene = Scene(plan, line)
     extent = _extent(scene)
     frame = extent.frame
@@ -56,8 +57,8 @@ def side_view(plan: Plan, line: Timeline) -> View:
         name="side",
         title="The work and the roll, to scale",
         description=(
-            f"The work is {shown(plan, 2 * scene.blank)} in diameter; the knurl runs from Z "
-            f"{shown(plan, -plan.job.knurl.start)} to the line at Z {shown(plan, plan.line_mm)}."
+            f"The work is {shown.length(2 * scene.blank)} in diameter; the knurl runs from Z "
+            f"{shown.length(-plan.job.knurl.start)} to the line at Z {shown.length(plan.line_mm)}."
         ),
         frame=frame,
         still=still,
@@ -164,7 +165,7 @@ def _names(scene: Scene, extent: Extent) -> Iterator[Shape]:
     yield text("end small", (max(frame.along(plan.line_mm) + 2, 60.0), first), "line")
     yield text("small", (frame.along(0.0) + 4, first), "Z0")
     holder = "driven centre" if plan.job.holding.method == "between centres" else "chuck"
-    where = f" at Z {shown(plan, -plan.job.part.length)}" if extent.cut else ""
+    where = f" at Z {Shown(plan.job.units).length(-plan.job.part.length)}" if extent.cut else ""
     yield text("small", (6, second), holder + where)
     if plan.job.holding.held_by != "none":
         yield text("end small", (frame.width - 6, second), plan.job.holding.held_by)
