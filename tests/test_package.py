@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -66,6 +67,7 @@ def imports_of(path: Path) -> set[str]:
     return found
 
 
+@cache
 def edges() -> dict[str, set[str]]:
     """Return each module's imports, without the one lazy edge."""
     return {
