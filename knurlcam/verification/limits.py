@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import NamedTuple
 
 from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.plan.model import Plan
@@ -43,6 +44,51 @@ FEED_SLACK = 1e-6
 
 LONG_DWELL = 3.0
 """A dwell more than so many times as long as planned is remarked on."""
+
+
+class Speed(NamedTuple):
+    """The planned speed of the spindle.
+
+    Attributes:
+        planned_rpm: Speed [rev/min]
+        slack_rpm: How far another one may be off [rev/min]
+    """
+
+    planned_rpm: float
+    slack_rpm: float
+
+    @classmethod
+    def of(cls, plan: Plan) -> Speed:
+        """Return that of a plan."""
+        rpm = float(plan.programmed_rpm)
+        return cls(rpm, max(SHARE_TOLERANCE * rpm, SPEED_TOLERANCE_RPM))
+
+    def is_near(self, rpm: float) -> bool:
+        """Whether a speed is as planned [rev/min]."""
+        return abs(rpm - self.planned_rpm) <= self.slack_rpm
+
+
+class Safe(NamedTuple):
+    """The safe position, each axis less its tolerance.
+
+    Attributes:
+        x: X, on the diameter, from which the slide is out of everything's way [mm]
+        z: Z from which it is beyond the work [mm]
+    """
+
+    x: float
+    z: float
+
+    @classmethod
+    def of(cls, plan: Plan) -> Safe:
+        """Return that of a plan's machine."""
+        machine = plan.job.machine
+        return cls(machine.safe_x - X_TOLERANCE_MM, machine.safe_z - Z_TOLERANCE_MM)
+
+
+def is_long(seconds: float, planned_s: float) -> bool:
+    """Whether a dwell [s] is long enough to harden the surface."""
+    return seconds > LONG_DWELL * planned_s + DWELL_TOLERANCE_S
 
 
 def least_step(plan: Plan) -> float:

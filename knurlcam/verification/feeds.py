@@ -1,0 +1,107 @@
+"""The rules of the feed, which hold per turn of the work whatever the dialect writes."""
+
+from __future__ import annotations
+
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.motion import Move
+from knurlcam.plan.model import Plan
+from knurlcam.units.kinds import MM_PER_INCH
+from knurlcam.verification.limits import FEED_SLACK, SHARE_TOLERANCE, Speed
+from knurlcam.verification.report import Report
+
+__all__ = ["Feeds"]
+
+
+class Feeds:
+    """Checks the feeds of moves.
+
+    Attributes:
+        fastest: Half the face width: each turn must roll what the one before has rolled [mm/rev]
+    """
+
+    __slots__ = (
+        "_feed", "_feed_slack", "_infeed", "_infeed_slack", "_mode", "_report", "_speed", "fastest"
+    )  # fmt: skip
+
+    def __init__(self, plan: Plan, dialect: Dialect, speed: Speed, report: Report) -> None:
+        self._mode, self._speed, self._report = dialect.feed, speed, report
+        self._infeed, self._feed = plan.infeed_mm_per_rev, plan.feed_mm_per_rev
+        rounding = _rounding(plan, dialect, speed)
+        share = SHARE_TOLERANCE * (1.0 + FEED_SLACK)
+        self._infeed_slack = max(share * self._infeed, rounding)
+        self._feed_slack = max(share * self._feed, rounding)
+        self.fastest = plan.job.tool.face_width / 2.0 + rounding
+
+    def of(self, move: Move) -> float:
+        """Return the feed per turn [mm/rev]; 0 without one.
+
+        A feed per minute while the spindle has no speed is taken at the planned speed.
+        """
+        if self._mode == "per minute" and move.feed_mm_per_rev is None and move.state.feed:
+            return move.state.feed / self._speed.planned_rpm
+        return move.feed_mm_per_rev or 0.0
+
+    def is_infeed(self, feed: float) -> bool:
+        """Whether a feed is the planned one of an infeed [mm/rev]."""
+        return abs(feed - self._infeed) <= self._infeed_slack
+
+    def check_stated(self, move: Move) -> None:
+        """Check that a move in air has a feed: without one the control stops or goes anyhow."""
+        feed = move.state.feed if self._mode == "per minute" else move.feed_mm_per_rev
+        if not feed:  # per minute it needs no turning spindle
+            self._report.say_once(
+                "feed-missing", move.state.feed, move.block, "a feed move has no feed"
+            )
+
+    def check(self, move: Move, *, inward: bool, planned: bool) -> None:
+        """Check the feed of a move in the work.
+
+        Args:
+            move: The move.
+            inward: Whether it is held against the infeed rate; else against the feed.
+            planned: Whether a feed is planned for its kind. Where not, the move is a finding
+                itself, or shorter than the tolerance.
+        """
+        feed = self._of_minute(move) if self._mode == "per minute" else move.feed_mm_per_rev
+        if feed is None or feed <= 0:
+            self._report.say(
+                "feed-missing", move.block, "the rolls move in the work without a feed"
+            )
+            return
+        # In a wrong feed mode the mode is the finding, and the number wrong with it.
+        if not planned or (move.state.feed_mode or self._mode) != self._mode:
+            return
+        if inward:
+            if abs(feed - self._infeed) > self._infeed_slack:
+                self._say("feed-not-planned", move, feed, self._infeed)
+        elif feed > self.fastest:
+            self._say("feed-out-of-range", move, feed, self._feed)
+        elif abs(feed - self._feed) > self._feed_slack:
+            self._say("feed-not-planned", move, feed, self._feed)
+
+    def _say(self, code: str, move: Move, feed: float, wanted: float) -> None:
+        show = self._report.feed
+        self._report.say(code, move.block, f"the feed is {show(feed)}, planned {show(wanted)}")
+
+    def _of_minute(self, move: Move) -> float | None:
+        """Return the feed per turn, at the planned speed where the spindle has another.
+
+        A wrong S word is one finding then, and not one for each move.
+        """
+        state = move.state
+        if state.feed is None:
+            return move.feed_mm_per_rev
+        if state.rpm is not None and self._speed.is_near(state.rpm):
+            return move.feed_mm_per_rev
+        return state.feed / self._speed.planned_rpm
+
+
+def _rounding(plan: Plan, dialect: Dialect, speed: Speed) -> float:
+    """Return half of the F word's last place [mm/rev]: a slow feed cannot be written closer."""
+    units = plan.job.units
+    half = 0.5 * 10.0 ** -dialect.feed_places(units)
+    if units == "inch":
+        half *= MM_PER_INCH
+    if dialect.feed == "per minute":
+        half /= speed.planned_rpm
+    return half * (1.0 + FEED_SLACK)

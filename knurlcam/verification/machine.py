@@ -1,0 +1,251 @@
+"""The rules of spindle, coolant, tool and stops.
+
+What is in force stands in the state of each event, which is the same object until something
+changes: a state is checked once, however many blocks run in it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.marks import Form
+from knurlcam.gcode.motion import Block, Change, State, Stop
+from knurlcam.plan.model import Plan
+from knurlcam.verification.limits import SPEED_TOLERANCE_RPM, Speed
+from knurlcam.verification.modes import History
+from knurlcam.verification.report import Report
+
+__all__ = ["Machine", "Tool"]
+
+
+class Tool(NamedTuple):
+    """The tool that the job says, and who calls it.
+
+    Attributes:
+        station: The station.
+        offset: The offset's number.
+        called_before: Whether blocks to paste find it called, as their comment asks.
+    """
+
+    station: int
+    offset: int
+    called_before: bool
+
+    @classmethod
+    def of(cls, plan: Plan, form: Form) -> Tool:
+        """Return that of a plan."""
+        tool = plan.job.tool
+        return cls(tool.station, tool.offset_number, form == "blocks")
+
+    def in_force(self, state: State) -> tuple[int | None, int | None]:
+        """Return station and offset in a state; None is "not called"."""
+        station, offset = state.station, state.offset
+        if self.called_before:
+            station = self.station if station is None else station
+            offset = self.offset if offset is None else offset
+        return station, offset
+
+    def is_in_force(self, state: State) -> bool:
+        """Whether station and offset in a state are the job's."""
+        return self.in_force(state) == (self.station, self.offset)
+
+
+class Machine:
+    """Takes what is set and what stops, and is asked when the rolls come near the work.
+
+    Attributes:
+        running: Ids of the states in which spindle and coolant were checked in the work; the
+            motion holds the states.
+        with_tool: ... of those with the job's tool and offset.
+    """
+
+    __slots__ = (
+        "_dialect",
+        "_history",
+        "_machine",
+        "_plan",
+        "_report",
+        "_speed",
+        "_tool",
+        "running",
+        "with_tool",
+    )  # fmt: skip
+
+    def __init__(
+        self, plan: Plan, dialect: Dialect, tool: Tool, speed: Speed, report: Report
+    ) -> None:
+        self._plan, self._dialect, self._tool, self._speed = plan, dialect, tool, speed
+        self._report, self._machine = report, plan.job.machine
+        self._history = History()
+        self.running: set[int] = set()
+        self.with_tool: set[int] = set()
+
+    # -- events ------------------------------------------------------------------
+
+    def change(self, change: Change, *, touching: bool, may_touch: bool) -> None:
+        """Take a change.
+
+        Args:
+            change: What was set.
+            touching: Whether the rolls are in the work.
+            may_touch: Whether they would be in the largest blank.
+        """
+        state, block = change.state, change.block
+        self._history.add(change)
+        if touching:
+            self.check_running(state, block)
+        elif state.spindle != "off":
+            self._check_turning_in_air(state, block)
+        elif change.before.spindle != "off" and may_touch:
+            self._report.say("spindle-stopped", block, "the rolls touch a blank that is larger")
+
+    def limit(self, change: Change) -> None:
+        """Check a speed limit where one was set."""
+        limit, block, report = change.state.limit_rpm, change.block, self._report
+        if limit is None or limit == change.before.limit_rpm:
+            return
+        planned, top = self._speed.planned_rpm, self._machine.max_spindle_speed
+        if limit < planned:
+            report.say(
+                "speed-limit-low",
+                block,
+                f"the speed is limited to {limit:g}, planned {planned:g} rev/min",
+            )
+        elif limit > max(top, planned) + SPEED_TOLERANCE_RPM:
+            report.say(
+                "speed-limit-high",
+                block,
+                f"the speed is limited to {limit:g}, the machine to {top:g}",
+            )
+
+    def stop(self, stop: Stop, *, may_touch: bool) -> None:
+        """Take a stop; *may_touch* where the rolls are in the work or in the largest blank."""
+        if may_touch:
+            self._report.say(
+                "stop-in-contact", stop.block, "the program stops with the rolls in the work"
+            )
+        elif stop.state.spindle != "off":
+            self._report.say(
+                "spindle-turning-at-stop", stop.block, "the program stops, the spindle turns"
+            )
+
+    # -- spindle and coolant -----------------------------------------------------
+
+    def check_running(self, state: State, block: Block) -> None:
+        """Check spindle and coolant while the rolls are in the work."""
+        if id(state) in self.running:
+            return
+        self.running.add(id(state))
+        report = self._report
+        if state.spindle == "off":
+            report.say_once(
+                "spindle-stopped", state[5:9], block, "the spindle stands or is stopping"
+            )
+        else:
+            self._check_direction(state, self._history.set_by("spindle", block))
+        if state.speed_mode == "surface speed":
+            if not report.has_said_once("speed-mode-wrong"):
+                report.say_once(
+                    "surface-speed-in-contact",
+                    None,
+                    self._history.set_by("speed_mode", block),
+                    "constant surface speed is in force",
+                )
+        else:
+            self._check_speed(state, block)
+        if self._plan.job.process.coolant and not state.coolant:
+            report.say_once("no-coolant", state.coolant, block, "the coolant is off")
+
+    def _check_direction(self, state: State, block: Block) -> None:
+        wanted = self._machine.spindle_direction
+        if state.spindle != wanted:
+            self._report.say_once(
+                "spindle-reversed",
+                state.spindle,
+                block,
+                f"the spindle turns {state.spindle}, the job says {wanted}",
+            )
+
+    def _check_speed(self, state: State, block: Block) -> None:
+        rpm, planned, report = state.rpm, self._speed.planned_rpm, self._report
+        near = rpm is not None and self._speed.is_near(rpm)
+        if state.spindle == "off" or (near and rpm == planned):
+            return
+        if rpm is None and report.has_said_once("speed-not-stated"):
+            return
+        text = "not stated" if rpm is None else f"{rpm:g}"
+        block = self._history.set_by("rpm", block)
+        limit = self._plan.speed_limit_rpm
+        if rpm is not None and rpm > max(limit, planned) + SPEED_TOLERANCE_RPM:
+            report.say_once(
+                "speed-too-fast", rpm, block, f"{text} rev/min in contact, the limit is {limit:g}"
+            )
+        elif not near:
+            report.say_once(
+                "speed-not-planned",
+                rpm,
+                block,
+                f"the speed is {text}, planned {planned:g} rev/min",
+            )
+
+    def _check_turning_in_air(self, state: State, block: Block) -> None:
+        """Held work flies out of a lathe that is run too fast, with the rolls clear too."""
+        report, top = self._report, self._machine.max_spindle_speed
+        self._check_direction(state, block)
+        if state.speed_mode == "surface speed":
+            if not report.has_said_once("surface-speed-in-contact"):
+                report.say_once(
+                    "speed-mode-wrong", None, block, "constant surface speed is in force"
+                )
+        elif state.rpm is None:
+            report.say_once("speed-not-stated", None, block, "the spindle starts without an S word")
+        elif state.rpm > top + SPEED_TOLERANCE_RPM:
+            report.say_once(
+                "speed-too-fast",
+                state.rpm,
+                block,
+                f"{state.rpm:g} rev/min, the machine's limit is {top:g}",
+            )
+
+    def check_limit_is_stated(self, state: State, block: Block) -> None:
+        """Check that a speed limit is in force at first touch, where the dialect has one."""
+        word = self._dialect.codes.speed_limit
+        if word is not None and state.limit_rpm is None:
+            self._report.say(
+                "speed-limit-missing", block, f"there is no {word} before the rolls touch"
+            )
+
+    # -- tool --------------------------------------------------------------------
+
+    def check_tool(self, state: State, block: Block, *, stays_out: bool) -> None:
+        """Check that the job's tool and offset are in force.
+
+        Args:
+            state: What is in force.
+            block: The block that moves.
+            stays_out: Whether it moves outside safe X: there the offset may be cancelled.
+        """
+        tool = self._tool
+        if tool.is_in_force(state):
+            self.with_tool.add(id(state))
+            return
+        station, offset = tool.in_force(state)
+        if station != tool.station:
+            shown = "no tool" if station is None else f"station {station}"
+            self._report.say_once(
+                "wrong-tool",
+                station,
+                self._history.set_by("station", block),
+                f"{shown} is called, the job says {tool.station}",
+            )
+            return
+        if offset == 0 and stays_out and self._history.was_set("offset", "station"):
+            return  # cancelled on the way to the safe position, or before it is called again
+        shown = "no offset" if offset is None else f"offset {offset}"
+        self._report.say_once(
+            "wrong-offset",
+            offset,
+            self._history.set_by("offset", block),
+            f"{shown} is in force, the job says {tool.offset}",
+        )

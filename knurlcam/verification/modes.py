@@ -1,0 +1,133 @@
+"""The modes in which a program moves, and the blocks that set what is in force."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.motion import Block, Change, Motion, Move, State
+from knurlcam.verification.report import Report
+
+__all__ = ["History", "modes_are_wrong"]
+
+
+class History:
+    """The changes of what is in force, so that a wrong word is shown where it stands."""
+
+    __slots__ = ("_changes",)
+
+    def __init__(self) -> None:
+        self._changes: list[Change] = []
+
+    def add(self, change: Change) -> None:
+        """Take the next change."""
+        self._changes.append(change)
+
+    def set_by(self, name: str, otherwise: Block) -> Block:
+        """Return the block that last set a part of the state."""
+        for change in reversed(self._changes):
+            if getattr(change.before, name) != getattr(change.state, name):
+                return change.block
+        return otherwise
+
+    def was_set(self, *names: str) -> bool:
+        """Whether the program has set one of some parts of the state at all."""
+        return any(
+            getattr(change.before, name) != getattr(change.state, name)
+            for change in self._changes
+            for name in names
+        )
+
+
+def modes_are_wrong(motion: Motion, units: Literal["mm", "inch"], report: Report) -> bool:
+    """Check the modes in which a program moves; True where its lengths mean nothing.
+
+    Then no other rule can judge the motion: every figure in it would be a finding.
+
+    Args:
+        motion: The motion.
+        units: The job's.
+        report: Takes the findings.
+    """
+    return _Modes(motion.dialect, units, report).are_wrong(motion)
+
+
+class _Modes:
+    def __init__(self, dialect: Dialect, units: Literal["mm", "inch"], report: Report) -> None:
+        self.dialect, self.units, self.report = dialect, units, report
+        self.history = History()
+
+    def are_wrong(self, motion: Motion) -> bool:
+        fatal, add = False, self.history.add
+        # By id, for the motion holds them: a program goes to and fro between a few states.
+        checked: set[int] = set()
+        for event in motion.events:
+            if type(event) is Change:
+                add(event)
+            elif type(event) is Move and id(event.state) not in checked:
+                first = not checked
+                checked.add(id(event.state))
+                fatal |= self.lengths_are_wrong(event.state, event.block)
+                self.check_feed_mode(event.state, event.block, first)
+                if first:
+                    self.check_speed_mode(event.state, event.block)
+        return fatal
+
+    def lengths_are_wrong(self, state: State, block: Block) -> bool:
+        units_wrong = self.units_are_wrong(state, block)
+        return self.distance_is_wrong(state, block) or units_wrong
+
+    def units_are_wrong(self, state: State, block: Block) -> bool:
+        codes, report = self.dialect.codes, self.report
+        if state.units is None:
+            word = codes.inch if self.units == "inch" else codes.metric
+            report.say_once("units-not-stated", None, block, f"no {word} before the first motion")
+        elif state.units != self.units:
+            report.say_once(
+                "units-wrong",
+                None,
+                self.history.set_by("units", block),
+                f"the program moves in {state.units}, the job in {self.units}",
+            )
+        return state.units != self.units
+
+    def distance_is_wrong(self, state: State, block: Block) -> bool:
+        by_codes = self.dialect.increments == "codes"
+        if state.distance == "absolute" or (state.distance is None and not by_codes):
+            return False
+        word = self.dialect.codes.absolute or ""
+        if state.distance is None:
+            self.report.say_once("distance-not-stated", None, block, f"no {word} before a motion")
+            return True
+        message = f"{word} is not in force" if by_codes else "increments are in force"
+        block = self.history.set_by("distance", block)
+        self.report.say_once("distance-wrong", None, block, message)
+        return True
+
+    def check_feed_mode(self, state: State, block: Block, first: bool) -> None:
+        if state.feed_mode is None:
+            if first:
+                self.report.say_once(
+                    "feed-mode-not-stated", None, block, "no feed mode before the first motion"
+                )
+        elif state.feed_mode != self.dialect.feed:
+            self.report.say_once(
+                "feed-mode-wrong",
+                None,
+                self.history.set_by("feed_mode", block),
+                f"feeds are taken {state.feed_mode}, not {self.dialect.feed}",
+            )
+
+    def check_speed_mode(self, state: State, block: Block) -> None:
+        word = self.dialect.codes.constant_speed
+        if word is None:
+            return
+        if state.speed_mode is None:
+            self.report.say_once(
+                "speed-mode-not-stated", None, block, f"no {word} before the first motion"
+            )
+        elif state.speed_mode == "surface speed":
+            block = self.history.set_by("speed_mode", block)
+            self.report.say_once(
+                "speed-mode-wrong", None, block, "constant surface speed is in force"
+            )

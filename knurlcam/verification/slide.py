@@ -1,0 +1,254 @@
+"""Where the slide stands, as far as the program says it, and where it may go."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from knurlcam.gcode.motion import Block, Change, Move
+from knurlcam.plan.model import Plan
+from knurlcam.verification.limits import ROOM_MM, STILL_MM, Safe
+from knurlcam.verification.machine import Tool
+from knurlcam.verification.report import Report
+from knurlcam.verification.work import Leg, Work
+
+__all__ = ["Slide"]
+
+_Called = tuple[int | None, int | None] | None
+"""Station and offset with which an axis was stated last, where others are in force by now."""
+
+
+class _Room(NamedTuple):
+    """Where the job knows of room for the slide.
+
+    Out to the safe position, in to the deepest pass, along to the chuck's face, and
+    :data:`ROOM_MM` further.
+    """
+
+    x_least: float
+    x_most: float
+    z_least: float
+    z_most: float
+
+    @classmethod
+    def of(cls, plan: Plan) -> _Room:
+        machine, passes = plan.job.machine, plan.passes
+        deepest = min([x for p in passes for x in (p.x_diameter_mm, *(x for _, x in p.follow))])
+        return cls(
+            deepest - 2.0 * ROOM_MM,
+            machine.safe_x + 2.0 * ROOM_MM,
+            plan.datum_shift_mm - plan.job.part.length - ROOM_MM,
+            max(machine.safe_z, *(p.z_start_mm for p in passes)) + ROOM_MM,
+        )
+
+
+class Slide:
+    """Follows the moves.
+
+    Attributes:
+        x: X, on the diameter; None at the reference point or while unknown [mm]
+        z: Z; None likewise [mm]
+        x_at_reference: Whether X stands at the reference point.
+        z_at_reference: ... and Z.
+        lost: Whether the rolls came to the work from a place that is not known.
+    """
+
+    __slots__ = (
+        "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_called", "_z_block",
+        "_z_called", "lost", "x", "x_at_reference", "z", "z_at_reference",
+    )  # fmt: skip
+
+    def __init__(self, plan: Plan, work: Work, tool: Tool, safe: Safe, report: Report) -> None:
+        self._plan, self._work, self._tool, self._report = plan, work, tool, report
+        self._safe, self._room = safe, _Room.of(plan)
+        self.x: float | None = None
+        self.z: float | None = None
+        self.x_at_reference = self.z_at_reference = self.lost = False
+        self._z_block: Block | None = None
+        self._x_called: _Called = None
+        self._z_called: _Called = None
+
+    def call(self, change: Change) -> None:
+        """Take a call of tool or offset: with another one in force, an axis stands elsewhere."""
+        tool, x = self._tool, self.x
+        called, was = tool.in_force(change.state), tool.in_force(change.before)
+        if called != was:
+            if self.z is not None:
+                self._z_called = self._since(self._z_called, was, called)
+            if x is not None:
+                self._x_called = self._since(self._x_called, was, called)
+        if x is not None and x < self._safe.x:
+            mm = self._report.mm
+            self._report.say_once(
+                "tool-change-near-work",
+                None,
+                change.block,
+                f"tool or offset is called at X {mm(x)}, safe X is "
+                f"{mm(self._plan.job.machine.safe_x)}",
+            )
+
+    @staticmethod
+    def _since(before: _Called, was: _Called, called: _Called) -> _Called:
+        # Called away and back again, the slide is where it was.
+        first = before or was
+        return None if first == called else first
+
+    def check(self, move: Move) -> None:
+        """Check where a move starts from and where it goes to, before it is taken."""
+        if self._z_called is not None or self._x_called is not None:
+            self._check_stated_since_call(move)
+        x1, z1, room = move.x1, move.z1, self._room
+        if x1 is not None and not room.x_least <= x1 <= room.x_most:
+            self._check_room_x(move.block, x1)
+        if z1 is not None and not room.z_least <= z1 <= room.z_most:
+            self._check_room_z(move.block, z1)
+
+    def _check_stated_since_call(self, move: Move) -> None:
+        letters = {word.letter for word in move.block.words}
+        goes_in = move.x1 is not None and move.x1 < self._safe.x
+        stale = ""
+        if self._z_called is not None and (goes_in or "W" in letters):
+            stale = "Z"
+        elif self._x_called is not None and ("U" in letters or {"Z", "W"} & letters):
+            stale = "" if "X" in letters else "X"
+        if stale and self._tool.is_in_force(move.state) and move.kind != "reference":
+            self._report.say_once(
+                "position-unknown",
+                "stale",
+                move.block,
+                f"tool or offset were called since {stale} was stated, which is another place now",
+            )
+        if {"Z", "W"} & letters:
+            self._z_called = None
+        if "X" in letters or move.kind == "reference":
+            self._x_called = None
+
+    def _check_room_x(self, block: Block, x: float) -> None:
+        mm, least = self._report.mm, self._room.x_least
+        if x < least:
+            known = f"the deepest pass is at X {mm(least + 2.0 * ROOM_MM)}"
+        else:
+            known = f"the safe position is at X {mm(self._plan.job.machine.safe_x)}"
+        self._outside("X", x, block, known)
+
+    def _check_room_z(self, block: Block, z: float) -> None:
+        mm, job = self._report.mm, self._plan.job
+        if z < self._room.z_least:
+            known = f"the chuck or driven centre stands at {mm(-job.part.length)}"
+        else:
+            known = f"the safe position is at Z {mm(job.machine.safe_z)}"
+        self._outside("Z", z, block, known)
+
+    def _outside(self, axis: str, place: float, block: Block, known: str) -> None:
+        self._report.say_once(
+            "outside-known-room",
+            (axis, place),
+            block,
+            f"the tool goes to {axis} {self._report.mm(place)}, {known}",
+        )
+
+    def stays_out(self, move: Move) -> bool:
+        """Whether a move stays where a cancelled offset does no harm."""
+        x1, z0, z1 = move.x1, move.z0, move.z1
+        if move.kind == "reference" or x1 is None:
+            return True
+        if x1 < self._safe.x:
+            return False
+        if move.x0 is None or z0 is None or z1 is None:
+            return True
+        return z1 >= min(z0, self._safe.z)
+
+    # -- taking a move -----------------------------------------------------------
+
+    def take(self, move: Move) -> Leg | None:
+        """Take a move; None where it has no way, or nothing more can be said of it."""
+        x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
+        if x0 is None or z0 is None or x1 is None or z1 is None:
+            return self._take_half_known(move)
+        self.x_at_reference = self.z_at_reference = False
+        self.x, self.z = x1, z1
+        return self._leg(move, x0, z0, x1, z1)
+
+    def _leg(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> Leg | None:
+        """Return a move as a leg; None where no axis moves, but for the first."""
+        leg = self._work.leg(move, x0, z0, x1, z1)
+        if leg.along or self._z_block is None:
+            self._z_block = move.block
+        elif abs(leg.dx) < STILL_MM:
+            return None
+        leg.z_block = self._z_block
+        return leg
+
+    def take_to_reference(self, move: Move) -> None:
+        """Take a rapid to the reference point."""
+        x0 = self._x_from(move)
+        along_z = move.z1 is None and not (move.z0 is None and self.z_at_reference)
+        if x0 is None and {"Z", "W"} & {word.letter for word in move.block.words}:
+            self._z_before_x_is_known(move.block)
+        elif along_z and x0 is not None and x0 < self._safe.x:
+            self._report.say(
+                "z-before-x",
+                move.block,
+                f"Z goes to the reference point at X {self._report.mm(x0)}",
+            )
+        self.x_at_reference = self.x_at_reference or move.x1 is None
+        self.z_at_reference = self.z_at_reference or move.z1 is None
+        self.x, self.z = move.x1, move.z1
+
+    def _x_from(self, move: Move) -> float | None:
+        """Return X before a move: the reference point is out of everything's way [mm]."""
+        return math.inf if move.x0 is None and self.x_at_reference else move.x0
+
+    def _z_before_x_is_known(self, block: Block) -> None:
+        self._report.say_once("position-unknown", "x", block, "Z moves before X is known")
+
+    def _take_half_known(self, move: Move) -> Leg | None:
+        x0, z0, x1, z1 = self._x_from(move), move.z0, move.x1, move.z1
+        self.x_at_reference = self.x_at_reference and x1 is None
+        self.z_at_reference = self.z_at_reference and z1 is None
+        self.x, self.z = x1, z1
+        if self._has_no_way(move, x0):
+            return None
+        if z1 is None:
+            self._check_in_at_reference(move.block, x1)
+            return None
+        x1 = math.inf if x1 is None else x1
+        return self._leg(move, x1 if x0 is None else x0, z1 if z0 is None else z0, x1, z1)
+
+    @staticmethod
+    def goes_somewhere(move: Move) -> bool:
+        """Whether a move from a place that is not all known goes to another."""
+        x1, z1 = move.x1, move.z1
+        return (x1 is not None and x1 != move.x0) or (z1 is not None and z1 != move.z0)
+
+    def _has_no_way(self, move: Move, x0: float | None) -> bool:
+        """Check a move from a place that is not known; True where no way can be made of it."""
+        x1, z0, z1 = move.x1, move.z0, move.z1
+        if x0 is None and z1 != z0:
+            self._z_before_x_is_known(move.block)
+            return True
+        if x0 is None and x1 is None:
+            return True
+        z_is_known = z0 is not None or self.z_at_reference
+        if z_is_known or x1 is None or x1 >= self._safe.x:
+            return False
+        self.lost = True  # where the rolls meet the work is unknown from here on
+        self._report.say_once(
+            "position-unknown",
+            "z",
+            move.block,
+            f"X goes in to {self._report.mm(x1)} before Z is known",
+        )
+        return True
+
+    def _check_in_at_reference(self, block: Block, x1: float | None) -> None:
+        """Where a tailstock stands, the reference point of Z may be behind it."""
+        tailstock = self._plan.job.holding.held_by != "none"
+        if tailstock and x1 is not None and x1 < self._safe.x:
+            self._report.say_once(
+                "outside-known-room",
+                "tailstock",
+                block,
+                f"X goes in to {self._report.mm(x1)} at the reference point of Z, behind the "
+                "tailstock",
+            )

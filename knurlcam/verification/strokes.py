@@ -1,0 +1,351 @@
+"""The strokes of the rolls in the work, from touching it to leaving it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Literal
+
+from knurlcam.gcode.motion import Block, Dwell, Move, State
+from knurlcam.plan.model import Plan
+from knurlcam.plan.results import Pass
+from knurlcam.verification.depths import Depths
+from knurlcam.verification.feeds import Feeds
+from knurlcam.verification.limits import (
+    DWELL_TOLERANCE_S,
+    LONG_DWELL,
+    PENETRATION_TOLERANCE_MM,
+    STILL_MM,
+    TOUCH_TOLERANCE_MM,
+    is_long,
+    least_step,
+)
+from knurlcam.verification.machine import Machine
+from knurlcam.verification.report import Report
+from knurlcam.verification.work import Leg, Work
+
+__all__ = ["Contact", "Stroke", "Strokes"]
+
+
+@dataclass(slots=True)
+class Stroke:
+    """One step in contact; blocks that go on in the same way are one stroke.
+
+    Attributes:
+        kind: ``in``; ``ease``, outward while the rolls stay in the work; ``dwell``, ``along``
+            or ``out``.
+        block: Its last block.
+        z0: Z where it begins [mm]
+        z1: ... and where it ends [mm]
+        depth: Penetration at its end [mm]
+        seconds: Of a dwell [s]
+        said: Whether the way in which the work was left, or eased, is a finding already.
+        move: Of an ``ease``: its feed is checked where it turns out to be the way out.
+        z_block: Of the first: the block that went to its Z.
+        least: Of one along the work: least penetration where its blocks end [mm]
+        most: ... and the greatest [mm]
+    """
+
+    kind: Literal["in", "ease", "dwell", "along", "out"]
+    block: Block
+    z0: float = 0.0
+    z1: float = 0.0
+    depth: float = 0.0
+    seconds: float = 0.0
+    said: bool = False
+    move: Move | None = None
+    z_block: Block | None = None
+    least: float = 0.0
+    most: float = 0.0
+
+
+@dataclass(slots=True)
+class Contact:
+    """From touching the work to leaving it.
+
+    Attributes:
+        state: What was in force when the rolls touched.
+        stops_before: How many stops the program made since the contact before.
+        strokes: Its strokes.
+        depth: Penetration that the last infeed reached [mm]
+        left: Whether the rolls have left the work.
+    """
+
+    state: State
+    stops_before: int
+    strokes: list[Stroke] = field(default_factory=list)
+    depth: float = 0.0
+    left: bool = False
+
+    @property
+    def first_block(self) -> Block:
+        """The block in which the rolls touch."""
+        return self.strokes[0].block
+
+    @property
+    def traverses(self) -> int:
+        """How many strokes go along the work."""
+        return sum(s.kind == "along" for s in self.strokes)
+
+    def covers(self, passes: Iterable[Pass]) -> bool:
+        """Whether it has as many infeeds and traverses as the passes need."""
+        presses = sum(p.presses for p in passes)
+        runs = sum(p.direction != "plunge" for p in passes)
+        infeeds = sum(s.kind == "in" for s in self.strokes)
+        return self.traverses >= runs and infeeds >= presses
+
+    def go_along(self, stroke: Stroke) -> None:
+        """Add a stroke along the work, or go on with one that runs the same way."""
+        last = self.strokes[-1]
+        if last.kind == "along" and (last.z1 - last.z0) * (stroke.z1 - stroke.z0) > 0:
+            last.z1, last.depth, last.block = stroke.z1, stroke.depth, stroke.block
+            last.least, last.most = min(last.least, stroke.least), max(last.most, stroke.most)
+        else:
+            self.strokes.append(stroke)
+
+    def go_in(self, stroke: Stroke) -> None:
+        """Add an infeed, or go on with one."""
+        last = self.strokes[-1]
+        if last.kind == "in":
+            last.depth, last.block = stroke.depth, stroke.block
+        else:
+            self.strokes.append(stroke)
+        self.depth = stroke.depth
+
+    def dwell(self, block: Block, seconds: float) -> None:
+        """Add a dwell, or go on with one."""
+        last = self.strokes[-1]
+        if last.kind == "dwell":
+            last.seconds += seconds
+            last.block = block
+        else:
+            self.strokes.append(Stroke("dwell", block, last.z1, last.z1, last.depth, seconds))
+
+    def leave(self, block: Block, z: float, *, said: bool) -> None:
+        """Add the way out."""
+        self.strokes.append(Stroke("out", block, z, z, said=said))
+        self.left = True
+
+
+class Strokes:
+    """Makes strokes of the legs and dwells in the work, and checks each for itself.
+
+    Attributes:
+        contacts: The contacts so far, the last perhaps not left.
+        touching: Whether the rolls are in the work.
+        stops: How many stops the program made since the last contact.
+        along_before_out: After the last contact, the first block that moves Z below safe X,
+            and its X; None while there is none.
+    """
+
+    __slots__ = (
+        "_crept", "_depths", "_dwell_s", "_feeds", "_idle_s", "_least_step", "_machine",
+        "_plan", "_report", "_work", "along_before_out", "contacts", "stops",
+        "touching",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        plan: Plan,
+        work: Work,
+        depths: Depths,
+        machine: Machine,
+        feeds: Feeds,
+        report: Report,
+    ) -> None:
+        self._plan, self._work, self._depths = plan, work, depths
+        self._machine, self._feeds, self._report = machine, feeds, report
+        self._least_step, self._dwell_s = least_step(plan), plan.dwell_s
+        self._crept = self._idle_s = 0.0
+        self.contacts: list[Contact] = []
+        self.touching = False
+        self.stops = 0
+        self.along_before_out: tuple[Block, float] | None = None
+
+    # -- in air --------------------------------------------------------------------
+
+    def go_along_in_air(self, leg: Leg, safe_x: float) -> None:
+        """Take a leg along Z that begins in air after a contact."""
+        if self.along_before_out is None and leg.x_low < safe_x:
+            self.along_before_out = (leg.block, leg.x_low)
+
+    def near(self, leg: Leg) -> None:
+        """Take a feed that does not touch the blank; a larger one it touches."""
+        if not leg.over_work or leg.x_low >= self._work.largest_x:
+            return
+        self._machine.check_running(leg.move.state, leg.block)
+        if leg.along:
+            mm = self._report.mm
+            self._report.say(
+                "contact-entered-sideways",
+                leg.block,
+                f"Z moves at X {mm(leg.x_low)}, and a blank of the largest diameter begins at "
+                f"{mm(self._work.largest_x)}",
+            )
+        elif leg.dx < 0.0:
+            slow = self._feeds.of(leg.move) <= self._feeds.fastest
+            self._feeds.check(leg.move, inward=True, planned=slow)
+
+    def stop(self) -> None:
+        """Take a stop."""
+        self.stops += 1
+
+    def dwell(self, dwell: Dwell, *, may_touch: bool) -> None:
+        """Take a dwell; *may_touch* where the rolls would be in the largest blank."""
+        if self.touching:
+            self._machine.check_running(dwell.state, dwell.block)
+            self.contacts[-1].dwell(dwell.block, dwell.seconds)
+        elif may_touch and is_long(dwell.seconds, self._dwell_s):
+            self._report.say(
+                "dwell-long", dwell.block, "a long dwell, and a larger blank is touched"
+            )
+
+    # -- touching and leaving --------------------------------------------------------
+
+    def touch(self, leg: Leg) -> None:
+        """Take a leg that ends in the work."""
+        if not self._work.is_touched(leg.x1, leg.z1):
+            return  # through it, and out again
+        depth = self._depths.at_mm(leg.x1, leg.z1)
+        entry = Stroke("in", leg.block, leg.z1, leg.z1, depth, z_block=leg.z_block)
+        self.contacts.append(Contact(leg.move.state, self.stops, [entry], depth))
+        self.touching, self.stops, self.along_before_out = True, 0, None
+
+    def tear_out(self, block: Block) -> None:
+        """Take a rapid to the reference point out of the work."""
+        self._report.say("rapid-in-contact", block, "the tool goes to the reference point")
+        self.touching = False
+
+    def rapid(self, leg: Leg) -> None:
+        """Take a rapid that begins in the work."""
+        self._report.say("rapid-in-contact", leg.block, "a rapid starts in the work")
+        self._step(leg, said=True)
+
+    # -- feeds in the work -----------------------------------------------------------
+
+    def feed(self, leg: Leg) -> None:
+        """Take a feed in the work."""
+        if id(leg.move.state) not in self._machine.running:
+            self._machine.check_running(leg.move.state, leg.block)
+        if not self.touching:
+            self._feed_in(leg)
+            return
+        planned = self._step(leg)
+        if not planned and not leg.along:
+            planned = self._creep(leg)
+        last = self.contacts[-1].strokes[-1]
+        if last.kind == "ease" and last.block is leg.block:
+            last.move = leg.move
+        inward = leg.dx < -STILL_MM and not leg.along
+        self._feeds.check(leg.move, inward=inward, planned=planned)
+
+    def _feed_in(self, leg: Leg) -> None:
+        if leg.along:
+            self._report.say(
+                "contact-entered-sideways",
+                leg.block,
+                f"the rolls meet the work while Z moves, at X {self._report.mm(leg.x_low)}",
+            )
+        planned = not leg.along or leg.x0 == leg.x1
+        self._feeds.check(leg.move, inward=not leg.along, planned=planned)
+        self.touch(leg)
+
+    def _creep(self, leg: Leg) -> bool:
+        """Take a move of less than the tolerance; True where many of them come to an infeed.
+
+        What is pressed in at the infeed's own feed is as planned, in however many steps.
+        """
+        deeper = self._depths.rigid_mm(leg.x1) - self._depths.rigid_mm(leg.x0)
+        if abs(deeper) <= PENETRATION_TOLERANCE_MM:
+            self._idle_s += leg.move.duration_s(1.0)
+        if self._idle_s > LONG_DWELL * self._dwell_s + DWELL_TOLERANCE_S:
+            self._idle_s = -float("inf")  # said once
+            self._report.say(
+                "dwell-long", leg.block, "the rolls hardly move in the work for a long time"
+            )
+        feed = leg.move.feed_mm_per_rev
+        if deeper > 0.0 and feed and not self._feeds.is_infeed(feed):
+            self._crept += deeper
+            if self._crept > PENETRATION_TOLERANCE_MM:
+                self._crept = -float("inf")  # said once
+                return True
+        return False
+
+    def _step(self, leg: Leg, *, said: bool = False) -> bool:
+        """Take one leg in the work, rapid or feed; True where a feed is planned for its kind.
+
+        *said* where the leg as a whole is a finding already.
+        """
+        contact = self.contacts[-1]
+        if not self._work.is_touched(leg.x1, leg.z1):
+            return self._step_out(leg, contact, said)
+        depth = self._depths.at_mm(leg.x1, leg.z1)
+        if leg.along:
+            if self._depths.compensated and not said:
+                return self._step_compensated(leg, contact, depth)
+            return self._step_along(leg, contact, depth, said)
+        # X stated again, rounded otherwise, is not an infeed; many such steps come to one.
+        if leg.dx < -STILL_MM and depth - contact.depth > self._least_step:
+            return self._step_in(leg, contact, depth)
+        if contact.depth - depth > PENETRATION_TOLERANCE_MM:
+            contact.strokes.append(Stroke("ease", leg.block, leg.z0, leg.z1, depth, said=said))
+            contact.depth = depth
+        return False
+
+    def _step_out(self, leg: Leg, contact: Contact, said: bool) -> bool:
+        straight = abs(leg.dx) < STILL_MM
+        if leg.along and not said:
+            self._report.say(
+                "off-the-end" if straight and leg.z1 > leg.z0 else "contact-left-sideways",
+                leg.block,
+                "the rolls leave the work while Z moves",
+            )
+        self.touching = False
+        contact.leave(leg.block, leg.z1, said=said or leg.along)
+        return not leg.along or straight
+
+    def _step_in(self, leg: Leg, contact: Contact, depth: float) -> bool:
+        before = contact.depth
+        contact.go_in(Stroke("in", leg.block, leg.z0, leg.z1, depth))
+        # Hardly deeper, and to no depth that is planned next, is within the tolerance.
+        return depth - before > PENETRATION_TOLERANCE_MM or any(
+            abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM
+            and p.penetration_mm > before + self._least_step
+            for p in self._plan.passes
+        )
+
+    def _step_along(self, leg: Leg, contact: Contact, depth: float, said: bool) -> bool:
+        slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
+        if slanted:
+            if not said:
+                self._report.say(
+                    "slanted-in-contact", leg.block, "X and Z move together in the work"
+                )
+            contact.depth = depth
+        contact.go_along(Stroke("along", leg.block, leg.z0, leg.z1, depth, least=depth, most=depth))
+        return not slanted
+
+    def _step_compensated(self, leg: Leg, contact: Contact, depth: float) -> bool:
+        """Take a leg along the work on which the slide compensates the deflection.
+
+        True where the penetration is as planned all along it.
+        """
+        planned = [p.penetration_mm for p in self._plan.passes]
+        wanted = min(planned, key=lambda planned: abs(planned - contact.depth))
+        found = self._depths.along(leg, wanted)
+        stroke = Stroke("along", leg.block, leg.z0, leg.z1, depth)
+        stroke.least, stroke.most = found.least, found.most
+        contact.go_along(stroke)
+        as_planned = abs(found.worst) <= PENETRATION_TOLERANCE_MM
+        # Said once on a traverse: what is off in one block is off in the next, on the way back.
+        traverse = contact.strokes[-1]
+        if not as_planned and not traverse.said:
+            traverse.said = True
+            mm = self._report.mm
+            self._report.say(
+                "not-following",
+                leg.block,
+                f"with the work's deflection the rolls come {mm(wanted + found.worst)} deep, "
+                f"planned {mm(wanted)}",
+            )
+        return as_planned

@@ -1,0 +1,116 @@
+"""The rules of the text itself: its frame (start, number, end), and the job that it names."""
+
+from __future__ import annotations
+
+import re
+
+from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.gcode.motion import Block, End, Motion
+from knurlcam.job.model import Job, with_check_digits
+from knurlcam.verification.report import Report
+
+__all__ = ["check_text", "form_of", "last_block"]
+
+_IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
+
+
+def form_of(motion: Motion) -> Form:
+    """Tell a text's form from its own comment; anything doubtful is a program."""
+    for comment in motion.comments:
+        text = comment.strip()
+        if text.startswith(SUBPROGRAM_MARK):
+            return "subprogram"
+        if text.startswith(BLOCKS_MARK):
+            return "blocks"
+    return "program"
+
+
+def last_block(motion: Motion) -> Block:
+    """Return the block at which what is missing is missed; an empty text has line 1."""
+    return motion.blocks[-1] if motion.blocks else Block(1, None, (), None, False, "")
+
+
+def check_text(motion: Motion, job: Job, form: Form, report: Report) -> None:
+    """Check what stands beside the motion.
+
+    Args:
+        motion: What was read from the text, with its problems.
+        job: The job that it should carry out.
+        form: What the text is.
+        report: Takes the findings.
+    """
+    for problem in motion.problems:
+        report.add_problem(problem)
+    if form == "blocks":
+        _check_blocks_to_paste(motion, report)
+    else:
+        _check_start(motion, job, form, report)
+        _check_number(motion, job, report)
+        _check_closing(motion, form, report)
+    _check_identity(motion, job, report)
+
+
+def _check_blocks_to_paste(motion: Motion, report: Report) -> None:
+    """Blocks to paste stand in the middle of another program: they neither start nor end one."""
+    last = last_block(motion)
+    if motion.starts:
+        report.say("misplaced-word", motion.blocks[0], "blocks to paste start a program")
+    if motion.dialect.end and motion.closed:
+        report.say("misplaced-word", last, "blocks to paste end a program")
+    for event in motion.events:
+        if type(event) is End:
+            report.say("misplaced-word", event.block, "blocks to paste end a program")
+
+
+def _first_block(motion: Motion) -> Block:
+    return motion.blocks[0] if motion.blocks else last_block(motion)
+
+
+def _check_start(motion: Motion, job: Job, form: Form, report: Report) -> None:
+    dialect, called = motion.dialect, form == "subprogram"
+    start = dialect.subprogram_start if called else dialect.start
+    if motion.starts < len(start or ()):
+        wanted = " and ".join(dialect.start_lines(job.part.number, subprogram=called))
+        report.say(
+            "program-start-missing",
+            _first_block(motion),
+            f"the text does not begin with {wanted}",
+        )
+
+
+def _check_number(motion: Motion, job: Job, report: Report) -> None:
+    number = job.part.number
+    if motion.number is None or motion.number == number:
+        return
+    starts = motion.blocks[: motion.starts]
+    holder = next((b for b in starts if re.search(r"\d", b.text)), _first_block(motion))
+    report.say(
+        "other-job", holder, f"the program has number {motion.number}, the job number {number}"
+    )
+
+
+def _check_closing(motion: Motion, form: Form, report: Report) -> None:
+    dialect, returns = motion.dialect, form == "subprogram"
+    code = dialect.codes.subprogram_return if returns else dialect.codes.program_end
+    if not any(type(e) is End and e.returns == returns for e in motion.events):
+        report.say("program-end-missing", last_block(motion), f"there is no {code}")
+    elif not motion.closed:
+        wanted = " and ".join(dialect.end)
+        report.say(
+            "program-end-missing", last_block(motion), f"the text does not end with {wanted}"
+        )
+
+
+def _check_identity(motion: Motion, job: Job, report: Report) -> None:
+    for block in motion.blocks:
+        comment = block.comment
+        if not comment or IDENTITY_MARK not in comment:
+            continue
+        match = _IDENTITY.fullmatch(comment)
+        if match is None or match[1] == job.identity:
+            continue
+        # A typing error in the comment fails the check digits: it does not make another job.
+        if match[1] == with_check_digits(match[1][:10]):
+            report.say(
+                "other-job", block, f"the program says job {match[1]}, this job is {job.identity}"
+            )

@@ -1,0 +1,130 @@
+"""The work as the rolls meet it, and the legs on which they do.
+
+The only place that knows at which X the rolls touch which Z of the work. Today that is the
+blank, all along the work.
+"""
+
+from __future__ import annotations
+
+from knurlcam.gcode.motion import Block, Move
+from knurlcam.plan.model import Plan
+from knurlcam.verification.limits import STILL_MM, TOUCH_TOLERANCE_MM
+
+__all__ = ["Leg", "Work"]
+
+
+class Leg:
+    """One move of the slide from a known place to another; made once, by :meth:`Work.leg`.
+
+    Attributes:
+        move: The move that was read.
+        block: Its block.
+        z_block: The block that went to the Z at which it begins, or to another.
+        rapid: Whether it is a rapid; else a feed.
+        x0: X before, on the diameter [mm]
+        z0: Z before [mm]
+        x1: X after [mm]
+        z1: Z after [mm]
+        dx: X after less X before, negative towards the work [mm]
+        along: Whether Z moves.
+        x_low: The least X on the way [mm]
+        z_low: ... the least Z [mm]
+        z_high: ... and the greatest [mm]
+        over_work: Whether the face of the rolls passes over the work, at whatever X.
+        hits_work: Whether it passes through the blank.
+    """
+
+    __slots__ = (
+        "along",
+        "block",
+        "dx",
+        "hits_work",
+        "move",
+        "over_work",
+        "rapid",
+        "x0",
+        "x1",
+        "x_low",
+        "z0",
+        "z1",
+        "z_block",
+        "z_high",
+        "z_low",
+    )
+
+    move: Move
+    block: Block
+    z_block: Block
+    rapid: bool
+    x0: float
+    z0: float
+    x1: float
+    z1: float
+    dx: float
+    along: bool
+    x_low: float
+    z_low: float
+    z_high: float
+    over_work: bool
+    hits_work: bool
+
+
+class Work:
+    """The work under the rolls.
+
+    Attributes:
+        face: Face width of the rolls [mm]
+        shift: Z of the slide less the left edge of the rolls [mm]
+        touch_x: X, on the diameter, below which the rolls are in the blank [mm]
+        largest_x: ... and in the largest blank of its tolerance [mm]
+    """
+
+    __slots__ = ("_end", "_right_end", "face", "largest_x", "shift", "touch_x")
+
+    def __init__(self, plan: Plan) -> None:
+        contact, limits = plan.contact, plan.blank_limits_mm
+        self.face, self.shift = plan.job.tool.face_width, plan.datum_shift_mm
+        self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
+        larger = plan.blank_tolerance_mm if limits is None else limits[0]
+        self.largest_x = contact.x_diameter_mm(-max(0.0, larger) / 2.0) - TOUCH_TOLERANCE_MM
+        # In Z of the slide, so that no leg has to be shifted.
+        self._end = STILL_MM - plan.job.part.length + self.shift - self.face
+        self._right_end = self.shift - STILL_MM
+
+    def lies_under(self, z_low: float, z_high: float) -> bool:
+        """Whether the face of the rolls overlaps the work anywhere between two Z."""
+        return z_low < self._right_end and z_high > self._end
+
+    def is_touched(self, x: float, z: float) -> bool:
+        """Whether the rolls stand in the blank."""
+        return x < self.touch_x and self._end < z < self._right_end
+
+    def may_be_touched(self, x: float | None, z: float | None) -> bool:
+        """Whether the rolls would stand in the largest blank; not where that is unknown."""
+        return x is not None and z is not None and x < self.largest_x and self.lies_under(z, z)
+
+    def is_close_along(self, leg: Leg, room_mm: float) -> bool:
+        """Whether a leg along Z comes closer to the end of the work than some room [mm]."""
+        return leg.along and self.lies_under(leg.z_low - room_mm, leg.z_high + room_mm)
+
+    def leg(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> Leg:
+        """Return a move between two known places as a leg.
+
+        Args:
+            move: The move as it was read, where an axis may be unknown.
+            x0: X before, on the diameter; inf at the reference point [mm]
+            z0: Z before [mm]
+            x1: X after [mm]
+            z1: Z after [mm]
+        """
+        leg = Leg()
+        leg.move, leg.block, leg.rapid = move, move.block, move.kind == "rapid"
+        leg.x0, leg.z0, leg.x1, leg.z1 = x0, z0, x1, z1
+        # From the reference point to itself is no way, though inf less inf is not 0.
+        leg.dx = 0.0 if x0 == x1 else x1 - x0
+        leg.along = abs(z1 - z0) >= STILL_MM
+        leg.x_low = x1 if x1 < x0 else x0
+        leg.z_low, leg.z_high = (z0, z1) if z0 < z1 else (z1, z0)
+        leg.over_work = leg.z_low < self._right_end and leg.z_high > self._end
+        leg.hits_work = leg.over_work and leg.x_low < self.touch_x
+        return leg
