@@ -24,7 +24,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError
     from knurlcam.family import make_family, save_family
-    from knurlcam.gcode.dialect import Dialect, load_dialect
+    from knurlcam.gcode.dialect import Dialect
+    from knurlcam.gcode.dialect_files import load_dialect
     from knurlcam.gcode.motion import Motion
     from knurlcam.gcode.read import read_program
     from knurlcam.imprint.make import Imprint, make_imprint
@@ -59,7 +60,7 @@ _HOME = {
     "Window": "imprint.window",
     "format_callout": "job.callout",
     "lay_out": "path",
-    "load_dialect": "gcode.dialect",
+    "load_dialect": "gcode.dialect_files",
     "make_family": "family",
     "make_imprint": "imprint.make",
     "make_plan": "plan.planner",

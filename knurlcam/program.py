@@ -8,7 +8,8 @@ from pathlib import Path as FilePath
 from typing import NamedTuple
 
 from knurlcam.errors import KnurlcamError
-from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import End, Motion
 from knurlcam.gcode.read import read_program

@@ -22,7 +22,8 @@ from knurlcam import (
     verify,
     write_program,
 )
-from knurlcam.gcode.dialect import Dialect, dialect_names, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import dialect_names, load_dialect
 from knurlcam.gcode.motion import Dwell as ReadDwell
 from knurlcam.gcode.motion import Motion
 from knurlcam.mechanics.knurl import knurl_geometry

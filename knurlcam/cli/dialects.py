@@ -14,7 +14,7 @@ __all__ = ["dialects"]
 def dialects(posts: Posts = None, as_json: AsJson = False) -> None:
     """The dialects, and what sets them apart."""
     with errors_reported(as_json=as_json):
-        from knurlcam.gcode.dialect import dialect_names, load_dialect
+        from knurlcam.gcode.dialect_files import dialect_names, load_dialect
 
         found, broken = [], []
         for name in dialect_names(posts or ()):

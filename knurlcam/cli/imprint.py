@@ -130,7 +130,7 @@ def _make(
     posts: Iterable[Path],
     form: Literal["program", "subprogram", "blocks"] | None,
 ) -> _Made:
-    from knurlcam.gcode.dialect import load_dialect
+    from knurlcam.gcode.dialect_files import load_dialect
     from knurlcam.imprint.make import make_imprint
     from knurlcam.imprint.window import window_of
     from knurlcam.plan.planner import make_plan

@@ -15,7 +15,7 @@ from knurlcam.errors import InputError
 from knurlcam.family import names
 from knurlcam.family.cells import Row
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base
-from knurlcam.gcode.dialect import TEMPLATE_FILE, TRAITS_FILE, dialect_names, load_dialect
+from knurlcam.gcode.dialect_files import dialect_names, files_of, load_dialect
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.job.model import Job, read_table_file
 from knurlcam.shop.fill import Shop, find_shop
@@ -176,7 +176,7 @@ def _tables_digest(base: Base) -> str:
     """Return a digest of all that programs are made with, apart from the jobs."""
     digest = hashlib.sha256(__version__.encode())
     folders = sorted(dialect_names(base.posts).items())
-    files = [folder / name for _, folder in folders for name in (TRAITS_FILE, TEMPLATE_FILE)]
+    files = [file for _, folder in folders for file in files_of(folder)]
     files += table_files()
     if base.shop is not None:
         files.append(FilePath(base.shop.path))

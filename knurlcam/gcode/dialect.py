@@ -7,37 +7,18 @@ template). A shop's own folders are looked through first.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from functools import cached_property, lru_cache
+from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
-from knurlcam.errors import InputError, nearest
-from knurlcam.gcode.dialect_files import (
-    POSTS_VARIABLE,
-    TEMPLATE,
-    TRAITS,
-    dialect_names,
-    find_folder,
-    read_own,
-    stamp_of,
-)
-from knurlcam.gcode.dialect_rules import faults_of
-from knurlcam.text import plain
-from knurlcam.toml import keys_of_toml
+from knurlcam.errors import InputError
 
-__all__ = ["POSTS_VARIABLE", "Codes", "Dialect", "dialect_names", "load_dialect"]
-
-TRAITS_FILE = TRAITS.name
-TEMPLATE_FILE = TEMPLATE.name
-
-MOST_LINE = 300
-"""Most characters on a line of the traits."""
+__all__ = ["GROUPS", "Codes", "Dialect"]
 
 Code = Annotated[str, StringConstraints(pattern=r"^[GM][0-9]{1,3}$")]
-Letter = Annotated[str, StringConstraints(pattern=r"^[A-Z]$")]
 
 GROUPS: Mapping[str, str] = {
     "rapid": "motion",
@@ -238,73 +219,3 @@ class Dialect(_Traits):
             if "{number}" in line
         ]
         return re.compile("|".join(numbered) if numbered else r"(?!)")
-
-
-class _BrokenDialectError(InputError):
-    """A dialect's traits are not what they must be."""
-
-
-def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Dialect:
-    """Return a dialect by name.
-
-    Args:
-        post: Its name, which is its folder's, or a dialect already loaded.
-        posts: Folders of a shop's own dialects, looked through first.
-
-    Raises:
-        InputError: if there is no such dialect, or its traits are broken.
-    """
-    if isinstance(post, Dialect):
-        return post
-    folder = find_folder(post, posts)
-    if folder is not None:
-        return _load(folder, stamp_of(folder, TRAITS))
-    known = dialect_names(posts)
-    raise InputError(
-        "unknown dialect",
-        key="machine.post",
-        value=post,
-        expected="one of " + ", ".join(known),
-        remedy=nearest(post, known) + "; a folder of your own dialects is named by --posts",
-    )
-
-
-@lru_cache(maxsize=64)
-def _load(folder: Path, _stamp: object) -> Dialect:
-    where = str(folder / TRAITS.name)
-    data = keys_of_toml(read_own(folder, TRAITS), where=where, longest_line=MOST_LINE)
-    data.pop("folder", None)
-    try:
-        dialect = Dialect.model_validate({**data, "folder": folder})
-    except ValidationError as error:
-        raise _invalid(error, where) from None
-    for fault in faults_of(dialect):
-        raise _BrokenDialectError(
-            fault.problem,
-            where=where,
-            key=fault.key,
-            value=fault.value,
-            expected=fault.expected,
-            remedy="correct the traits",
-        )
-    return dialect
-
-
-def _invalid(error: ValidationError, where: str) -> _BrokenDialectError:
-    """Return the first of pydantic's errors as ours."""
-    first = error.errors(include_url=False)[0]
-    key = ".".join(str(part) for part in first["loc"])
-    missing, given = first["type"] == "missing", first["input"]
-    if not isinstance(given, (str, int, float)):
-        given = f"a {type(given).__name__}"  # of any depth
-    section = Codes if key.startswith("codes.") else Dialect
-    return _BrokenDialectError(
-        "is missing" if missing else "is not what it must be",
-        where=where,
-        key=plain(key),
-        value=None if missing else given,
-        expected=first["msg"],
-        remedy=nearest(key.rpartition(".")[2][:60], section.model_fields)
-        if first["type"] == "extra_forbidden"
-        else TRAITS.remedy,
-    )

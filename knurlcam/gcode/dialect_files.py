@@ -11,12 +11,18 @@ import os
 import re
 import stat
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
+from pydantic import ValidationError
+
 from knurlcam.data.folders import data_folder
-from knurlcam.errors import InputError
+from knurlcam.errors import InputError, nearest
+from knurlcam.gcode.dialect import Codes, Dialect
+from knurlcam.gcode.dialect_rules import faults_of
+from knurlcam.text import plain
+from knurlcam.toml import keys_of_toml
 
 __all__ = [
     "POSTS_VARIABLE",
@@ -24,9 +30,11 @@ __all__ = [
     "TRAITS",
     "DialectFile",
     "dialect_names",
-    "find_folder",
+    "files_of",
+    "load_dialect",
     "read_own",
     "stamp_of",
+    "template_folder",
 ]
 
 POSTS_VARIABLE = "KNURLCAM_POSTS"
@@ -65,12 +73,20 @@ TEMPLATE = DialectFile(
     "restore it from a dialect that comes with the package",
 )
 
+_MOST_LINE = 300
+"""Characters on a line of the traits, at most: each dot of a key is a table in the one before,
+and costs as much as all before it."""
+
 _NAME = re.compile(r"(?!\.)[\w.-]{1,60}")
 """A name by which a folder can be asked for: never a path, and nothing that a terminal obeys."""
 
 
 class _UnreadableDialectError(InputError):
     """A dialect's file cannot be read, or must not be."""
+
+
+class _BrokenDialectError(InputError):
+    """A dialect's traits are not what they must be."""
 
 
 def dialect_names(posts: Iterable[str | Path] = ()) -> dict[str, Path]:
@@ -91,7 +107,7 @@ def dialect_names(posts: Iterable[str | Path] = ()) -> dict[str, Path]:
     return dict(sorted(found.items()))
 
 
-def find_folder(name: str, posts: Iterable[str | Path] = ()) -> Path | None:
+def _find_folder(name: str, posts: Iterable[str | Path] = ()) -> Path | None:
     """Return the folder of a dialect; None if there is none of that name.
 
     A folder whose traits cannot be looked at is found, so that no other dialect of the same
@@ -125,7 +141,7 @@ def _roots(posts: Iterable[str | Path]) -> Iterator[Path]:
                 expected="a folder with one folder a dialect in it",
                 remedy="correct --posts or KNURLCAM_POSTS",
             )
-    return iter([*named, _shipped()])
+    return iter([*named, shipped()])
 
 
 def _entries(root: Path) -> list[str]:
@@ -141,11 +157,95 @@ def _entries(root: Path) -> list[str]:
 
 
 @cache
-def _shipped() -> Path:
+def shipped() -> Path:
+    """Return the folder of the dialects that come with the package."""
     return data_folder("postprocessors")
 
 
+# -- one dialect ---------------------------------------------------------------
+
+
+def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Dialect:
+    """Return a dialect by name.
+
+    Args:
+        post: Its name, which is its folder's, or a dialect already loaded.
+        posts: Folders of a shop's own dialects, looked through first.
+
+    Raises:
+        InputError: if there is no such dialect, or its traits are broken.
+    """
+    if isinstance(post, Dialect):
+        return post
+    folder = _find_folder(post, posts)
+    if folder is not None:
+        return _load(folder, stamp_of(folder, TRAITS))
+    known = dialect_names(posts)
+    raise InputError(
+        "unknown dialect",
+        key="machine.post",
+        value=post,
+        expected="one of " + ", ".join(known),
+        remedy=nearest(post, known) + "; a folder of your own dialects is named by --posts",
+    )
+
+
+@lru_cache(maxsize=64)
+def _load(folder: Path, _stamp: object) -> Dialect:
+    where = str(folder / TRAITS.name)
+    data = keys_of_toml(read_own(folder, TRAITS), where=where, longest_line=_MOST_LINE)
+    data.pop("folder", None)
+    try:
+        dialect = Dialect.model_validate({**data, "folder": folder})
+    except ValidationError as error:
+        raise _invalid(error, where) from None
+    for fault in faults_of(dialect):
+        raise _BrokenDialectError(
+            fault.problem,
+            where=where,
+            key=fault.key,
+            value=fault.value,
+            expected=fault.expected,
+            remedy="correct the traits",
+        )
+    return dialect
+
+
+def _invalid(error: ValidationError, where: str) -> _BrokenDialectError:
+    """Return the first of pydantic's errors as ours."""
+    first = error.errors(include_url=False)[0]
+    key = ".".join(str(part) for part in first["loc"])
+    missing, given = first["type"] == "missing", first["input"]
+    if not isinstance(given, (str, int, float)):
+        given = f"a {type(given).__name__}"  # of any depth
+    section = Codes if key.startswith("codes.") else Dialect
+    return _BrokenDialectError(
+        "is missing" if missing else "is not what it must be",
+        where=where,
+        key=plain(key),
+        value=None if missing else given,
+        expected=first["msg"],
+        remedy=nearest(key.rpartition(".")[2][:60], section.model_fields)
+        if first["type"] == "extra_forbidden"
+        else TRAITS.remedy,
+    )
+
+
 # -- files ---------------------------------------------------------------------
+
+
+def template_folder(folder: Path) -> Path:
+    """Return the folder with a dialect's template: its own, or the one of all dialects.
+
+    A template that cannot be looked at counts as there, so that it is refused and not passed
+    over in silence.
+    """
+    return folder if os.path.lexists(folder / TEMPLATE.name) else shipped()
+
+
+def files_of(folder: Path) -> tuple[Path, Path]:
+    """Return the files of which a dialect is made."""
+    return folder / TRAITS.name, template_folder(folder) / TEMPLATE.name
 
 
 def stamp_of(folder: Path, file: DialectFile) -> Stamp:
@@ -175,7 +275,7 @@ def read_own(folder: Path, file: DialectFile) -> str:
         real = os.path.realpath(folder / file.name, strict=True)
         # An installer may link every file of the package to a store of its own.
         own = Path(real).is_relative_to(os.path.realpath(folder))
-        if not own and folder.parent != _shipped():
+        if not own and shipped() not in (folder, folder.parent):
             raise _refused(folder, file, "cannot be read: it leads out of the dialect's folder")
         raw = _start_of(real, file.most_bytes + 1)
     except OSError as error:

@@ -9,12 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
+from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.standard_codes import FIXED, codes_for
-
-if TYPE_CHECKING:
-    from knurlcam.gcode.dialect import Dialect
 
 __all__ = ["Fault", "faults_of"]
 

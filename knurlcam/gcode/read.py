@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.frame import find_frame
 from knurlcam.gcode.line_cache import Line, block_at, line_cache
 from knurlcam.gcode.motion import (

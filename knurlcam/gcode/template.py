@@ -19,7 +19,7 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.dialect_files import TEMPLATE, read_own, stamp_of
+from knurlcam.gcode.dialect_files import TEMPLATE, read_own, stamp_of, template_folder
 from knurlcam.gcode.grammar import COUNTED, VARIABLES, WORK, look_through
 from knurlcam.text import plain
 
@@ -65,7 +65,7 @@ def lay_out_blocks(dialect: Dialect, contexts: Iterable[Mapping[str, Any]]) -> l
     Raises:
         InputError: if the template cannot be read, holds what it must not, or fails.
     """
-    folder = dialect.folder
+    folder = template_folder(dialect.folder)
     template = _template(folder, stamp_of(folder, TEMPLATE))
     if isinstance(template, _Failure):
         raise template.refusal(folder)

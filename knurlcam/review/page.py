@@ -19,7 +19,8 @@ from typing import Any
 from markupsafe import Markup
 
 from knurlcam.data.cautions import cautions, proving
-from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Motion
 from knurlcam.job.model import Job

@@ -15,7 +15,8 @@ from collections.abc import Iterable
 from itertools import product
 from pathlib import Path
 
-from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Change, Dwell, Motion, Move, Stop
 from knurlcam.gcode.read import read_program

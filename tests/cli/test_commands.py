@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from knurlcam import Job, lay_out, make_plan, read_program, verify, write_program
-from knurlcam.gcode.dialect import dialect_names
+from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.verification.rules import RULES, Rule
 from tests.support.commands import ROOT, run, run_json, run_process
 
@@ -349,8 +349,6 @@ def test_an_own_dialect_folder_serves_program_and_verify(tmp_path: Path) -> None
         traits.replace('name = "iso6983"', 'name = "shop-iso"').replace('"M08"', '"M07"'),
         encoding="utf-8",
     )
-    template = (source / "program.nc.j2").read_text(encoding="utf-8")
-    own.joinpath("program.nc.j2").write_text(template, encoding="utf-8")
     out = tmp_path / "a.nc"
     posts = ("--posts", tmp_path / "posts")
     assert run("program", FOCUS, "--post", "shop-iso", *posts, "-o", out).returncode == 0

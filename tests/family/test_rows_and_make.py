@@ -1012,9 +1012,10 @@ def test_resuming_makes_anew_what_the_whole_family_changed(
 def test_resuming_makes_anew_what_other_tables_or_dialects_would_change(tmp_path: Path) -> None:
     own = tmp_path / "posts" / "own"
     own.mkdir(parents=True)
-    for name in ("dialect.toml", "program.nc.j2"):
-        text = (Path(__file__).parents[2] / "postprocessors" / "iso6983" / name).read_text("utf-8")
-        (own / name).write_text(text.replace('name = "iso6983"', 'name = "own"'), encoding="utf-8")
+    posts = Path(__file__).parents[2] / "postprocessors"
+    for file in (posts / "iso6983" / "dialect.toml", posts / "program.nc.j2"):
+        text = file.read_text("utf-8").replace('name = "iso6983"', 'name = "own"')
+        (own / file.name).write_text(text, encoding="utf-8")
 
     def run() -> Summary:
         base = Base.of(job_file(tmp_path / "base.toml"), post="own", posts=[tmp_path / "posts"])

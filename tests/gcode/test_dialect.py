@@ -13,15 +13,14 @@ import pytest
 from jinja2 import Environment, nodes
 
 from knurlcam import InputError, Job, UnprovenProgramError, lay_out, make_plan, write_program
-from knurlcam.gcode.dialect import (
-    GROUPS,
+from knurlcam.gcode.dialect import GROUPS, Codes, Dialect
+from knurlcam.gcode.dialect_files import (
     POSTS_VARIABLE,
-    TEMPLATE_FILE,
-    TRAITS_FILE,
-    Codes,
-    Dialect,
+    TEMPLATE,
+    TRAITS,
     dialect_names,
     load_dialect,
+    template_folder,
 )
 from tests.support.dialects import Shop
 from tests.support.jobs import base_job
@@ -179,7 +178,9 @@ def test_the_longest_comment_fits_on_a_line(name: str) -> None:
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_template_calculates_nothing(name: str) -> None:
-    source = (load_dialect(name).folder / TEMPLATE_FILE).read_text(encoding="utf-8")
+    source = (template_folder(load_dialect(name).folder) / TEMPLATE.name).read_text(
+        encoding="utf-8"
+    )
     tree = Environment().parse(source)
     arithmetic = (nodes.Add, nodes.Sub, nodes.Mul, nodes.Div, nodes.FloorDiv, nodes.Mod, nodes.Pow)
     for kind in (*arithmetic, nodes.Neg, nodes.Call, nodes.Filter, nodes.Getattr, nodes.Getitem):
@@ -357,7 +358,7 @@ def test_broken_traits_are_refused_by_file_and_key_or_line(
 
 
 def test_traits_that_are_not_utf_8_are_refused(shop: Shop) -> None:
-    file = shop.copy("broken") / TRAITS_FILE
+    file = shop.copy("broken") / TRAITS.name
     file.write_bytes(file.read_bytes() + b"# \xff\n")
     with pytest.raises(InputError, match="is not UTF-8 text") as error:
         load_dialect("broken", [shop.root])
@@ -365,7 +366,7 @@ def test_traits_that_are_not_utf_8_are_refused(shop: Shop) -> None:
 
 
 def test_traits_of_a_megabyte_are_not_read(shop: Shop) -> None:
-    file = shop.copy("broken") / TRAITS_FILE
+    file = shop.copy("broken") / TRAITS.name
     file.write_bytes(file.read_bytes() + b"#" * 1_000_000)
     with pytest.raises(InputError, match="too large for a table of traits") as error:
         load_dialect("broken", [shop.root])
@@ -410,7 +411,7 @@ def test_a_broken_template_is_refused_by_file_and_line(
     shop: Shop, old: str, new: str, match: str
 ) -> None:
     shop.copy("broken")
-    file = shop.edit("broken", old, new, TEMPLATE_FILE)
+    file = shop.edit("broken", old, new, TEMPLATE.name)
     with pytest.raises(InputError, match=match) as error:
         write("broken", shop.root)
     assert error.value.where == str(file)
@@ -422,23 +423,37 @@ def test_a_broken_template_is_refused_by_file_and_line(
 )
 def test_a_template_cannot_calculate(shop: Shop, sum_: str) -> None:
     shop.copy("broken")
-    file = shop.edit("broken", "{{ modes }}", sum_, TEMPLATE_FILE)
+    file = shop.edit("broken", "{{ modes }}", sum_, TEMPLATE.name)
     with pytest.raises(InputError, match="a template calculates nothing") as error:
         write("broken", shop.root)
     assert error.value.where == str(file)
 
 
-def test_a_missing_template_is_named(shop: Shop) -> None:
-    file = shop.copy("broken") / TEMPLATE_FILE
-    file.unlink()
+def test_a_dialect_without_a_template_is_written_by_the_one_of_all(shop: Shop) -> None:
+    folder = shop.copy("plain")
+    assert not (folder / TEMPLATE.name).exists()
+    assert template_folder(folder) == dialect_names()["iso6983"].parent
+    assert write("plain", shop.root) == write("iso6983", shop.root)
+
+
+def test_a_template_of_its_own_replaces_the_one_of_all(shop: Shop) -> None:
+    folder = shop.copy("own")
+    shop.edit("own", "{{ modes }}", "(OURS)\n{{ modes }}", TEMPLATE.name)
+    assert template_folder(folder) == folder
+    assert "\n(OURS)\n" in write("own", shop.root)
+
+
+def test_a_template_that_leads_nowhere_is_not_passed_over(shop: Shop) -> None:
+    file = shop.copy("broken") / TEMPLATE.name
+    file.symlink_to(shop.root / "gone")
     with pytest.raises(InputError, match="the template cannot be read") as error:
         write("broken", shop.root)
     assert error.value.where == str(file)
 
 
 def test_a_template_that_is_not_utf_8_is_refused(shop: Shop) -> None:
-    file = shop.copy("broken") / TEMPLATE_FILE
-    file.write_bytes(b"\xff" + file.read_bytes())
+    file = shop.copy("broken") / TEMPLATE.name
+    file.write_bytes(b"\xff")
     with pytest.raises(InputError, match="the template cannot be read") as error:
         write("broken", shop.root)
     assert error.value.where == str(file)
@@ -466,14 +481,14 @@ def test_a_template_that_lets_a_stop_be_skipped_withholds_the_program(shop: Shop
     shop.copy("broken", of="rs274")
     loop = "{% for block in body %}\n"
     slash = "{{ '/' if block == 'M05' else '' }}"
-    shop.edit("broken", loop, loop + slash, TEMPLATE_FILE)
+    shop.edit("broken", loop, loop + slash, TEMPLATE.name)
     with pytest.raises(UnprovenProgramError, match=re.escape("[spindle-on-at-end]")):
         write("broken", shop.root)
 
 
 def test_a_template_may_have_remarks_behind_the_end(shop: Shop) -> None:
     shop.copy("remarked")
-    shop.edit("remarked", "{{ program_end }}", "{{ program_end }} (END)\n(OF IT)", TEMPLATE_FILE)
+    shop.edit("remarked", "{{ program_end }}", "{{ program_end }} (END)\n(OF IT)", TEMPLATE.name)
     assert write("remarked", shop.root).endswith("M30 (END)\n(OF IT)\n")
 
 
@@ -482,7 +497,7 @@ def test_a_template_that_drops_or_adds_a_block_withholds_the_program(
     shop: Shop, old: str, new: str, code: str
 ) -> None:
     folder = shop.copy("broken")
-    shop.edit("broken", old, new, TEMPLATE_FILE)
+    shop.edit("broken", old, new, TEMPLATE.name)
     with pytest.raises(UnprovenProgramError, match=re.escape(f"[{code}]")) as error:
         write("broken", shop.root)
     assert code in {f.code for f in error.value.verification.findings}
@@ -550,5 +565,5 @@ def test_more_blocks_than_n_words_are_refused(shop: Shop) -> None:
 def test_the_shipped_traits_are_read_from_their_own_files() -> None:
     for name in SHIPPED:
         dialect = load_dialect(name)
-        data = tomllib.loads((dialect.folder / TRAITS_FILE).read_text(encoding="utf-8"))
+        data = tomllib.loads((dialect.folder / TRAITS.name).read_text(encoding="utf-8"))
         assert data["name"] == name == dialect.folder.name

@@ -12,11 +12,11 @@ import pytest
 
 from knurlcam import InputError, Job, lay_out, make_plan, write_program
 from knurlcam.gcode import dialect_files as posts_module
-from knurlcam.gcode.dialect import (
+from knurlcam.gcode.dialect import Codes
+from knurlcam.gcode.dialect_files import (
     POSTS_VARIABLE,
-    TEMPLATE_FILE,
-    TRAITS_FILE,
-    Codes,
+    TEMPLATE,
+    TRAITS,
     dialect_names,
     load_dialect,
 )
@@ -209,9 +209,9 @@ def test_every_word_of_the_shipped_dialects_is_in_the_table_with_its_source() ->
 SECRET = "S3CRET = what no message and no program may show"
 
 
-@pytest.mark.parametrize("name", [TRAITS_FILE, TEMPLATE_FILE])
+@pytest.mark.parametrize("name", [TRAITS.name, TEMPLATE.name])
 def test_a_file_that_leads_out_of_its_folder_is_not_read(shop: Shop, name: str) -> None:
-    folder = shop.copy("linked")
+    folder = shop.copy("linked", template=True)
     (shop.root / "secret").write_text(SECRET)
     (folder / name).unlink()
     (folder / name).symlink_to(shop.root / "secret")
@@ -221,11 +221,11 @@ def test_a_file_that_leads_out_of_its_folder_is_not_read(shop: Shop, name: str) 
     assert "S3CRET" not in str(error.value)
 
 
-@pytest.mark.parametrize("name", [TRAITS_FILE, TEMPLATE_FILE])
+@pytest.mark.parametrize("name", [TRAITS.name, TEMPLATE.name])
 def test_a_link_within_the_folder_and_a_folder_that_is_a_link_are_followed(
     shop: Shop, tmp_path: Path, name: str
 ) -> None:
-    folder = shop.copy("linked")
+    folder = shop.copy("linked", template=True)
     (folder / name).rename(folder / "own")
     (folder / name).symlink_to("own")
     assert write("linked", shop.root)
@@ -256,7 +256,7 @@ def to_too_much(file: Path) -> None:
         stream.truncate(10**12)
 
 
-@pytest.mark.parametrize("name", [TRAITS_FILE, TEMPLATE_FILE])
+@pytest.mark.parametrize("name", [TRAITS.name, TEMPLATE.name])
 @pytest.mark.parametrize(
     ("turn", "match"),
     [
@@ -270,7 +270,7 @@ def to_too_much(file: Path) -> None:
 def test_a_file_that_is_no_file_is_named_and_not_waited_for(
     shop: Shop, name: str, turn: Callable[[Path], None], match: str
 ) -> None:
-    folder = shop.copy("odd")
+    folder = shop.copy("odd", template=True)
     (folder / name).unlink()
     turn(folder / name)
     with pytest.raises(InputError, match=match) as error:
@@ -282,7 +282,7 @@ def test_a_file_that_is_no_file_is_named_and_not_waited_for(
 def test_a_template_is_read_once_and_that_is_what_runs(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shop.copy("own-lathe")
+    shop.copy("own-lathe", template=True)
     reads: list[str] = []
     whole = posts_module.read_own
 
@@ -292,17 +292,17 @@ def test_a_template_is_read_once_and_that_is_what_runs(
 
     monkeypatch.setattr("knurlcam.gcode.template.read_own", read)
     assert write("own-lathe", shop.root) == write("own-lathe", shop.root)
-    assert reads == [TEMPLATE_FILE]
-    shop.edit("own-lathe", "{{ modes }}", "(OURS)\n{{ modes }}", TEMPLATE_FILE)
+    assert reads == [TEMPLATE.name]
+    shop.edit("own-lathe", "{{ modes }}", "(OURS)\n{{ modes }}", TEMPLATE.name)
     assert "(OURS)" in write("own-lathe", shop.root)
-    assert reads == [TEMPLATE_FILE] * 2
+    assert reads == [TEMPLATE.name] * 2
 
 
 def test_an_unreadable_dialect_of_a_shop_is_not_replaced_by_a_shipped_one(shop: Shop) -> None:
     (shop.root / "rs274").symlink_to("rs274")
     with pytest.raises(InputError, match="cannot be read") as error:
         load_dialect("rs274", [shop.root])
-    assert error.value.where == str(shop.root / "rs274" / TRAITS_FILE)
+    assert error.value.where == str(shop.root / "rs274" / TRAITS.name)
 
 
 def test_a_folder_that_may_not_be_looked_into_is_named(
@@ -322,7 +322,7 @@ def test_a_folder_that_may_not_be_looked_into_is_named(
 def test_only_a_plain_name_is_a_dialect(shop: Shop, name: str) -> None:
     if "/" not in name and name.strip("."):
         shutil.copytree(dialect_names()["rs274"], shop.root / name)
-    shutil.copy(dialect_names()["rs274"] / TRAITS_FILE, shop.root)
+    shutil.copy(dialect_names()["rs274"] / TRAITS.name, shop.root)
     assert tuple(dialect_names([shop.root])) == SHIPPED
     with pytest.raises(InputError, match=r"machine\.post: unknown dialect") as error:
         load_dialect(name, [shop.root])

@@ -24,7 +24,8 @@ from pygcode.comment import split_line
 from pygcode.exceptions import GCodeWordStrError
 from pygcode.words import text2words
 
-from knurlcam.gcode.dialect import Dialect, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.motion import Change, Dwell, End, Motion, Move, Problem, State, Stop
 from knurlcam.gcode.read import read_program
 from tests.support.grammar import GRAMMARS, legal_programs, slipped_programs

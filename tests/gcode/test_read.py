@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pygcode import Line
 
 from knurlcam import InputError, Job, Motion, lay_out, make_plan, read_program, write_program
-from knurlcam.gcode.dialect import dialect_names
+from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.motion import Change, Dwell, End, Move, Problem, State, Stop
 from knurlcam.verification.rules import RULES

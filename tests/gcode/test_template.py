@@ -24,7 +24,8 @@ from knurlcam import (
     write_program,
 )
 from knurlcam.gcode import template as layout_module
-from knurlcam.gcode.dialect import TEMPLATE_FILE, TRAITS_FILE, Dialect, dialect_names, load_dialect
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.dialect_files import TEMPLATE, TRAITS, dialect_names, load_dialect
 from knurlcam.gcode.grammar import FILTERS, LOOP_FIELDS, TESTS, VARIABLES
 from knurlcam.gcode.template import lay_out_blocks
 from tests.support.jobs import base_job
@@ -32,7 +33,7 @@ from tests.support.jobs import base_job
 GUARD_S = 30.0
 """Far above what any of these takes, so that a loaded machine is no failure."""
 
-SHIPPED = (dialect_names()["iso6983"] / TEMPLATE_FILE).read_text(encoding="utf-8")
+SHIPPED = (dialect_names()["iso6983"].parent / TEMPLATE.name).read_text(encoding="utf-8")
 GIVEN: dict[str, Any] = {
     "form": "program",
     "start": ("%7",),
@@ -51,11 +52,11 @@ GIVEN: dict[str, Any] = {
 def dialect_with(folder: Path, template: str | bytes) -> Dialect:
     """Return a dialect like a shipped one but for its template."""
     folder.mkdir(exist_ok=True)
-    traits = (dialect_names()["iso6983"] / TRAITS_FILE).read_text(encoding="utf-8")
+    traits = (dialect_names()["iso6983"] / TRAITS.name).read_text(encoding="utf-8")
     traits = traits.replace('name = "iso6983"', f'name = "{folder.name}"')
-    folder.joinpath(TRAITS_FILE).write_text(traits, encoding="utf-8")
+    folder.joinpath(TRAITS.name).write_text(traits, encoding="utf-8")
     raw = template if isinstance(template, bytes) else template.encode("utf-8")
-    folder.joinpath(TEMPLATE_FILE).write_bytes(raw)
+    folder.joinpath(TEMPLATE.name).write_bytes(raw)
     return load_dialect(folder.name, [folder.parent])
 
 
@@ -251,7 +252,7 @@ def test_what_no_template_of_blocks_holds_is_refused_by_file(
     with opened_files() as opened, pytest.raises(InputError, match=match) as error:
         lay_out_blocks(dialect, [GIVEN])
     assert time.monotonic() - start < GUARD_S
-    file = str(dialect.folder / TEMPLATE_FILE)
+    file = str(dialect.folder / TEMPLATE.name)
     assert error.value.where == file
     assert opened == [file], "no other file is read"
     assert error.value.remedy == "correct the template"
@@ -266,7 +267,7 @@ def test_a_template_that_would_go_on_and_on_is_stopped(tmp_path: Path, template:
     with pytest.raises(InputError, match=r"fails( at line 2)?: it (takes too|lays out)") as error:
         laid_out(tmp_path / "hostile", f"\n{template}", body=["G01 X25.000 F0.050"] * 300)
     assert time.monotonic() - start < GUARD_S
-    assert error.value.where == str(tmp_path / "hostile" / TEMPLATE_FILE)
+    assert error.value.where == str(tmp_path / "hostile" / TEMPLATE.name)
 
 
 @pytest.mark.parametrize("template", [HOSTILE["range"][0], WITHIN["six loops that say nothing"]])

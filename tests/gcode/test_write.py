@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 
 from knurlcam import InputError, Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.data.caches import clear_caches
-from knurlcam.gcode.dialect import dialect_names, load_dialect
+from knurlcam.gcode.dialect_files import dialect_names, load_dialect
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.write import write_text
 from knurlcam.path import Dwell

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from knurlcam import Job, lay_out, make_plan, verify, write_program
-from knurlcam.gcode.dialect import dialect_names
+from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.job.model import OwnHubMaterial, OwnMaterial
 from tests.cli.test_commands import JOBS
 from tests.support.jobs import REMOVE, base_job, with_changes

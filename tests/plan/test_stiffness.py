@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from knurlcam import Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.gcode.dialect import dialect_names
+from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.gcode.motion import Move
 from knurlcam.job.model import ACCEPTABLE
 from knurlcam.mechanics.setup_deflection import SetUpDeflection

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from knurlcam import CannotBeDoneError, InputError, Job, lay_out, make_plan, read_program
 from knurlcam import write_program as write
 from knurlcam.data.cautions import cautions, proving
-from knurlcam.gcode.dialect import load_dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.motion import Motion
 from knurlcam.plan.model import Plan
 from knurlcam.plan.report import load_rows

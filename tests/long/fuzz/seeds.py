@@ -361,7 +361,7 @@ def dialects() -> Sequence[bytes]:
     for name in POSTS:
         folder = ROOT / "postprocessors" / name
         traits = (folder / "dialect.toml").read_text(encoding="utf-8")
-        template = (folder / "program.nc.j2").read_text(encoding="utf-8")
+        template = (ROOT / "postprocessors" / "program.nc.j2").read_text(encoding="utf-8")
         traits = traits.replace(f'name = "{name}"', 'name = "fuzzed"')
         found.append(f"{traits}\n==== program.nc.j2 ====\n{template}".encode())
     return found
