@@ -39,7 +39,7 @@ def table(*columns: tuple[str, Any], title: str | None = None) -> Table:
 
 
 def figures(rows: Iterable[Sequence[str]], title: str | None = None) -> Table:
-    """Return a table of name, figure and what is to be said of it, without a header."""
+    """Return a table of name, figure and comment, without a header."""
     made = table(("", "left"), ("", "right"), ("", "left"), title=title)
     made.show_header = False
     for row in rows:

@@ -37,7 +37,7 @@ class Base:
         review: Whether each part gets a setter's page.
         tables: Digest of the tables and dialects that programs are made with: one made with
             others is made again.
-        staging: Folder, ended by its separator, that whoever makes a program writes it to:
+        staging: Folder, ended by its separator, that the maker of a program writes it to:
             workers on one machine share the work that way. None to hand texts back, as to
             another machine.
     """

@@ -1,4 +1,4 @@
-"""The disk: what it refuses said in words, files written, waited for and compared."""
+"""The disk: files written, waited for and compared, and its errors in words."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 While a run goes on, the folder holds ``.unfinished``: new programs are written there
 first, each is noted in a journal, the disk is waited for, and only then do they move to
 their place. Whatever stops the run, a program in its place is whole, and the journal
-tells which of them the next run need not make again. As soon as the first program moves,
+says which of them the next run need not make again. As soon as the first program moves,
 the index of the run before goes, and a notice says that there is none.
 """
 
@@ -243,8 +243,8 @@ class FamilyFolder:
         stands = what_stands_at(self.path / name)
         if stands not in REPLACEABLE:
             return f"is {stands}"
-        # That a protected file could be replaced in a folder that may be written to does not
-        # count: whoever protected a program meant it.
+        # It could be replaced, for the folder may be written to; but the person who protected
+        # a program meant it.
         if stands == "a file" and is_protected(self.path / name):
             return "is write-protected"
         edited = self._ledger.was_left(name) and not (self.resume or self.force)
@@ -254,7 +254,7 @@ class FamilyFolder:
         """Note in the journal what was made, wait for the disk, then put it in its place.
 
         The journal comes first: a file in its place that no journal knows would be taken
-        for a stranger's.
+        for someone else's, and the next run would refuse it.
         """
         self._unfinished.note(self._waiting.lines)
         self._ledger.keep(self._waiting.files)
@@ -273,7 +273,7 @@ class FamilyFolder:
             os.replace(self.staging + name, place + name)
 
     def _take_index_away(self) -> None:
-        """Take the index before out of sight: it does not tell of what comes now."""
+        """Take the index before out of sight: it does not list what comes now."""
         if self._published:
             return
         self._published = True

@@ -2,8 +2,8 @@
 {
   const STEP = 200;
   const parts = JSON.parse(document.getElementById("parts").textContent).map(
-    ([row, part, file, page, fileAt, pageAt, number, knurl, teeth, blank, crests, passes, speed, seconds, remarks]) =>
-      ({ row, part, file, page, fileAt, pageAt, cells: [row, part, file, number, knurl, teeth, blank, crests, passes, speed, seconds, remarks] }));
+    ([row, part, file, page, fileAt, pageAt, number, knurl, teeth, blank, crests, passes, speed, seconds, warnings]) =>
+      ({ row, part, file, page, fileAt, pageAt, cells: [row, part, file, number, knurl, teeth, blank, crests, passes, speed, seconds, warnings] }));
   for (const one of parts) {
     one.text = [...one.cells, one.page].join(" ").toLowerCase();
     one.keys = one.cells.map(sortKey);
@@ -77,13 +77,13 @@
     const shown = found.slice(0, state.shown);
     body.replaceChildren(...shown.map(drawn));
     more.hidden = shown.length === found.length;
-    document.getElementById("said").textContent =
+    document.getElementById("count").textContent =
       `${found.length} of ${parts.length} rows` + (more.hidden ? "" : `, the first ${shown.length} shown`);
     heads.forEach((head, column) => head.parentElement.setAttribute(
       "aria-sort", column !== state.column ? "none" : state.down ? "descending" : "ascending"));
   }
 
-  function anew() {
+  function redraw() {
     state.shown = STEP;
     draw();
   }
@@ -91,10 +91,10 @@
   heads.forEach((head, column) => head.addEventListener("click", () => {
     state.down = column === state.column && !state.down;
     state.column = column;
-    anew();
+    redraw();
   }));
-  words.addEventListener("input", anew);
-  which.addEventListener("change", anew);
+  words.addEventListener("input", redraw);
+  which.addEventListener("change", redraw);
   more.addEventListener("click", () => { state.shown += STEP; draw(); });
   window.addEventListener("beforeprint", () => { state.shown = Infinity; draw(); });
   document.getElementById("ask").addEventListener("submit", (event) => event.preventDefault());

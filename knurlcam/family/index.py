@@ -38,19 +38,20 @@ INDEX_FILES = (INDEX_CSV, INDEX_HTML, INDEX_JSON)
 
 MADE_BY = "knurlcam family"
 MARK = f'{{"made_by": "{MADE_BY}"'
-"""How an index.json of ours begins."""
+"""Beginning of an index.json of ours."""
 
 PARTS = ', "parts": ['
-"""How its first line ends: the rows follow, one a line."""
+"""End of its first line: the rows follow, one a line."""
 
 MOST_OF_A_HEAD = 10_000
+"""Most bytes of its first line."""
 
 _NOT_OURS = (ValueError, KeyError, TypeError, AttributeError, RecursionError)
-"""What reading anything else than our own JSON ends in."""
+"""Errors in which reading JSON that is not ours may end."""
 
 ROWS_GO_HERE = "\0rows\0"
-"""Where the page's template has the rows: they are written one by one, not held. No name
-of a file holds this mark."""
+"""Mark where the page's template has the rows: they are written one by one, for memory is to
+stay flat. A file's name cannot hold this mark."""
 
 
 @dataclass(slots=True)
@@ -73,7 +74,6 @@ class Counts:
     numbers: array[int] = field(
         default_factory=lambda: array("Q", bytes(8 * (HIGHEST_NUMBER + 1))), repr=False
     )
-
     plain: bool = True
 
     def add(self, result: Result, *, plain: bool = True) -> None:
@@ -100,10 +100,10 @@ class Counts:
         if not shared:
             return None
         first, count = shared[0]
-        besides = f", and {len(shared) - 1} more numbers are shared" if len(shared) > 1 else ""
+        more = f", and {len(shared) - 1} more numbers are shared" if len(shared) > 1 else ""
         return (
-            f"{count} programs have number {first}{besides}: a control keeps one program a "
-            "number; give each its own with a column part.number"
+            f"{count} programs have number {first}{more}: a control keeps one program for each "
+            "number; give each its own in a column part.number"
         )
 
 
@@ -120,7 +120,7 @@ class Tail:
     """What stands at the end of an index.json.
 
     Attributes:
-        sha256: Of each file of the index as it was written; empty where it cannot be told.
+        sha256: Of each file of the index as it was written; empty where it is not known.
         left: Programs and pages that no row makes any more, and that a person has changed.
     """
 
@@ -188,7 +188,8 @@ def write_index(
         left: Files of earlier runs that a person has changed, and that no row makes.
     """
     before, after = _page(counts, head, left)
-    # A spreadsheet takes a text for UTF-8 by its byte order mark; scripts do without.
+    # A spreadsheet knows UTF-8 by its byte order mark, and a script stumbles over one: so it
+    # is written only where there is a letter that needs it.
     mark = "" if counts.plain else "\ufeff"
     frames = {
         INDEX_CSV: (f"{mark}{','.join(COLUMNS)}\r\n", ""),
@@ -221,9 +222,9 @@ def _listed(lines: Iterable[bytes]) -> Iterator[bytes]:
 
 
 def _head_line(counts: Counts, head: Head) -> str:
-    said = {"made_by": MADE_BY, "version": __version__, "base": head.base, "table": head.table}
+    names = {"made_by": MADE_BY, "version": __version__, "base": head.base, "table": head.table}
     counted = {"rows": counts.rows, "programs": counts.programs, "failed": counts.failed}
-    return json.dumps(said | counted, ensure_ascii=False)[:-1] + PARTS + "\n"
+    return json.dumps(names | counted, ensure_ascii=False)[:-1] + PARTS + "\n"
 
 
 def _page(counts: Counts, head: Head, left: Sequence[str]) -> tuple[str, str]:

@@ -19,19 +19,19 @@ from knurlcam.units.quantities import parse_quantity, to_text
 __all__ = ["FILE_COLUMNS", "known_columns", "merged", "refuse_broken_base", "refuse_unknown"]
 
 FILE_COLUMNS = ("file", "program")
-"""Columns that name the program's file; only one of them may stand in a table."""
+"""Columns that name the program's file; a table may have one of them only."""
 
 NAMED = ("tool", "machine")
-"""Sections that a cell may also fill by a name of the shop file's."""
+"""Sections of a job that a cell may also fill by a name in the shop file."""
 
 Holds = Literal["value", "text", "list", "length", "feed", "steps"]
-"""What a cell holds; lengths, feeds and steps may be bare numbers in the job's units."""
-
+"""Kind of a cell; lengths, feeds and steps may be bare numbers in the job's units."""
 
 MOST_HEADERS = 1000
+"""Most sets of columns that are remembered as correct."""
 
-_fine: set[frozenset[str]] = set()
-"""Columns that were found fine together: rows repeat them."""
+_correct: set[frozenset[str]] = set()
+"""Sets of columns that were found correct: the rows of JSON lines repeat them."""
 
 
 @cache
@@ -88,7 +88,7 @@ def refuse_unknown(columns: Iterable[str]) -> None:
         InputError: naming the column and the nearest that is known.
     """
     names = frozenset(columns)
-    if names in _fine:
+    if names in _correct:
         return
     known = known_columns()
     for column in sorted(names):
@@ -97,8 +97,8 @@ def refuse_unknown(columns: Iterable[str]) -> None:
                 "unknown column",
                 key=_shown(column),
                 expected="a key of the job file, such as part.knurled_diameter, file, or your own "
-                "remarks in a column whose name begins with #",
-                remedy=_cure(column, names),
+                "comments in a column whose name begins with #",
+                remedy=_remedy(column, names),
             )
     both = [c for c in FILE_COLUMNS if c in names]
     if len(both) > 1:
@@ -108,11 +108,11 @@ def refuse_unknown(columns: Iterable[str]) -> None:
             expected="one of them",
             remedy="leave the other out",
         )
-    if len(_fine) < MOST_HEADERS:
-        _fine.add(names)
+    if len(_correct) < MOST_HEADERS:
+        _correct.add(names)
 
 
-def _cure(column: str, names: frozenset[str]) -> str:
+def _remedy(column: str, names: frozenset[str]) -> str:
     known = [*known_columns(), *FILE_COLUMNS]
     near = nearest(column[:100], known)
     if near.startswith("did you mean"):
@@ -150,7 +150,7 @@ def _broken(table: Mapping[str, Any], above: str, where: str) -> Iterator[InputE
             yield from _broken(value, f"{key}.", where)
         elif is_table and key not in known:
             yield InputError(
-                "is no table of keys",
+                "is not a table of keys",
                 where=where,
                 key=key,
                 value=value,
@@ -159,11 +159,11 @@ def _broken(table: Mapping[str, Any], above: str, where: str) -> Iterator[InputE
             )
         elif key in NAMED and not isinstance(value, str):
             yield InputError(
-                "is no table of keys",
+                "is not a table of keys",
                 where=where,
                 key=key,
                 value=value,
-                expected=f"[{key}] and its keys below it, or a name of the shop file's",
+                expected=f"[{key}] and its keys below it, or a name in the shop file",
                 remedy="correct the job file",
             )
         elif key not in known:
@@ -224,7 +224,7 @@ def _table(above: dict[str, Any], name: str, path: str, own: set[str]) -> dict[s
         if isinstance(inside, Mapping):
             above[name] = dict(inside)
         elif path in NAMED and isinstance(inside, str):
-            above[name] = {"name": inside}  # a shop's tool, of which a cell overrides a key
+            above[name] = {"name": inside}  # a tool of the shop file, of which a cell changes a key
         else:
             above[name] = {}
     table: dict[str, Any] = above[name]
@@ -253,7 +253,8 @@ def _listed(value: str) -> Any:
 def _with_units(base: Mapping[str, Any], above: str = "", units: str = "") -> dict[str, Any]:
     """Return a base job's keys with its bare lengths and feeds written out with their unit.
 
-    A row in the other units means its own cells: what the base says stays as long as it is.
+    A row's `units` hold for the row's own cells: 20 mm of the base must not become 20 inches
+    because a column says so.
     """
     known = known_columns()
     units = units or base.get("units", "mm")

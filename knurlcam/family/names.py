@@ -15,16 +15,17 @@ PROGRAM_ENDING = ".nc"
 PAGE_ENDING = ".html"
 
 MAX_NAME_BYTES = 120
-"""File systems take 255 bytes; with a long folder before it Windows takes 260 characters."""
+"""Most bytes of a file name: file systems take 255, but Windows takes 260 characters with
+the folders before it."""
 
 FORBIDDEN = frozenset('<>:"/\\|?*')
-"""What at least one usual file system does not take in a name."""
+"""Characters that at least one usual file system does not take in a name."""
 
 RESERVED = frozenset(
     ["con", "prn", "aux", "nul", "conin$", "conout$", "clock$"]
     + [f"{device}{n}" for device in ("com", "lpt") for n in "0123456789¹²³"]
 )
-"""Names that Windows keeps for devices, whatever their ending."""
+"""Names that Windows reserves for devices, with any ending."""
 
 NOT_PROGRAMS = frozenset((
     ".html", ".htm", ".svg", ".toml", ".csv", ".tsv", ".tab", ".json", ".jsonl", ".ndjson",
@@ -34,10 +35,10 @@ NOT_PROGRAMS = frozenset((
 """Endings that a program must not have: a computer would open or run it as something else."""
 
 OWN = ("index", "unfinished")
-"""Stems of the files that tell what is in the folder."""
+"""Stems of the files that the folder itself has: the index, and the notice of a run."""
 
 _ENDING = re.compile(r"\.[A-Za-z][A-Za-z0-9]{0,4}$")
-"""A dot in a size, as in ``knob-1.000``, begins no ending."""
+"""An ending begins with a letter: the dot in a size, as in ``knob-1.000``, begins none."""
 
 _DOTS = re.compile(r"\.{2,}")
 _NOT_PLAIN = re.compile(r"[^a-z0-9.]+")
@@ -57,7 +58,7 @@ def from_part_name(name: str) -> str:
     stem = _DOTS.sub(".", stem)[: MAX_NAME_BYTES - len(PROGRAM_ENDING)].strip("-.")
     if not stem:
         raise InputError(
-            "no file name can be made of it",
+            "no file name can be made from it",
             key="part.name",
             value=name,
             expected="a name with Latin letters or digits",
@@ -85,7 +86,7 @@ def as_given(name: str, column: str) -> str:
         problem = f"{ending} is the ending of something else"
     if problem:
         raise InputError(
-            f"is no file name: {problem}",
+            f"is not a usable file name: {problem}",
             key=column,
             value=name,
             expected="a plain name such as knob-25.nc, without a folder",
@@ -105,7 +106,7 @@ def _what_is_wrong(name: str, most_bytes: int = MAX_NAME_BYTES) -> str | None:
     if len(name.encode("utf-8", "surrogatepass")) > most_bytes:
         return f"it is longer than {most_bytes} bytes"
     if _is_reserved(name):
-        return "the operating system or the index keeps that name for itself"
+        return "the operating system or the index reserves that name"
     return None
 
 

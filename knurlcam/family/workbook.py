@@ -1,4 +1,4 @@
-"""What a workbook hides from whoever reads its values: looked for in the file itself.
+"""What a workbook hides from a reader of values: looked for in the file itself.
 
 An Office Open XML workbook (ISO/IEC 29500-1) is a zip of XML parts. A reader of values
 sees neither that cells are merged, rows hidden or formulas not yet calculated, nor that a
@@ -22,29 +22,39 @@ from xml.etree import ElementTree
 __all__ = ["Hidden", "Sheet", "WorkbookError", "hidden_things", "sheets"]
 
 MAX_UNPACKED_BYTES = 2_000_000_000
-"""Of a workbook's parts, unpacked: a small file that unpacks to more is refused."""
+"""Most bytes of all parts of a workbook, unpacked: a small file can unpack to more."""
 
 MOST_TIMES = 40
-"""As long as it is packed a part may be, if it is longer than ``LONG_BYTES``: rows that are all
-alike come to fifteen times, and only what is made to be a burden to more."""
+"""Most times its packed size that a part longer than ``LONG_BYTES`` may unpack to: rows that
+are all alike come to fifteen, and only what is made to be a burden to more."""
 
 LONG_BYTES = 500_000
-MAX_BESIDES_BYTES = 500_000
-"""Of a part beside sheets and texts: they are held whole, and a style costs more than a cell."""
+"""Bytes from which a part is looked at more closely, and which are read at a time."""
+
+MAX_OTHER_BYTES = 500_000
+"""Most bytes of a part other than sheets and texts: it is held whole, and a style costs more
+than a cell."""
 
 MAX_TEXTS_BYTES, MAX_TEXT_TAGS = 30_000_000, 1_500_000
-"""Of the texts that cells share, which are held as well."""
+"""Most bytes and tags of the texts that cells share, which are held as well."""
 
-MAX_SHEETS = 500
 MAX_ROWS, MAX_CELLS = 1_048_576, 16_384
-"""What a sheet and a row may have (ISO/IEC 29500-1 leaves it open; spreadsheets keep to it)."""
+"""Most rows of a sheet and cells of a row (ISO/IEC 29500-1 leaves it open; spreadsheets keep
+to it)."""
 
 MAX_COLUMNS, LAST_COLUMN = 500, "SF"
-"""A job has fewer keys than that: what stands further to the right is none of the table."""
+"""Most columns of a table, and the name of the last: a job has fewer keys, and what stands
+further to the right does not belong to the table."""
 
 MAX_DEPTH = 100
+"""Most XML elements one inside another."""
+
 MAX_OTHER_TAGS = 200_000
-"""Of a sheet, beside its rows and cells: links, breaks, formats that depend on values."""
+"""Most XML elements of a sheet other than rows and cells: links, breaks, formats that depend
+on values."""
+
+MAX_SHEETS = 500
+"""Most sheets of a workbook."""
 
 _HELD = re.compile(
     r"(\[Content_Types\]|xl/(workbook|styles)|xl/theme/.*|docProps/.*)\.xml|.*\.rels"
@@ -61,11 +71,11 @@ _SHOWS_MORE = re.compile(
     """,
     re.VERBOSE,
 )
-"""A number format that shows something else than the number."""
+"""A number format that shows something other than the number."""
 
 
 class WorkbookError(Exception):
-    """A file that is no workbook, or one that cannot be read."""
+    """A file that is not a workbook, or one that cannot be read."""
 
 
 class Sheet(NamedTuple):
@@ -112,12 +122,12 @@ def _opened(file: Path) -> Iterator[zipfile.ZipFile]:
                 _refuse_a_burden(book, part)
             yield book
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, zlib.error):
-        raise WorkbookError("is no workbook (.xlsx)") from None
+        raise WorkbookError("is not a workbook (.xlsx)") from None
     except OSError as error:
         if error.errno != errno.EINVAL:
             raise
         # Its directory points before its beginning.
-        raise WorkbookError("is no workbook (.xlsx)") from None
+        raise WorkbookError("is not a workbook (.xlsx)") from None
     except (LookupError, ElementTree.ParseError, ValueError) as error:
         raise WorkbookError(f"lacks a part of a workbook, or has a broken one ({error})") from None
 
@@ -128,7 +138,7 @@ def _refuse_a_burden(book: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
     texts = _TEXTS.fullmatch(name)
     if size > LONG_BYTES and size > MOST_TIMES * part.compress_size:
         raise WorkbookError(f"unpacks to more than {MOST_TIMES} times its size ({name})")
-    most = MAX_BESIDES_BYTES if _HELD.fullmatch(name) else MAX_TEXTS_BYTES if texts else size
+    most = MAX_OTHER_BYTES if _HELD.fullmatch(name) else MAX_TEXTS_BYTES if texts else size
     if size > most:
         raise WorkbookError(f"has a part of {size:,} bytes ({name}), more than {most:,}")
     if size > LONG_BYTES and name.endswith(".xml"):
@@ -149,14 +159,14 @@ def _refuse_long_pieces(stream: IO[bytes], name: str, most_tags: int) -> None:
 
 
 _NO_CELLS = re.compile(rb"<\?|<!(?!\[CDATA\[|$|\[)")
-"""Remarks, instructions and definitions: none in the midst of a sheet."""
+"""Comments, instructions and definitions: no spreadsheet writes one into a sheet."""
 
 
 def sheets(file: Path) -> tuple[Sheet, ...]:
     """Return a workbook's sheets of cells, in the order of their tabs; no charts.
 
     Raises:
-        WorkbookError: for a file that is no workbook.
+        WorkbookError: for a file that is not a workbook.
     """
     with _opened(file) as book:
         targets = {
@@ -286,12 +296,12 @@ def _cell(
     cell: ElementTree.Element, row: int, place: int, formats: Mapping[str, str]
 ) -> Iterator[Hidden]:
     inside = {_tag(e): e.text for e in cell}
-    said = "".join(cell.itertext()).strip() if _is_beside(cell, place) else ""
-    if said:
+    text = "".join(cell.itertext()).strip() if _is_beside(cell, place) else ""
+    if text:
         yield Hidden(
             row,
             f"has something in {cell.get('r') or f'its cell {place}'}, far beside the table",
-            said,
+            text,
             f"at most {MAX_COLUMNS} columns",
             "check that it is the right sheet, and clear the cells beside the table",
         )
@@ -308,7 +318,7 @@ def _cell(
     if kind == "n" and inside.get("v") and style in formats:
         yield Hidden(
             row,
-            f"{cell.get('r', 'a cell')} shows something else than its value",
+            f"{cell.get('r', 'a cell')} shows something other than its value",
             formats[style],
             "a plain number, or a unit written in the cell, such as 0.75 in",
             "write the unit into the cell as text, or take a plain number format",

@@ -520,7 +520,7 @@ def test_a_name_in_a_table_that_leaves_the_folder_or_a_file_system_stops_it(
     before = tree(out.parent)
     table = out.parent / "table.jsonl"
     table.write_text(json.dumps({"file": name}) + "\n", encoding="utf-8")
-    with pytest.raises(InputError, match="is no file name") as caught:
+    with pytest.raises(InputError, match="is not a usable file name") as caught:
         run_family(roomy(), table, out, workers=1)
     assert "row 1" in str(caught.value) or "row 2" in str(caught.value)
     table.unlink()

@@ -62,7 +62,7 @@ def test_a_row_without_a_program_says_why(index: Shown) -> None:
     assert "[past-the-chuck]" in rows[1]
 
 
-def test_programs_with_a_remark_can_be_picked_out(index: Shown) -> None:
+def test_programs_with_a_warning_can_be_picked_out(index: Shown) -> None:
     index.page.select_option("#which", "warned")
     assert column(index, 2) == ["Narrow"]
     assert "wide-knurl" in column(index, 12)[0]
@@ -82,7 +82,7 @@ def test_a_search_finds_rows_that_hold_every_word(
 ) -> None:
     index.page.fill("#words", words)
     assert column(index, 2) == names
-    assert index.page.locator("#said").inner_text().startswith(f"{len(names)} of 31 rows")
+    assert index.page.locator("#count").inner_text().startswith(f"{len(names)} of 31 rows")
 
 
 def test_lengths_are_sorted_by_size_whatever_their_unit(index: Shown, out: Path) -> None:
@@ -124,7 +124,7 @@ def test_a_long_family_is_drawn_in_steps(browser: Browser, tmp_path: Path) -> No
     shown = Shown(browser, tmp_path / "out" / "index.html")
     rows = shown.page.locator("tbody tr")
     assert rows.count() == 200
-    assert shown.page.locator("#said").inner_text() == "450 of 450 rows, the first 200 shown"
+    assert shown.page.locator("#count").inner_text() == "450 of 450 rows, the first 200 shown"
     shown.page.click("#more")
     shown.page.click("#more")
     assert rows.count() == 450

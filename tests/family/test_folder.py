@@ -145,8 +145,8 @@ def test_a_family_of_which_no_row_can_be_made_changes_nothing(tmp_path: Path) ->
     [
         ({"party": {"x": 1}}, "party", "did you mean 'part'?"),
         ({"part": {"nmae": "A"}}, "part.nmae", "did you mean 'name'?"),
-        ({"part": 5}, "part", "is no table of keys"),
-        ({"tool": 5}, "tool", "is no table of keys"),
+        ({"part": 5}, "part", "is not a table of keys"),
+        ({"tool": 5}, "tool", "is not a table of keys"),
         ({"fit": {"hub_material": {"nmae": "A"}}}, "fit.hub_material.nmae", "unknown key"),
     ],
 )
@@ -222,7 +222,7 @@ def test_an_edited_program_that_no_row_makes_is_looked_after_for_ever(tmp_path: 
         assert family(tmp_path, knobs(2), resume=True).left == ("knob-2.nc",)
         assert index_of(tmp_path / "out")["left"] == ["knob-2.nc"]
         html = (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
-        assert "made by no row any more, so not looked after: knob-2.nc" in html
+        assert "no longer made by any row, so not kept up to date: knob-2.nc" in html
     with pytest.raises(InputError, match=r"knob-2\.nc: row 4: was changed since it was made"):
         family(tmp_path, knobs(3))
     assert edited.read_text(encoding="utf-8") == "edited"

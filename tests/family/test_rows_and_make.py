@@ -378,7 +378,7 @@ def test_whatever_a_part_is_called_its_file_stays_in_the_folder(name: str) -> No
     ],
 )  # fmt: skip
 def test_a_name_that_is_no_plain_file_name_is_refused(name: str) -> None:
-    with pytest.raises(InputError, match="is no file name") as caught:
+    with pytest.raises(InputError, match="is not a usable file name") as caught:
         as_given(name, "file")
     assert caught.value.key == "file"
 
@@ -515,10 +515,10 @@ BROKEN_TABLES = {
     "wide.csv": (b",".join(b"c%d" % k for k in range(501)) + b"\n", "has 501 columns"),
     "columns.csv": (b",".join(b"c%d" % k for k in range(200)) + b"\n1\n", "c0: unknown column"),
     "same.csv": (b"part.name\nKnob A\nknob a\n", "row 3: part.name: gives the same file as row 2"),
-    "leaves.csv": (b"part.name,file\nA,../a.nc\n", "row 2: file: is no file name"),
-    "drive.csv": (b"part.name,program\nA,C:a.nc\n", "row 2: program: is no file name"),
+    "leaves.csv": (b"part.name,file\nA,../a.nc\n", "row 2: file: is not a usable file name"),
+    "drive.csv": (b"part.name,program\nA,C:a.nc\n", "row 2: program: is not a usable file name"),
     "both.csv": (b"part.name,program,file\nA,a,b\n", "two columns name the file"),
-    "no.xlsx": (b"part.name\nA\n", "is no workbook"),
+    "no.xlsx": (b"part.name\nA\n", "is not a workbook"),
     "half.xlsx": (b"PK\x05\x06" + b"\0" * 18, "lacks a part of a workbook"),
     "empty.jsonl": (b"\n", "is empty"),
     "unknown.jsonl": (b'{"part": {"nmae": "A"}}\n', "part.nmae: unknown column"),
@@ -691,7 +691,7 @@ def test_a_unit_that_only_the_number_format_shows_is_refused(shown: str, tmp_pat
     book = load_workbook(path)
     book.active["B2"].number_format = shown.replace("\\\\", "\\")
     book.save(path)
-    with pytest.raises(InputError, match="row 2: B2 shows something else than its value"):
+    with pytest.raises(InputError, match="row 2: B2 shows something other than its value"):
         count_rows(Base.of(SETTING_KNOB), path)
 
 
