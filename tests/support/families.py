@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from knurlcam.family import Base, Result, Summary, make_family, run_family
 from tests.support.jobs import REMOVE, base_job
 
@@ -96,3 +98,19 @@ def die_with_half_a_result() -> None:
     pipe = frame.f_locals["result_queue"]._writer.fileno()
     os.write(pipe, struct.pack("!i", 1000) + b"half")
     os._exit(9)
+
+
+def cut_off(tmp_path: Path, rows: list[dict[str, Any]], after: int, **more: Any) -> None:
+    """Run a family that breaks off after so many rows."""
+
+    def stop(result: Result) -> None:
+        if result.row > after:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        family(tmp_path, rows, watch=stop, **more)
+
+
+def larger(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the same parts with other diameters."""
+    return [{**row, "part.knurled_diameter": row["part.knurled_diameter"] + 5} for row in rows]
