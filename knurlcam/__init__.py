@@ -31,7 +31,8 @@ if TYPE_CHECKING:
     from knurlcam.imprint.make import Imprint, make_imprint
     from knurlcam.imprint.window import Window, window_of
     from knurlcam.job.callout import format_callout, parse_callout
-    from knurlcam.job.model import Job, JobFileError
+    from knurlcam.job.model import Job
+    from knurlcam.job.problems import JobFileError
     from knurlcam.path import Path, lay_out
     from knurlcam.plan.model import Plan
     from knurlcam.plan.planner import make_plan
@@ -49,7 +50,7 @@ _HOME = {
     "Imprint": "imprint.make",
     "InputError": "errors",
     "Job": "job.model",
-    "JobFileError": "job.model",
+    "JobFileError": "job.problems",
     "KnurlcamError": "errors",
     "Motion": "gcode.motion",
     "Path": "path",

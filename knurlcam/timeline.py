@@ -9,7 +9,7 @@ from functools import cache
 from typing import Literal, NamedTuple
 
 from knurlcam.gcode.motion import Dwell, Motion, Move, State, Stop
-from knurlcam.job.model import MAX_LENGTH_MM
+from knurlcam.job.limits import MAX_LENGTH_MM
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import compensated_work
 

@@ -23,7 +23,7 @@ def given_length(text: str, option: str, units: Units) -> float:
     Raises:
         InputError: naming the option, if it is not a length or out of range.
     """
-    from knurlcam.job.model import MAX_LENGTH_MM
+    from knurlcam.job.limits import MAX_LENGTH_MM
     from knurlcam.units.kinds import Kind, QuantityError
     from knurlcam.units.quantities import parse_quantity
 

@@ -17,7 +17,8 @@ from knurlcam.family.cells import Row
 from knurlcam.family.keys import FILE_COLUMNS, merged, refuse_broken_base
 from knurlcam.gcode.dialect_files import dialect_names, files_of, load_dialect
 from knurlcam.gcode.marks import FORMS, Form
-from knurlcam.job.model import Job, read_table_file
+from knurlcam.job.load import read_table_file
+from knurlcam.job.model import Job
 from knurlcam.shop.fill import Shop, find_shop
 
 __all__ = ["Base", "digest_of", "file_of", "has_name_only", "inputs_digest", "keys_of", "part_name"]

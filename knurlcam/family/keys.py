@@ -10,7 +10,9 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from knurlcam.errors import InputError, nearest
-from knurlcam.job.model import Job, JobFileError, read_steps, steps_text
+from knurlcam.job.model import Job
+from knurlcam.job.problems import JobFileError
+from knurlcam.job.steps import read_steps, steps_text
 from knurlcam.text import shortened
 from knurlcam.toml import TomlError, keys_of_toml
 from knurlcam.units.kinds import Kind

@@ -12,7 +12,8 @@ from knurlcam.family import names
 from knurlcam.family.base import Base, digest_of, has_name_only, inputs_digest, part_name
 from knurlcam.family.cells import LARGEST, Row
 from knurlcam.family.entry import FIGURES, Lines, Problem, job_text, lines_of
-from knurlcam.job.model import Job, JobFileError
+from knurlcam.job.model import Job
+from knurlcam.job.problems import JobFileError
 from knurlcam.plan.model import Plan
 from knurlcam.program import VerifiedProgram
 from knurlcam.text import shortened

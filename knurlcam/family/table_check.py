@@ -13,7 +13,7 @@ from knurlcam.family.keys import FILE_COLUMNS, refuse_unknown
 from knurlcam.family.ledger import Ledger
 from knurlcam.family.names import folded
 from knurlcam.family.rows import read_columns, read_rows, refuse_what_a_workbook_hides
-from knurlcam.job.model import JobFileError
+from knurlcam.job.problems import JobFileError
 
 __all__ = ["count_rows"]
 

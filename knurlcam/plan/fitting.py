@@ -15,7 +15,8 @@ from typing import Any, NamedTuple
 
 from knurlcam.data.fits import FitFriction, fit_friction, standard_tolerances
 from knurlcam.data.materials import Material
-from knurlcam.job.model import BORE_NEAR_MM, Fit, Job
+from knurlcam.job.model import Job
+from knurlcam.job.press_fit import BORE_NEAR_MM, Fit
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT, strength_mpa
 from knurlcam.mechanics.press_fit import (

@@ -29,25 +29,15 @@ from pydantic.fields import FieldInfo
 from knurlcam.data.rolls import roll_sets
 from knurlcam.errors import CannotBeDoneError, InputError, Refusal, nearest
 from knurlcam.job.callout import LIMITS
+from knurlcam.job.fields import Angle, Figure, InUnits, Length, Name, Section
 from knurlcam.job.geometry import called_geometry
-from knurlcam.job.model import (
-    MAX_LENGTH_MM,
-    Angle,
-    Figure,
-    InUnits,
-    Job,
-    JobFileError,
-    Knurl,
-    Length,
-    Machine,
-    Name,
-    Process,
-    Section,
-    Tool,
-    known_rolls,
-    problems_of,
-    read_table_file,
-)
+from knurlcam.job.knurl import Knurl
+from knurlcam.job.limits import MAX_LENGTH_MM
+from knurlcam.job.load import read_table_file
+from knurlcam.job.model import Job
+from knurlcam.job.problems import JobFileError, problems_of
+from knurlcam.job.sections import Machine, Process
+from knurlcam.job.tool import Tool, known_rolls
 from knurlcam.mechanics.knurl import DEFAULT_PROFILE_DEG
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.mechanics.tracking import pitch_from_diametral_pitch, pitch_from_tpi

@@ -6,7 +6,8 @@ import re
 
 from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
 from knurlcam.gcode.motion import Block, End, Motion
-from knurlcam.job.model import Job, with_check_digits
+from knurlcam.job.identity import with_check_digits
+from knurlcam.job.model import Job
 from knurlcam.verification.report import Report
 
 __all__ = ["check_text", "form_of", "last_block"]

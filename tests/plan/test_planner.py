@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, read_program, write_program
 from knurlcam.data.caches import clear_caches
 from knurlcam.gcode.dialect_files import dialect_names
-from knurlcam.job.model import ACCEPTABLE
+from knurlcam.job.sections import ACCEPTABLE
 from knurlcam.mechanics.knurl import blanks_near, knurl_geometry
 from knurlcam.mechanics.passes import spindle_speed
 from knurlcam.mechanics.tooth import penetration

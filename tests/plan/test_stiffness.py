@@ -16,7 +16,7 @@ from knurlcam import Job, lay_out, make_plan, read_program, verify, write_progra
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.gcode.motion import Move
-from knurlcam.job.model import ACCEPTABLE
+from knurlcam.job.sections import ACCEPTABLE
 from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.mechanics.setup_loads import RollTravel, SetUp, Teeth
 from knurlcam.plan import load_advice, load_limits

@@ -10,7 +10,8 @@ import pytest
 
 from knurlcam.gcode.read import read_program
 from knurlcam.gcode.tokens import MOST_LINES
-from knurlcam.job.model import Job, with_check_digits
+from knurlcam.job.identity import with_check_digits
+from knurlcam.job.model import Job
 from knurlcam.path import lay_out
 from knurlcam.plan.planner import make_plan
 from knurlcam.program import write_program

@@ -46,7 +46,7 @@ from knurlcam.family.table_check import count_rows
 from knurlcam.files import read_text
 from knurlcam.imprint.window import predict_imprint
 from knurlcam.job.geometry import called_geometry
-from knurlcam.job.model import problems_of
+from knurlcam.job.problems import problems_of
 from knurlcam.mechanics.knurl import blanks_near
 from knurlcam.plan.model import Plan
 from knurlcam.review.views.infeed import infeed_view

@@ -1,0 +1,195 @@
+"""The ``[tool]`` of a job: the knurling tool and its rolls."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import (
+    AfterValidator,
+    Field,
+    field_validator,
+    model_validator,
+)
+
+from knurlcam.data.rolls import rolls
+from knurlcam.errors import InputError, nearest
+from knurlcam.job.fields import (
+    NO_UNIT,
+    UNIT_FORCE,
+    UNIT_LENGTH,
+    Count,
+    Force,
+    Length,
+    Section,
+)
+from knurlcam.job.limits import LEAST_FACE_MM, MAX_LENGTH_MM
+from knurlcam.mechanics.tool_styles import TOOL_STYLES, Style
+
+__all__ = ["Tool", "known_rolls"]
+
+
+def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return roll forms as they are, each one of DIN 403.
+
+    Raises:
+        InputError: naming one that is not.
+    """
+    for name in names:
+        if name not in rolls():
+            raise InputError(
+                "unknown roll form",
+                value=name,
+                expected="a roll form of DIN 403",
+                remedy=nearest(name, rolls()),
+            )
+    return names
+
+
+def _a_face(value: float) -> float:
+    """Refuse a face of rolls that nobody makes."""
+    if 0.0 < value < LEAST_FACE_MM:
+        raise InputError(
+            "is narrower than any roll",
+            value=value,
+            expected=f"at least {LEAST_FACE_MM:g} mm",
+            remedy="measure the roll's face",
+        )
+    return value
+
+
+class Tool(Section):
+    """The knurling tool and its rolls."""
+
+    style: Style = Field(description="Tool style", json_schema_extra=NO_UNIT)
+    roll_diameter: Length = Field(
+        gt=0, le=MAX_LENGTH_MM, description="Roll diameter", json_schema_extra=UNIT_LENGTH
+    )
+    face_width: Annotated[Length, AfterValidator(_a_face)] = Field(
+        gt=0, le=MAX_LENGTH_MM, description="Face width of the rolls", json_schema_extra=UNIT_LENGTH
+    )
+    roll_spacing: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Vertical distance of the roll centres; knuckle joint and revolving head only",
+        json_schema_extra=UNIT_LENGTH,
+    )
+    largest_gap: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Largest gap between the rolls that a straddle can be set to",
+        json_schema_extra=UNIT_LENGTH,
+    )
+    force_limit: Force | None = Field(
+        None,
+        gt=0,
+        description="Largest force on one roll that the tool bears",
+        json_schema_extra=UNIT_FORCE,
+    )
+    rolls: tuple[str, ...] | None = Field(
+        None,
+        max_length=2,
+        description="Rolls of DIN 403 by form, such as BL and BR; left out: what makes the knurl",
+        json_schema_extra=NO_UNIT,
+    )
+    swivelled: bool = Field(
+        False,
+        description="Rolls turned by the helix angle instead of rolls cut to it",
+        json_schema_extra=NO_UNIT,
+    )
+    bevelled_rolls: bool = Field(
+        False,
+        description="Rolls with bevelled edges, which may traverse away from the end of the work",
+        json_schema_extra=NO_UNIT,
+    )
+    station: Count = Field(ge=1, le=99, description="Turret station", json_schema_extra=NO_UNIT)
+    offset: Count | None = Field(
+        None,
+        ge=1,
+        le=99,
+        description="Number of the tool offset; the station's unless given",
+        json_schema_extra=NO_UNIT,
+    )
+    z_datum: Literal["left edge", "right edge", "centre"] = Field(
+        "left edge", description="What Z reads on the roll", json_schema_extra=NO_UNIT
+    )
+    x_datum: Literal["touch-off", "roll centre"] | None = Field(
+        None,
+        description="What X reads: the blank diameter at first touch, or twice the distance of the "
+        "roll centre from the axis; roll centre for a straddle, else touch-off",
+        json_schema_extra=NO_UNIT,
+    )
+
+    @field_validator("rolls", mode="before")
+    @classmethod
+    def _split(cls, value: object) -> object:
+        """Take "BL BR" and "BL, BR" for a list: a table's cell holds text."""
+        if isinstance(value, str):
+            return tuple(value.replace(",", " ").replace("+", " ").split())
+        return value
+
+    @field_validator("rolls")
+    @classmethod
+    def _known_rolls(cls, value: tuple[str, ...] | None) -> tuple[str, ...] | None:
+        return known_rolls(value or ()) or None
+
+    @model_validator(mode="after")
+    def _agrees(self) -> Self:
+        style = TOOL_STYLES[self.style]
+        if style.needs_spacing and self.roll_spacing is None:
+            raise InputError(
+                f"missing, and a {self.style} needs it",
+                key="roll_spacing",
+                expected="the vertical distance of the roll centres",
+                remedy="measure it on the head",
+            )
+        if not style.needs_spacing and self.roll_spacing is not None:
+            raise InputError(
+                f"a {self.style} has none: its rolls "
+                + ("are set to a gap" if style.set_to_gap else "stand alone"),
+                key="roll_spacing",
+                value=self.roll_spacing,
+                expected="roll_spacing only on a knuckle joint or a revolving head",
+                remedy="leave it out",
+            )
+        if self.roll_spacing is not None and self.roll_spacing <= self.roll_diameter:
+            raise InputError(
+                f"rolls of {self.roll_diameter:g} mm would overlap",
+                key="roll_spacing",
+                value=self.roll_spacing,
+                expected=f"more than the roll diameter, {self.roll_diameter:g} mm",
+                remedy="measure between the roll centres",
+            )
+        if self.largest_gap is not None and not style.set_to_gap:
+            raise InputError(
+                f"a {self.style} has no gap to set",
+                key="largest_gap",
+                value=self.largest_gap,
+                expected="largest_gap only on a straddle",
+                remedy="leave it out",
+            )
+        if self.rolls is not None and len(self.rolls) != self.roll_count:
+            raise InputError(
+                f"a {self.style} holds {self.roll_count} roll(s)",
+                key="rolls",
+                value=list(self.rolls),
+                expected=f"{self.roll_count} roll form(s)",
+                remedy="correct rolls or style",
+            )
+        return self
+
+    @property
+    def roll_count(self) -> int:
+        """How many rolls touch the work at once."""
+        return TOOL_STYLES[self.style].rolls
+
+    @property
+    def offset_number(self) -> int:
+        """The tool offset, the default filled in."""
+        return self.station if self.offset is None else self.offset
+
+    @property
+    def datum(self) -> Literal["touch-off", "roll centre"]:
+        """The X datum, the default filled in."""
+        return self.x_datum or TOOL_STYLES[self.style].x_datum
