@@ -1,6 +1,7 @@
 """Plan to steps: what the slide, the spindle and the coolant do, in no dialect yet.
 
-X is on the diameter in the job's X datum, Z in the job's Z datum. The rolls touch the
+X is on the diameter in the job's X datum, Z in the job's Z datum. A feed along X is travel of the
+slide, not change of diameter: 0.05 mm/rev moves the slide 0.05 mm a turn. The rolls touch the
 work from the first infeed to the retract: no stop, no spindle change and no rapid stand
 between. Contact is entered and left straight in X, by feed, from and to clearance.
 """
@@ -16,6 +17,7 @@ from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show
 
 __all__ = [
+    "Comment",
     "Coolant",
     "Dwell",
     "Feed",
@@ -23,7 +25,6 @@ __all__ = [
     "OptionalStop",
     "Path",
     "Rapid",
-    "Remark",
     "Spindle",
     "Step",
     "lay_out",
@@ -57,7 +58,7 @@ class Feed(NamedTuple):
 
 
 class Follow(NamedTuple):
-    """A feed move along both axes at once, while the slide follows the work.
+    """A feed move along both axes at once: a straight piece of deflection compensation.
 
     Attributes:
         x_mm: Where it ends, on the diameter [mm]
@@ -98,13 +99,13 @@ class OptionalStop(NamedTuple):
     """A stop that the operator may switch on, with the spindle already off."""
 
 
-class Remark(NamedTuple):
+class Comment(NamedTuple):
     """A comment for the person who reads the program."""
 
     text: str
 
 
-Step = Rapid | Feed | Follow | Dwell | Spindle | Coolant | OptionalStop | Remark
+Step = Rapid | Feed | Follow | Dwell | Spindle | Coolant | OptionalStop | Comment
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,7 @@ def _steps(plan: Plan) -> list[Step]:
         steps += start
     steps += _approach(plan)
     steps += _passes(plan)
-    steps.append(Remark("retract"))
+    steps.append(Comment("retract"))
     steps += _leave(plan)
     steps.append(Rapid("Z", plan.job.machine.safe_z))
     if coolant:
@@ -168,7 +169,7 @@ def _passes(plan: Plan) -> list[Step]:
     pressing = sum([step.presses for step in plan.passes])
     steps: list[Step] = []
     for step in plan.passes:
-        steps.append(Remark(_pass_title(step, pressing, plan.job.units)))
+        steps.append(Comment(_pass_title(step, pressing, plan.job.units)))
         if step.presses:
             steps.append(Feed("X", step.x_diameter_mm, infeed))
             steps.append(dwell)
@@ -178,7 +179,7 @@ def _passes(plan: Plan) -> list[Step]:
 
 
 def _along(step: Pass | TrialStrip, feed: float) -> list[Step]:
-    """Along the work: in one block, or in many that follow it."""
+    """Along the work: in one block, or in many with deflection compensation."""
     if not step.follow:
         return [Feed("Z", step.z_end_mm, feed)]
     return [Follow(x, z, feed) for z, x in step.follow]
@@ -193,7 +194,7 @@ def _leave(plan: Plan) -> tuple[Step, ...]:
 
 
 def _trial_strip(plan: Plan, trial: TrialStrip) -> list[Step]:
-    steps: list[Step] = [Remark("trial strip")]
+    steps: list[Step] = [Comment("trial strip")]
     steps += _approach(plan)
     steps += (Feed("X", trial.x_diameter_mm, plan.infeed_mm_per_rev), _dwell(plan))
     if trial.z_end_mm != trial.z_start_mm:
@@ -203,16 +204,16 @@ def _trial_strip(plan: Plan, trial: TrialStrip) -> list[Step]:
         steps.append(Coolant(False))
     steps += (
         Spindle(False),
-        Remark("look for a double impression before going on"),
+        Comment("check for a double impression before going on"),
         OptionalStop(),
-        Remark("go on in the same track"),
+        Comment("go on in the same track"),
     )
     return steps
 
 
 _WAYS = {
-    "headstock": " to the headstock",
-    "tailstock": " to the tailstock",
+    "headstock": " toward the headstock",
+    "tailstock": " toward the tailstock",
     "plunge": " plunge",
 }
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from knurlcam import Job, Path, lay_out, make_plan
-from knurlcam.path import Coolant, Dwell, Feed, OptionalStop, Rapid, Remark, Spindle, Step
+from knurlcam.path import Comment, Coolant, Dwell, Feed, OptionalStop, Rapid, Spindle, Step
 from tests.support.jobs import REMOVE, base_job
 
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
@@ -98,7 +98,7 @@ def test_between_first_infeed_and_retract_there_are_only_feeds_and_dwells(
 ) -> None:
     path = path_of(changes)
     for steps in contacts(path):
-        assert {type(s) for s in steps} <= {Feed, Dwell, Remark}
+        assert {type(s) for s in steps} <= {Feed, Dwell, Comment}
 
 
 @cases
@@ -111,7 +111,7 @@ def test_the_rolls_touch_the_work_once_and_once_more_for_a_trial(changes: dict[s
 def test_contact_is_entered_and_left_straight_in_x_by_feed(changes: dict[str, Any]) -> None:
     path = path_of(changes)
     for steps in contacts(path):
-        first, last = steps[0], [s for s in steps if not isinstance(s, Remark)][-1]
+        first, last = steps[0], [s for s in steps if not isinstance(s, Comment)][-1]
         assert isinstance(first, Feed)
         assert first.axis == "X"
         assert isinstance(last, Feed)
@@ -129,7 +129,7 @@ def test_in_contact_the_slide_never_moves_out_before_the_end(changes: dict[str, 
 def test_every_infeed_is_followed_by_a_dwell_of_the_asked_turns(changes: dict[str, Any]) -> None:
     path = path_of(changes)
     for steps in contacts(path):
-        real = [s for s in steps if not isinstance(s, Remark)]
+        real = [s for s in steps if not isinstance(s, Comment)]
         for step, following in itertools.pairwise(real):
             infeed = isinstance(step, Feed) and step.axis == "X"
             assert isinstance(following, Dwell) == infeed
@@ -296,8 +296,8 @@ def test_only_a_trial_has_a_stop() -> None:
     assert {n for n, count in stops.items() if count} == {n for n in CASES if "trial" in n}
 
 
-def test_remarks_tell_each_pass_its_way_and_depth_in_the_jobs_units() -> None:
-    texts = [s.text for s in path_of().steps if isinstance(s, Remark)]
-    assert texts[0] == "pass 1 of 4 to the headstock, 0.065 mm deep"
-    assert texts[-2:] == ["clean-up pass to the headstock", "retract"]
-    assert path_of(CASES["plunge"]).steps[5] == Remark("pass 1 of 1 plunge, 0.162 mm deep")
+def test_comments_say_where_each_pass_goes_and_how_deep_in_the_jobs_units() -> None:
+    texts = [s.text for s in path_of().steps if isinstance(s, Comment)]
+    assert texts[0] == "pass 1 of 4 toward the headstock, 0.065 mm deep"
+    assert texts[-2:] == ["clean-up pass toward the headstock", "retract"]
+    assert path_of(CASES["plunge"]).steps[5] == Comment("pass 1 of 1 plunge, 0.162 mm deep")

@@ -19,6 +19,7 @@ from knurlcam.gcode.marks import Form
 from knurlcam.gcode.numbers import feed_writer, length_writer, nearly_half_a_place_mm
 from knurlcam.gcode.template import lay_out_blocks
 from knurlcam.path import (
+    Comment,
     Coolant,
     Dwell,
     Feed,
@@ -26,7 +27,6 @@ from knurlcam.path import (
     OptionalStop,
     Path,
     Rapid,
-    Remark,
     Spindle,
     Step,
 )
@@ -270,7 +270,7 @@ class _Words:
                 lines.append(f"{linear} X{x} Z{length(z_mm)} {feeds[rate]}")
             elif isinstance(step, Rapid):
                 lines.append(f"{rapid} {self.axis(step.axis, step.to_mm)}")
-            elif isinstance(step, Remark):
+            elif isinstance(step, Comment):
                 lines += self.comment(step.text)
             elif isinstance(step, Dwell):
                 seconds = step.seconds

@@ -12,6 +12,7 @@ from pydantic import (
     model_validator,
 )
 
+from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.data.materials import Material, find_material
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.fields import (
@@ -42,23 +43,12 @@ from knurlcam.job.materials import (
 from knurlcam.job.steps import STEPS_AGREE_MM, Steps, steps_text
 
 __all__ = [
-    "ACCEPTABLE",
     "TAILSTOCKS",
     "Holding",
     "Machine",
     "Part",
     "Process",
 ]
-
-ACCEPTABLE: Mapping[str, str] = {
-    "does-not-track": "the given blank is more than a quarter of a tooth off",
-    "above-reversal-limit": "the spindle turns faster than the limit for reversing under load",
-    "traverse-too-short": "the knurl is not wider than two thirds of the rolls",
-    "marks-outside": "the rolls print outside the knurl zone",
-    "needs-bevelled-rolls": "plain rolls traverse a zone that does not start at the end",
-    "bends-the-work": "by the estimate the push bends the work for good",
-}
-"""Refusals that ``process.accept`` may take, and what the programmer then answers for."""
 
 TAILSTOCKS: Mapping[str, tuple[str, ...]] = {
     "between centres": ("dead centre", "live centre"),

@@ -29,14 +29,14 @@ def advise(
         job: The job.
         knurl: The knurl's geometry.
         diameters: Blank and tooth.
-        centre_load_n: Load across on the centre at the tailstock; 0 where not known [N]
+        centre_load_n: Radial load on the centre at the tailstock; 0 where not known [N]
         remarks: Where it is said.
     """
     if job.knurl.length > diameters.blank_mm:
         remarks.note(
             "warning",
             "wide-knurl",
-            f"the knurl is {remarks.mm(job.knurl.length)} wide, wider than the blank's diameter "
+            f"the knurl is {remarks.mm(job.knurl.length)} wide, more than the blank's diameter "
             f"of {remarks.mm(diameters.blank_mm)}",
             HANDBOOK,
         )
@@ -58,7 +58,7 @@ def advise(
         remarks.note(
             "note",
             "lead-in",
-            "for the trial strip turn the head 5 to 10 degrees towards the tailstock and touch "
+            "for the trial strip turn the head 5 to 10 degrees toward the tailstock and touch "
             "off as it stands; square it up at the stop, and touch off again",
         )
     remarks.note("note", "break-the-edge", "knurled ends are sharp: break the edge afterwards")
@@ -66,29 +66,29 @@ def advise(
 
 def _advise_holding(job: Job, centre_load_n: float, remarks: Remarks) -> None:
     holding = job.holding
-    high, bears = centre_load_n > HIGH_CENTRE_LOAD_N, ""
+    high, load = centre_load_n > HIGH_CENTRE_LOAD_N, ""
     if high:
-        bears = f"; it bears about {show_about(centre_load_n, Kind.FORCE, remarks.units)} across"
+        load = f"; its radial load is about {show_about(centre_load_n, Kind.FORCE, remarks.units)}"
     if holding.method == "chuck":
         remarks.note(
             "warning",
             "chuck-alone",
-            "work in a chuck alone springs and is pushed into the chuck: hold it between "
+            "work held in a chuck alone deflects and is pushed into the chuck: hold it between "
             "centres or bring up a centre",
         )
     elif holding.held_by == "live centre":
         remarks.note(
             "warning" if high else "note",
             "live-centre",
-            "a live ball-bearing centre wears under the push of the rolls: a greased dead "
-            f"centre holds better{bears}",
+            "a live ball-bearing centre wears under the force of the rolls: a greased dead "
+            f"centre holds better{load}",
         )
     else:
         remarks.note(
             "note",
             "grease-centre",
             f"grease the dead centre{' well' if high else ''}, and check it again as the work "
-            f"warms{bears}",
+            f"warms{load}",
         )
 
 
@@ -101,7 +101,7 @@ def _advise_pitch(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> None:
             remarks.note(
                 "note",
                 "odd-pitch",
-                f"{asked.value:g} DP is none of the standard diametral pitches ({known})",
+                f"{asked.value:g} DP is not a standard diametral pitch ({known})",
                 HANDBOOK_TRACKING,
             )
         elif row.diametral_pitch == 64:
@@ -113,7 +113,7 @@ def _advise_pitch(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> None:
         remarks.note(
             "note",
             "odd-pitch",
-            f"a pitch of {knurl.pitch_mm:g} mm is none of those of DIN 82 ({known} mm)",
+            f"a pitch of {knurl.pitch_mm:g} mm is not one of those of DIN 82 ({known} mm)",
             "DIN 82, pitches from memory",
         )
 

@@ -58,7 +58,7 @@ class _Size(NamedTuple):
 
 
 def choose_knurl(job: Job, remarks: Remarks) -> KnurlGeometry:
-    """Return the knurl's geometry, and say what of it the job has left open."""
+    """Return the knurl's geometry, and say which of its figures the job leaves open."""
     asked = job.knurl.asked
     knurl = called_geometry(asked, swivelled=job.tool.swivelled)
     remarks.choose("knurl.callout", knurl.callout, None, given=True, why="")
@@ -119,7 +119,7 @@ def choose_diameters(
         remarks.note(
             "warning",
             "shallow",
-            f"the teeth come to only {size.fullness:.2f} of their full height "
+            f"the teeth reach only {size.fullness:.2f} of their full height "
             f"({GOOD_FULLNESS:g} to 1 is good): another diameter or pitch gives a better knurl",
             CONTRACT,
         )
@@ -143,7 +143,7 @@ def _say_diameters(job: Job, size: _Size, fit_chose: str | None, remarks: Remark
         size.blank,
         Kind.LENGTH,
         given=job.part.blank_diameter is not None,
-        why=f"{size.teeth} teeth close on it, and it is the one nearest the wanted fullness",
+        why=f"{size.teeth} whole teeth fit round it, nearest to the wanted fullness",
     )
     given = job.part.knurled_diameter is not None
     grows = "" if given else f"the blank grows by {remarks.mm(size.knurled - size.blank)}"
@@ -218,7 +218,7 @@ def _fullness_between(
         None,
         given=False,
         computed=True,
-        why="what the two given diameters need",
+        why="follows from the two given diameters",
     )
     return fullness
 
@@ -226,6 +226,7 @@ def _fullness_between(
 def _check_misfit(
     knurl: KnurlGeometry, blank: float, teeth: int, misfit: float, remarks: Remarks
 ) -> None:
+    """Refuse or warn of a blank that no whole number of teeth fits round."""
     size = abs(misfit)
     if size <= WARNED_MISFIT:
         return
@@ -237,8 +238,8 @@ def _check_misfit(
     ]
     message = (
         f"a blank of {remarks.mm(blank)} takes {teeth + misfit:.2f} teeth, {size:.2f} of a tooth "
-        f"off a whole number: the rolls would print a double impression; turn it to "
-        f"{options[0]}"
+        f"off a whole number: the rolls would not track and print a double impression; turn it "
+        f"to {options[0]}"
     )
     if len(options) > 1:
         message += f", or turn {options[1]} if stock and drawing allow"
@@ -247,7 +248,6 @@ def _check_misfit(
             "does-not-track",
             "part.blank_diameter",
             message,
-            acceptable=True,
             source=HANDBOOK_TRACKING,
         )
     else:

@@ -33,9 +33,9 @@ def _refuse_long(passes: tuple[Pass, ...], remarks: Remarks) -> None:
         remarks.refuse(
             "follows-too-long",
             "process.compensate",
-            f"the slide would have to follow the work over {way / 1e3:.1f} m of passes; at "
-            f"most {MOST_FOLLOWED_MM / 1e3:g} m are worked out and checked: take fewer "
-            "passes, or knurl a shorter zone",
+            f"the passes are {way / 1e3:.1f} m long in all; deflection compensation is "
+            f"computed and checked over at most {MOST_FOLLOWED_MM / 1e3:g} m: take fewer passes, "
+            "or knurl a shorter zone",
         )
 
 

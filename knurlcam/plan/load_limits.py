@@ -271,6 +271,6 @@ def _check_bending(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> N
         "or a smaller pitch, hold the work shorter, or press from both sides with a straddle"
     )
     if compensated and (breaks or stress > BENDS_SURELY * strength):
-        remarks.refuse("bends-the-work", "process.compensate", text, acceptable=True, source=SOURCE)
+        remarks.refuse("bends-the-work", "process.compensate", text, source=SOURCE)
     else:
         remarks.note("warning", "bends-the-work", text, SOURCE)

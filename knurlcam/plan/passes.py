@@ -41,7 +41,7 @@ def choose_depths(
         wanted, why = _recommended_count(job, knurl, zone)
         depths = _as_fine_as_a_control(contact, depth, wanted, remarks)
         if len(depths) < wanted:
-            why = "more would be finer steps than a control can tell apart"
+            why = "more would be smaller steps than X can express"
         remarks.choose("process.passes", len(depths), None, given=False, why=why)
     else:
         remarks.choose("process.passes", asked, None, given=True, why="")
@@ -53,7 +53,7 @@ def choose_depths(
 def _recommended_count(job: Job, knurl: KnurlGeometry, zone: Zone) -> tuple[int, str]:
     crossed, plunge = knurl.family != "straight", zone.strategy == "plunge"
     if plunge and job.process.trial_strip:
-        return 2, "the first for the trial print, the second to depth"
+        return 2, "the first for the trial, the second to full depth"
     count = recommended_passes(crossed=crossed, plunge=plunge)
     if plunge:
         return count, "one infeed, because the surface work-hardens"
@@ -69,17 +69,17 @@ def _given_count(
         remarks.refuse(
             "trial-needs-passes",
             "process.passes",
-            "a trial print by plunging needs a first pass short of full depth; take 2 "
-            "passes or more, or leave the trial strip out",
+            "a trial by plunging needs a first pass short of full depth; take 2 passes or more, "
+            "or leave the trial strip out",
         )
     depths = _as_fine_as_a_control(contact, depth, count, remarks)
     if len(depths) < count:
         remarks.refuse(
             "passes-too-many",
             "process.passes",
-            f"the last of {count} passes would move the slide by less than the "
-            f"{remarks.mm(remarks.least_shown())} on the diameter that a control can tell "
-            f"apart; take {len(depths)} or fewer",
+            f"the last of {count} passes would move the slide by less than "
+            f"{remarks.mm(remarks.least_shown())} on the diameter, the smallest step that X can "
+            f"express; take {len(depths)} or fewer",
         )
     return depths
 
@@ -159,8 +159,8 @@ def warn_of_fast_infeed(
         remarks.note(
             "warning",
             "infeed-fast",
-            f"{remarks.feed_text(infeed)} of slide presses the first print in within one turn of "
-            "the work: the teeth of that turn will not be alike; slow the infeed",
+            f"an infeed of {remarks.feed_text(infeed)} presses the first impression in within one "
+            "turn of the work: the teeth of that turn will not be alike; take a slower infeed",
         )
 
 
@@ -170,7 +170,7 @@ def warn_of_fast_infeed(
 def choose_trial(
     job: Job, passes: tuple[Pass, ...], zone: Zone, remarks: Remarks
 ) -> TrialStrip | None:
-    """Return the trial strip, if the job asks for one: the begin of the first pass."""
+    """Return the trial strip, if the job asks for one: the start of the first pass."""
     if not job.process.trial_strip:
         return None
     first = passes[0]
@@ -194,7 +194,7 @@ def _trial_travel(job: Job, room: float, remarks: Remarks) -> float:
             remarks.refuse(
                 "trial-too-long",
                 "process.trial_length",
-                f"a trial strip of {remarks.mm(asked)} does not end before the line, "
+                f"a trial strip of {remarks.mm(asked)} reaches the end of the knurl, "
                 f"{remarks.mm(room)} away; make it shorter or leave it out",
             )
         return asked
@@ -207,7 +207,7 @@ def _trial_travel(job: Job, room: float, remarks: Remarks) -> float:
 
 
 def _follow_as_far(step: Pass, end_mm: float) -> tuple[tuple[float, float], ...]:
-    """Return the blocks of a pass towards the headstock as far as a Z."""
+    """Return the blocks of a pass toward the headstock as far as a Z."""
     made: list[tuple[float, float]] = []
     z, x = step.z_start_mm, step.x_diameter_mm
     for to_z, to_x in step.follow:

@@ -46,7 +46,6 @@ def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tupl
             f"{remarks.rpm(asked)} is above the {remarks.rpm(reversal)} at which the feed may "
             f"reverse under load; lower it to {remarks.rpm(reversal)} or less, or raise "
             "machine.reversal_speed_limit if the machine's manual allows",
-            acceptable=True,
             source=COMMON,
         )
         limit = top
@@ -63,7 +62,7 @@ def _recommended_speed(job: Job, blank: float, remarks: Remarks) -> float:
     why = f"half the turning speed of {material.name} ({turning}) is {remarks.rpm(half)}"
     if value < half:
         which = "the reversal limit" if reversal <= top else "the machine's limit"
-        why += f"; held to {which}"
+        why += f"; reduced to {which}"
     why += f" ({COMMON})"
     remarks.choose("process.spindle_speed", value, Kind.SPEED, given=False, why=why)
     return value
@@ -73,7 +72,7 @@ def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
     rules, most, asked = speed_rules(), job.tool.face_width / 2.0, job.process.feed
     if asked is None:
         feed = min(rules.feed_default_mm_per_rev, most)
-        why = f"ordinary feed ({COMMON})"
+        why = f"usual feed ({COMMON})"
         if feed < rules.feed_default_mm_per_rev:
             why = "half the face width of these narrow rolls"
         remarks.choose("process.feed", feed, Kind.FEED, given=False, why=why)
@@ -85,15 +84,15 @@ def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
                 "feed-above-half-face",
                 "process.feed",
                 f"{remarks.feed_text(feed)} is above half the face width of the rolls: each turn "
-                f"would leave unrolled work behind; take {remarks.feed_text(most)} or less",
+                f"would leave a strip unrolled; take {remarks.feed_text(most)} or less",
             )
     low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev
     if strategy == "traverse" and not low <= feed <= high:
         remarks.note(
             "warning",
             "feed-range",
-            f"a feed of {remarks.feed_text(feed)} is outside {remarks.feed_text(low)} to "
-            f"{remarks.feed_text(high)}",
+            f"a feed of {remarks.feed_text(feed)} is outside the usual "
+            f"{remarks.feed_text(low)} to {remarks.feed_text(high)}",
         )
     return feed
 
@@ -106,6 +105,6 @@ def _infeed(job: Job, remarks: Remarks) -> float:
         infeed,
         Kind.FEED,
         given=asked is not None,
-        why="slow enough to print every tooth alike",
+        why="slow enough to form every tooth alike",
     )
     return infeed

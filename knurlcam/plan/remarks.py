@@ -1,10 +1,11 @@
-"""What planning says: figures with their origin, remarks, and refusals."""
+"""What planning says: figures with their origin, warnings, notes and refusals."""
 
 from __future__ import annotations
 
 import math
 from typing import Literal, NamedTuple
 
+from knurlcam.data.codes import CODES
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
 from knurlcam.units.show import show, show_down
@@ -58,11 +59,11 @@ class Choice(NamedTuple):
 
 
 class Note(NamedTuple):
-    """What planning remarks.
+    """A warning or a note of planning.
 
     Attributes:
         severity: ``warning`` or ``note``; ``error`` for a refusal that was accepted.
-        code: Stable name.
+        code: Stable name, one of ``data.codes``.
         message: What it is and what to do.
         source: Standard, handbook page or "common practice".
     """
@@ -82,7 +83,11 @@ def rank(note: Note) -> int:
 
 
 class Remarks:
-    """Gathers choices, notes and refusals."""
+    """Gathers choices, notes and refusals while the steps are taken.
+
+    The one thing that steps write to; what it holds goes into the plan, or into the error
+    that names all refusals at once.
+    """
 
     def __init__(self, units: Units, from_shop: frozenset[str], accept: tuple[str, ...]) -> None:
         self.units = units
@@ -118,7 +123,15 @@ class Remarks:
         return show(value, Kind.FEED, self.units)
 
     def note(self, severity: Severity, code: str, message: str, source: str = COMMON) -> None:
-        """Remark on something."""
+        """Warn of something, or note it.
+
+        Args:
+            severity: One of those that ``data.codes`` has for the code; ``error`` for what
+                the programmer accepted.
+            code: Its code.
+            message: What it is and what to do.
+            source: Standard, handbook page or "common practice".
+        """
         self.notes.append(Note(severity, code, message, source))
 
     def refuse(
@@ -128,14 +141,23 @@ class Remarks:
         message: str,
         *,
         source: str = "geometry",
-        acceptable: bool = False,
+        possible: bool = True,
     ) -> None:
-        """Refuse what cannot be done; what is acceptable and accepted becomes a note."""
+        """Refuse what cannot be done; what is acceptable and accepted becomes a note.
+
+        Args:
+            code: Its code, one of ``data.codes``, where it stands whether it is acceptable.
+            key: The job's key to change first.
+            message: What is wrong and what would have to change, with numbers.
+            source: Standard, handbook page or "common practice".
+            possible: Whether this job could be made if it were accepted.
+        """
+        acceptable = possible and CODES[code].acceptable
         if acceptable and code in self.accept:
             self.note("error", code, f"accepted by the programmer: {message}", source)
             return
         if acceptable:
-            message += f'; or answer for it: process.accept = ["{code}"]'
+            message += f'; or accept it: process.accept = ["{code}"]'
         self.refusals.append(Refusal(code, message, key, acceptable, source))
 
     def choose(
@@ -148,7 +170,7 @@ class Remarks:
         why: str,
         computed: bool = False,
     ) -> None:
-        """Say which figure was taken, and why."""
+        """Say which figure was chosen, where it comes from and why."""
         origin: Origin
         if given:
             origin = "shop file" if key in self.from_shop else "given"

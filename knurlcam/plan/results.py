@@ -79,9 +79,9 @@ class Zone(NamedTuple):
     Attributes:
         strategy: ``traverse`` or ``plunge``.
         entry_mm: Where the first pass presses in [mm]
-        end_mm: At the end of the knurl, towards the headstock [mm]
+        end_mm: At the end of the knurl, toward the headstock [mm]
         turn_mm: At the tailstock end of a return [mm]
-        right_limit_mm: The rolls' right edge at its furthest towards the tailstock [mm]
+        right_limit_mm: The rolls' right edge at its furthest toward the tailstock [mm]
     """
 
     strategy: Strategy
@@ -161,7 +161,7 @@ class Surroundings(NamedTuple):
     Attributes:
         clearance_x_mm: X at which rapids end, on the diameter [mm]
         largest_centre_mm: Largest diameter that may stand beyond the end face; None where
-            the rolls do not hang over it [mm]
+            the rolls do not overhang it [mm]
     """
 
     clearance_x_mm: float

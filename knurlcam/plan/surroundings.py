@@ -77,13 +77,13 @@ def _check_chuck(job: Job, zone: Zone, remarks: Remarks) -> None:
         remarks.note(
             "warning",
             "near-the-chuck",
-            f"the rolls come within {remarks.mm(room)} of the {holder}: see that nothing of it or "
-            "of the tool stands proud",
+            f"the rolls come within {remarks.mm(room)} of the {holder}: check that no part of it "
+            "and none of the tool is in the way",
         )
 
 
 def _check_centre(job: Job, zone: Zone, largest: float, remarks: Remarks) -> float | None:
-    """Return the largest diameter beyond the end face; None where no roll hangs over it."""
+    """Return the largest diameter beyond the end face; None where no roll overhangs it."""
     overhang = max(zone.entry_mm, zone.turn_mm) + job.tool.face_width
     if overhang <= LENGTH_SLACK_MM or job.holding.held_by == "none":
         return None
@@ -92,17 +92,17 @@ def _check_centre(job: Job, zone: Zone, largest: float, remarks: Remarks) -> flo
         remarks.note(
             "note",
             "centre-clearance",
-            f"the rolls hang {remarks.mm(overhang)} over the end: what stands beyond the end face "
-            f"must be smaller than {remarks.mm_down(largest)}",
+            f"the rolls overhang the end by {remarks.mm(overhang)}: a centre or quill there must "
+            f"be smaller than {remarks.mm_down(largest)} in diameter",
             "geometry",
         )
     elif given >= largest:
         remarks.refuse(
             "meets-the-centre",
             "holding.centre_diameter",
-            f"the rolls hang {remarks.mm(overhang)} over the end and reach in to a diameter of "
-            f"{remarks.mm_down(largest)}; what stands there must be smaller than that: take a "
-            "smaller centre or a half centre",
+            f"the rolls overhang the end by {remarks.mm(overhang)} and reach in to a diameter of "
+            f"{remarks.mm_down(largest)}; a centre or quill there must be smaller than that: take "
+            "a smaller centre or a half centre",
         )
     return largest
 
@@ -170,8 +170,8 @@ def _check_shoulder(
         remarks.note(
             "warning",
             "near-a-shoulder",
-            f"the rolls come {where} the step of {remarks.mm(diameter)}: see that nothing of the "
-            "tool meets it, or relieve the corner",
+            f"the rolls come {where} the step of {remarks.mm(diameter)}: check that no "
+            "part of the tool meets it, or relieve the corner",
         )
 
 

@@ -123,7 +123,7 @@ def _say_datums(job: Job, remarks: Remarks) -> None:
         tool.z_datum,
         None,
         given="z_datum" in tool.model_fields_set,
-        why="the edge that meets the line",
+        why="the edge that stands at the end of the knurl",
     )
 
 

@@ -1,7 +1,7 @@
 """Traverse or plunge, and where along the work the rolls then go.
 
 Plain rolls begin at the end of the work: a third of their face is on it when they press in,
-and a third hangs over the end when they come back (:data:`ENTRY_SHARE`). A zone that does not
+and a third overhangs the end when they come back (:data:`ENTRY_SHARE`). A zone that does not
 begin at the end takes bevelled rolls, which stay inside it.
 """
 
@@ -31,7 +31,6 @@ def choose_zone(job: Job, tooling: Tooling, remarks: Remarks) -> Zone:
             f"rolls {remarks.mm(face)} wide print {remarks.mm(face - length)} beyond a knurl of "
             f"{remarks.mm(length)} that does not start at the end; take rolls "
             f"{remarks.mm(length)} wide or less",
-            acceptable=True,
         )
     if strategy == "plunge":
         return Zone(strategy, end, end, end, end + face)
@@ -84,7 +83,6 @@ def _inside(job: Job, end: float, remarks: Remarks) -> Zone:
             f"the knurl starts {remarks.mm(start)} from the end and is wider than the rolls: "
             "plain cylindrical rolls can only do that from the end of the work; take bevelled "
             f"rolls, start at the end, or take rolls {remarks.mm(length)} wide and plunge",
-            acceptable=True,
             source=HANDBOOK,
         )
     else:
@@ -116,7 +114,7 @@ def _from_the_end(job: Job, end: float, remarks: Remarks) -> Zone:
             f"a knurl of {remarks.mm(length)} is not wider than two thirds of the rolls "
             f"({remarks.mm(2 * share)}): the return would have no travel; plunge instead, or "
             f"take rolls narrower than {remarks.mm(1.5 * length)}",
-            acceptable=possible,
+            possible=possible,
             source=CONTRACT,
         )
         # Accepted: the return goes as far over the end as the entry stands.

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from knurlcam.data.caches import clear_caches
+from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.job.identity import with_check_digits
 from knurlcam.job.model import Job
 from knurlcam.job.problems import JobFileError
-from knurlcam.job.sections import ACCEPTABLE
 from tests.support.jobs import REMOVE, base_job
 
 LENGTHS = ["part.length", "knurl.length", "tool.face_width", "machine.safe_x"]

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError, Job, Plan, lay_out, make_plan, read_program, write_program
 from knurlcam.data.caches import clear_caches
+from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.gcode.dialect_files import dialect_names
-from knurlcam.job.sections import ACCEPTABLE
 from knurlcam.mechanics.knurl import blanks_near, knurl_geometry
 from knurlcam.mechanics.passes import spindle_speed
 from knurlcam.mechanics.tooth import penetration
@@ -817,13 +817,13 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "passes-too-many",
         "process.passes",
         {"process.passes": 50},
-        r"last of 50 passes .* 0\.001 mm on the diameter .*take \d+ or fewer",
+        r"last of 50 passes .* 0\.001 mm on the diameter, .*take \d+ or fewer",
     ),
     (
         "trial-too-long",
         "process.trial_length",
         {"process.trial_strip": True, "process.trial_length": 17.0},
-        r"17\.000 mm does not end before the line, 16\.667 mm away; make it shorter",
+        r"17\.000 mm reaches the end of the knurl, 16\.667 mm away; make it shorter",
     ),
     (
         "safe-x-inside",
@@ -864,7 +864,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "meets-the-centre",
         "holding.centre_diameter",
         {"holding.centre_diameter": 24.5},
-        r"hang 6\.667 mm over the end and reach in to a diameter of 24\.301 mm.*smaller centre",
+        r"overhang the end by 6\.667 mm and reach in to a diameter of 24\.301 mm.*smaller centre",
     ),
     (
         "bends-the-work",
