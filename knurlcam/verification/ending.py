@@ -29,15 +29,17 @@ def check_left_behind(motion: Motion, form: Form, machine: Machine, report: Repo
     """
     state = motion.state
     if state.spindle != "off":
-        report.say("spindle-on-at-end", _end_block(motion), "the spindle is not stopped")
+        report.say("spindle-on-at-end", _end_block(motion), "the spindle is not stopped at the end")
     if state.coolant:
-        report.say("coolant-on-at-end", _end_block(motion), "the coolant is not off")
+        report.say("coolant-on-at-end", _end_block(motion), "the coolant is not off at the end")
     if form == "blocks":
         # What the main program does next goes in, with the tool that it called.
         machine.check_tool(state, _end_block(motion), stays_out=False)
     elif state.offset:
         report.say(
-            "offset-on-at-end", _end_block(motion), f"offset {state.offset} is not cancelled"
+            "offset-on-at-end",
+            _end_block(motion),
+            f"offset {state.offset} is not cancelled at the end",
         )
 
 
@@ -68,7 +70,7 @@ def check_at_safe_position(
     report.say(
         "not-at-safe-position",
         _end_block(motion),
-        f"the tool stands at X {x} Z {z}, safe is {safe}",
+        f"the program ends at X {x} Z {z}, the safe position is {safe}",
     )
 
 

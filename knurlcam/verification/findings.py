@@ -21,7 +21,7 @@ class Finding:
         code: The rule's code.
         block: N number of the block, or None.
         line: Line of the text, from 1.
-        message: What would happen, and what was expected.
+        message: What would happen at the machine, and what is planned, in a sentence.
     """
 
     severity: Severity
@@ -39,9 +39,9 @@ class Verification:
         post: The dialect's name.
         form: ``program``, ``subprogram`` or ``blocks``.
         findings: By line, errors before warnings on the same line.
-        evenness: Where the job lets the slide follow the work: smallest over largest
-            penetration along the knurl, first of a straight slide and then of this program,
-            the deflection computed in both; else None.
+        evenness: Depth uniformity, least over greatest penetration along the knurl, with the
+            deflection of the work computed: first of a slide without deflection compensation,
+            then of this program. None where the job does not compensate.
     """
 
     post: str

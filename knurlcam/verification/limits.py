@@ -9,41 +9,47 @@ from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.plan.model import Plan
 
 PENETRATION_TOLERANCE_MM = 0.01
+"""Penetration, radial [mm]: "as planned" is within it. Far above rounding, far below what shows."""
+
 Z_TOLERANCE_MM = 0.02
-"""What "as planned" means: far above rounding, far below what shows on a knurl."""
+"""Z [mm]: "as planned" is within it."""
 
 X_TOLERANCE_MM = 0.01
-"""In air, on the diameter: above the rounding of every dialect."""
+"""X in air, on the diameter [mm]: above the rounding of every dialect."""
 
 TOUCH_TOLERANCE_MM = 0.002
-"""On the diameter: X this far below first touch is contact; rounding stays below it."""
+"""X on the diameter [mm]: this far below first touch is contact; rounding stays below it."""
 
 LOOK_MM = 1.0
+"""Distance along Z [mm] at which the depth of a compensated traverse is computed."""
+
 LEAST_LOOKS = 4
+"""Parts of a compensated block, at least: the work deflects within a short block as well."""
+
 MOST_LOOKS = 200
-"""A slide that follows the work is looked at every millimetre, and within each block."""
+"""... and at most: a block of a metre must not take time without end."""
 
 ROOM_MM = 25.0
-"""Slide travel: a hand-written program may swing a little wider than the safe position; that
-there is room further out nobody has said."""
+"""Slide travel [mm] beyond what the job names: a program written by hand may swing a little
+wider than the safe position, but nothing says that there is room further out."""
 
 STILL_MM = 1e-6
-"""A move shorter than this is none."""
+"""Travel [mm] below which an axis stands still."""
 
 SHARE_TOLERANCE = 0.05
-"""Speed and feed may be 5 % off the plan."""
+"""Share [-] by which speed and feed may be off the plan."""
 
 SPEED_TOLERANCE_RPM = 0.5
-"""Half of what the S word can tell: below 10 rev/min it is more than 5 %."""
+"""Speed [rev/min]: half a step of the S word, which below 10 rev/min is more than 5 %."""
 
 DWELL_TOLERANCE_S = 0.0015
-"""One and a half milliseconds: what rounding to a control's millisecond can cost."""
+"""Time [s]: what rounding to a control's millisecond can cost, and half as much again."""
 
 FEED_SLACK = 1e-6
-"""Of half a last place: a feed that stands exactly between two is rounded either way."""
+"""Share [-] of half a last place: a feed exactly between two may be rounded either way."""
 
 LONG_DWELL = 3.0
-"""A dwell more than so many times as long as planned is remarked on."""
+"""Ratio [-] to the planned dwell above which a dwell is warned of."""
 
 
 class Speed(NamedTuple):
@@ -92,15 +98,19 @@ def is_long(seconds: float, planned_s: float) -> bool:
 
 
 def least_step(plan: Plan) -> float:
-    """Return what may be pressed deeper without being taken for an infeed [mm]."""
+    """Return what may be pressed deeper without being taken for an infeed [mm].
+
+    Half of the plan's smallest step at most: the last steps of a straddle in many passes are
+    thousandths of a millimetre, and infeeds nevertheless.
+    """
     depths = [0.0, *(p.penetration_mm for p in plan.passes if p.presses)]
     planned = min([deeper - depth for depth, deeper in pairwise(depths)])
-    # A slide that follows goes in and out all the time, and is judged by where it comes to.
+    # A slide that compensates goes in and out all the time: it is checked where it arrives.
     return min(PENETRATION_TOLERANCE_MM if plan.follows else TOUCH_TOLERANCE_MM, planned / 2.0)
 
 
 def compensated_work(plan: Plan) -> HeldWork | None:
-    """Return the held work where the job lets the slide follow it."""
+    """Return the held work where the program compensates its deflection, else None."""
     if not plan.follows or plan.estimate is None or plan.estimate.deflection is None:
         return None
     return plan.estimate.deflection.work

@@ -98,7 +98,11 @@ class Machine:
         elif state.spindle != "off":
             self._check_turning_in_air(state, block)
         elif change.before.spindle != "off" and may_touch:
-            self._report.say("spindle-stopped", block, "the rolls touch a blank that is larger")
+            self._report.say(
+                "spindle-stopped",
+                block,
+                "the spindle stops where the rolls touch a blank of the largest diameter",
+            )
 
     def limit(self, change: Change) -> None:
         """Check a speed limit where one was set."""
@@ -110,24 +114,25 @@ class Machine:
             report.say(
                 "speed-limit-low",
                 block,
-                f"the speed is limited to {limit:g}, planned {planned:g} rev/min",
+                f"the speed is limited to {limit:g} rev/min, planned {planned:g} rev/min",
             )
         elif limit > max(top, planned) + SPEED_TOLERANCE_RPM:
             report.say(
                 "speed-limit-high",
                 block,
-                f"the speed is limited to {limit:g}, the machine to {top:g}",
+                f"the speed is limited to {limit:g} rev/min, the machine to {top:g} rev/min",
             )
 
-    def stop(self, stop: Stop, *, may_touch: bool) -> None:
-        """Take a stop; *may_touch* where the rolls are in the work or in the largest blank."""
-        if may_touch:
+    def stop(self, stop: Stop, *, touching: bool, may_touch: bool) -> None:
+        """Take a stop; *touching* and *may_touch* as of a change."""
+        if touching or may_touch:
+            what = "in the work" if touching else "where they touch a blank of the largest diameter"
             self._report.say(
-                "stop-in-contact", stop.block, "the program stops with the rolls in the work"
+                "stop-in-contact", stop.block, f"the program stops with the rolls {what}"
             )
         elif stop.state.spindle != "off":
             self._report.say(
-                "spindle-turning-at-stop", stop.block, "the program stops, the spindle turns"
+                "spindle-turning-at-stop", stop.block, "the program stops while the spindle turns"
             )
 
     # -- spindle and coolant -----------------------------------------------------
@@ -140,7 +145,10 @@ class Machine:
         report = self._report
         if state.spindle == "off":
             report.say_once(
-                "spindle-stopped", state[5:9], block, "the spindle stands or is stopping"
+                "spindle-stopped",
+                state[5:9],
+                block,
+                "the spindle is stopped, or stopping, with the rolls in the work",
             )
         else:
             self._check_direction(state, self._history.set_by("spindle", block))
@@ -164,7 +172,7 @@ class Machine:
                 "spindle-reversed",
                 state.spindle,
                 block,
-                f"the spindle turns {state.spindle}, the job says {wanted}",
+                f"the spindle turns {state.spindle}, planned {wanted}",
             )
 
     def _check_speed(self, state: State, block: Block) -> None:
@@ -174,19 +182,22 @@ class Machine:
             return
         if rpm is None and report.has_said_once("speed-not-stated"):
             return
-        text = "not stated" if rpm is None else f"{rpm:g}"
+        text = "not stated" if rpm is None else f"{rpm:g} rev/min"
         block = self._history.set_by("rpm", block)
         limit = self._plan.speed_limit_rpm
         if rpm is not None and rpm > max(limit, planned) + SPEED_TOLERANCE_RPM:
             report.say_once(
-                "speed-too-fast", rpm, block, f"{text} rev/min in contact, the limit is {limit:g}"
+                "speed-too-fast",
+                rpm,
+                block,
+                f"the spindle turns at {text} in contact, the limit is {limit:g} rev/min",
             )
         elif not near:
             report.say_once(
                 "speed-not-planned",
                 rpm,
                 block,
-                f"the speed is {text}, planned {planned:g} rev/min",
+                f"the spindle speed is {text}, planned {planned:g} rev/min",
             )
 
     def _check_turning_in_air(self, state: State, block: Block) -> None:
@@ -205,7 +216,8 @@ class Machine:
                 "speed-too-fast",
                 state.rpm,
                 block,
-                f"{state.rpm:g} rev/min, the machine's limit is {top:g}",
+                f"the spindle turns at {state.rpm:g} rev/min, the "
+                f"machine's limit is {top:g} rev/min",
             )
 
     def check_limit_is_stated(self, state: State, block: Block) -> None:
@@ -213,7 +225,7 @@ class Machine:
         word = self._dialect.codes.speed_limit
         if word is not None and state.limit_rpm is None:
             self._report.say(
-                "speed-limit-missing", block, f"there is no {word} before the rolls touch"
+                "speed-limit-missing", block, f"{word} does not stand before the rolls touch"
             )
 
     # -- tool --------------------------------------------------------------------
@@ -237,7 +249,7 @@ class Machine:
                 "wrong-tool",
                 station,
                 self._history.set_by("station", block),
-                f"{shown} is called, the job says {tool.station}",
+                f"{shown} is called, planned station {tool.station}",
             )
             return
         if offset == 0 and stays_out and self._history.was_set("offset", "station"):
@@ -247,5 +259,5 @@ class Machine:
             "wrong-offset",
             offset,
             self._history.set_by("offset", block),
-            f"{shown} is in force, the job says {tool.offset}",
+            f"{shown} is in force, planned offset {tool.offset}",
         )

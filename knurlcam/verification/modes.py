@@ -81,13 +81,15 @@ class _Modes:
         codes, report = self.dialect.codes, self.report
         if state.units is None:
             word = codes.inch if self.units == "inch" else codes.metric
-            report.say_once("units-not-stated", None, block, f"no {word} before the first motion")
+            report.say_once(
+                "units-not-stated", None, block, f"{word} does not stand before the first motion"
+            )
         elif state.units != self.units:
             report.say_once(
                 "units-wrong",
                 None,
                 self.history.set_by("units", block),
-                f"the program moves in {state.units}, the job in {self.units}",
+                f"the program moves in {state.units}, the job is in {self.units}",
             )
         return state.units != self.units
 
@@ -97,7 +99,9 @@ class _Modes:
             return False
         word = self.dialect.codes.absolute or ""
         if state.distance is None:
-            self.report.say_once("distance-not-stated", None, block, f"no {word} before a motion")
+            self.report.say_once(
+                "distance-not-stated", None, block, f"{word} does not stand before a motion"
+            )
             return True
         message = f"{word} is not in force" if by_codes else "increments are in force"
         block = self.history.set_by("distance", block)
@@ -108,14 +112,17 @@ class _Modes:
         if state.feed_mode is None:
             if first:
                 self.report.say_once(
-                    "feed-mode-not-stated", None, block, "no feed mode before the first motion"
+                    "feed-mode-not-stated",
+                    None,
+                    block,
+                    f"no feed mode stands before the first motion, planned {self.dialect.feed}",
                 )
         elif state.feed_mode != self.dialect.feed:
             self.report.say_once(
                 "feed-mode-wrong",
                 None,
                 self.history.set_by("feed_mode", block),
-                f"feeds are taken {state.feed_mode}, not {self.dialect.feed}",
+                f"feeds are {state.feed_mode}, planned {self.dialect.feed}",
             )
 
     def check_speed_mode(self, state: State, block: Block) -> None:
@@ -124,7 +131,10 @@ class _Modes:
             return
         if state.speed_mode is None:
             self.report.say_once(
-                "speed-mode-not-stated", None, block, f"no {word} before the first motion"
+                "speed-mode-not-stated",
+                None,
+                block,
+                f"{word} does not stand before the first motion",
             )
         elif state.speed_mode == "surface speed":
             block = self.history.set_by("speed_mode", block)

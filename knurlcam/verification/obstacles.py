@@ -74,7 +74,7 @@ def say_along_before_out(report: Report, plan: Plan, block: Block, x: float) -> 
         "z-before-x",
         None,
         block,
-        f"Z moves at X {report.mm(x)}, before safe X {report.mm(plan.job.machine.safe_x)}",
+        f"Z moves at X {report.mm(x)}, inside safe X {report.mm(plan.job.machine.safe_x)}",
     )
 
 
@@ -135,7 +135,7 @@ class Obstacles:
                 "rapid-through-chuck" if leg.rapid else "feed-into-chuck",
                 leg.block,
                 f"the rolls reach Z {mm(leg.z_low - self._work.shift)}, the chuck or driven "
-                f"centre stands at {mm(-self._plan.job.part.length)}",
+                f"centre begins at Z {mm(-self._plan.job.part.length)}",
             )
         self._in_chuck = meets and self._at_chuck(leg.x1, leg.z1)
 
@@ -145,11 +145,13 @@ class Obstacles:
     def _check_centre(self, leg: Leg) -> None:
         meets = self._at_centre(leg.x_low, leg.z_high)
         if meets and not self._in_centre:
+            mm = self._report.mm
             self._report.say(
                 "rapid-through-centre" if leg.rapid else "feed-into-centre",
                 leg.block,
-                "beyond the end face the rolls reach in to a diameter of "
-                f"{self._report.mm(2 * self._reach_mm(leg.x_low))}",
+                "beyond the end face the rolls reach in to diameter "
+                f"{mm(2.0 * max(0.0, self._reach_mm(leg.x_low)))}, the centre there may have "
+                f"{mm(2.0 * (self._centre + PENETRATION_TOLERANCE_MM))}",
             )
         self._in_centre = meets and self._at_centre(leg.x1, leg.z1)
 
@@ -171,7 +173,7 @@ class Obstacles:
                 "outside-known-room",
                 "tailstock",
                 leg.block,
-                f"the rolls pass the tailstock at X {mm(leg.x_low)}, safe X is "
+                f"the rolls pass the tailstock at X {mm(leg.x_low)}, inside safe X "
                 f"{mm(self._plan.job.machine.safe_x)}",
             )
 
@@ -187,8 +189,8 @@ class Obstacles:
             self._report.say(
                 "rapid-through-shoulder" if leg.rapid else "feed-into-shoulder",
                 leg.block,
-                f"the rolls reach X {mm(leg.x_low)} over the step of "
-                f"{mm(shoulder.diameter_mm)}, which they touch at {mm(shoulder.touch_x)}",
+                f"the rolls reach X {mm(leg.x_low)} over the step of diameter "
+                f"{mm(shoulder.diameter_mm)}, which they touch at X {mm(shoulder.touch_x)}",
             )
         at_end = shoulder is not None and self._shoulder_at(leg.x1, leg.z1, leg.z1) is not None
         self._in_shoulder = at_end
@@ -203,8 +205,9 @@ class Obstacles:
             self._report.say(
                 "rapid-below-clearance",
                 leg.block,
-                f"as a rapid it reaches X {mm(leg.x_low)}, the clearance over the step of "
-                f"{mm(shoulder.diameter_mm)} is at {mm(shoulder.touch_x + above)}",
+                f"a rapid, or a feed as fast, reaches X {mm(leg.x_low)}, "
+                "the clearance over the step of "
+                f"diameter {mm(shoulder.diameter_mm)} is at X {mm(shoulder.touch_x + above)}",
             )
 
     def _shoulder_at(self, x: float, z_low: float, z_high: float) -> _Shoulder | None:
@@ -224,7 +227,8 @@ class Obstacles:
         self._report.say(
             "rapid-through-work",
             leg.block,
-            f"a rapid reaches X {mm(leg.x_low)}, the work begins at {mm(self._work.touch_x)}",
+            f"a rapid reaches X {mm(leg.x_low)}, the rolls touch the "
+            f"work at X {mm(self._work.touch_x)}",
         )
 
     def is_near_work(self, leg: Leg) -> bool:
@@ -244,5 +248,5 @@ class Obstacles:
         self._report.say(
             "rapid-below-clearance",
             leg.block,
-            f"{fast} reaches X {mm(leg.x_low)}, the clearance is at {mm(self._clear_x)}",
+            f"{fast} reaches X {mm(leg.x_low)}, the clearance is at X {mm(self._clear_x)}",
         )

@@ -1,6 +1,7 @@
-"""The rules of verification by code: what each means, how grave it is and why it matters.
+"""The rules of verification by code: severity, what is wrong, and what happens at the machine.
 
-:mod:`knurlcam.verification.verify` and, for the text itself, :mod:`knurlcam.gcode.read` apply them.
+:mod:`knurlcam.verification.verify` and, for the text itself, :mod:`knurlcam.gcode.read` apply
+them. The reason of a rule ends the sentence of each of its findings.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ class Rule(NamedTuple):
     Attributes:
         severity: Of its findings.
         title: What is wrong, in a few words.
-        reason: Why it matters.
+        reason: What happens at the machine, or may.
     """
 
     severity: Severity
@@ -37,7 +38,7 @@ def _warning(title: str, reason: str) -> Rule:
 RULES: dict[str, Rule] = {
     # the text itself
     "unknown-word": _error(
-        "a word that the dialect does not have", "nobody knows what the control makes of it"
+        "a word that the dialect does not have", "the control stops, or does something else"
     ),
     "unreadable-character": _error(
         "a character that cannot be seen", "people and control may read different programs"
@@ -46,87 +47,108 @@ RULES: dict[str, Rule] = {
         "words that contradict each other", "the control picks one, or stops in the work"
     ),
     "misplaced-word": _error(
-        "a word where it cannot stand", "controls differ in what they make of it"
+        "a word where it does not belong", "controls differ in what they make of it"
     ),
     "number-format": _error(
-        "a number the dialect does not write so", "a length may be taken a thousand times off"
+        "a number in a form that the dialect does not write",
+        "the control may read a length a thousand times too large or too small",
     ),
     "comment-open": _error(
-        "a comment that is not closed", "what follows may be taken for comment or for words"
+        "a comment that is not closed",
+        "the control may take words for comment, or comment for words",
     ),
     "comment-nested": _error("a comment inside a comment", "controls differ in where it ends"),
-    "line-too-long": _error("a line longer than the control takes", "what is cut off is lost"),
+    "line-too-long": _error(
+        "a line longer than the control takes", "the control loses what is beyond its limit"
+    ),
     "program-start-missing": _error(
-        "the program's start is missing", "the control does not know it for a program"
+        "the program's start is missing", "the control does not recognise the program"
     ),
     "program-end-missing": _error(
-        "the program's end is missing", "a text cut short leaves the tool where it is"
+        "the program's end is missing", "a program cut short leaves the tool where it is"
     ),
     "program-too-long": _error(
-        "a program of more lines than are read", "what stands behind them nobody has looked at"
+        "a program of more lines than are read", "the lines after them are not checked"
     ),
-    "after-the-end": _warning("something stands after the program end", "it is not run"),
+    "after-the-end": _warning(
+        "something stands after the program end", "the control does not run it"
+    ),
     "numbering": _warning(
-        "block numbers are out of order", "a search for a block may find another"
+        "block numbers are out of order", "a search for a block may find another one"
     ),
     "other-job": _error(
-        "the program was made for another job", "blank, rolls and depth would not belong to it"
+        "the program was made for another job", "its blank, rolls and depth are the other job's"
     ),
     # what is stated before the first motion
     "units-not-stated": _error(
-        "units are not stated before the first motion", "inches may be taken for millimetres"
+        "units are not stated before the first motion",
+        "the control may read inches for millimetres",
     ),
-    "units-wrong": _error("the units are not the job's", "every length is 25.4 times off"),
+    "units-wrong": _error(
+        "the units are not the job's", "every length is 25.4 times too large or too small"
+    ),
     "distance-not-stated": _error(
-        "distances are not stated as absolute", "they may be taken for increments"
+        "distances are not stated as absolute", "the control may take positions for increments"
     ),
-    "distance-wrong": _error("distances are taken for increments", "the tool goes anywhere"),
+    "distance-wrong": _error(
+        "increments are in force", "the slide goes to other places than the program says"
+    ),
     "feed-mode-not-stated": _error(
-        "the feed mode is not stated", "a feed a minute may be taken for a feed a turn"
+        "the feed mode is not stated",
+        "the control may mix up feed per minute and feed per revolution",
     ),
     "feed-mode-wrong": _error("the feed mode is wrong", "the slide creeps or runs away"),
     "speed-mode-not-stated": _error(
-        "the speed mode is not stated", "the spindle may follow the diameter"
+        "the speed mode is not stated", "the spindle may change speed as X moves"
     ),
-    "speed-mode-wrong": _error("the speed mode is wrong", "the spindle follows the diameter"),
+    "speed-mode-wrong": _error(
+        "constant surface speed is in force", "the spindle changes speed as X moves"
+    ),
     # rapids and what stands around
     "rapid-in-contact": _error(
         "a rapid while the rolls are in the work", "it tears the knurl and may bend the work"
     ),
-    "rapid-through-work": _error("a rapid into or through the work", "a crash"),
-    "rapid-through-chuck": _error("a rapid into the chuck", "a crash"),
-    "rapid-through-centre": _error("a rapid into the centre", "a crash"),
+    "rapid-through-work": _error(
+        "a rapid into or through the work", "the rolls crash into the work"
+    ),
+    "rapid-through-chuck": _error("a rapid into the chuck", "the rolls crash into it"),
+    "rapid-through-centre": _error("a rapid into the centre", "the rolls crash into it"),
     "rapid-below-clearance": _error(
-        "a rapid closer to the work than the clearance", "a blank left too large would be hit"
+        "a rapid closer to the work than the clearance", "a blank left too large is hit"
     ),
-    "rapid-through-shoulder": _error("a rapid into a thicker step of the work", "a crash"),
-    "feed-into-shoulder": _error("a feed into a thicker step of the work", "a crash"),
-    "feed-into-chuck": _error("a feed into the chuck", "a crash"),
-    "feed-into-centre": _error("a feed into the centre", "a crash"),
-    "position-unknown": _error(
-        "a motion from a place the program does not know", "it may cross the work"
+    "rapid-through-shoulder": _error(
+        "a rapid into a thicker step of the work", "the rolls crash into it"
     ),
+    "feed-into-shoulder": _error(
+        "a feed into a thicker step of the work", "the rolls are driven into it"
+    ),
+    "feed-into-chuck": _error("a feed into the chuck", "the rolls are driven into it"),
+    "feed-into-centre": _error("a feed into the centre", "the rolls are driven into it"),
+    "position-unknown": _error("a motion from an unknown position", "it may cross the work"),
     "outside-known-room": _error(
         "a motion to where the job knows of no room",
-        "whatever stands there is hit, or the slide runs to its end",
+        "the slide hits what stands there, or runs to its end",
     ),
     # contact
     "contact-entered-sideways": _error(
-        "the rolls meet the work sideways", "they skid before they turn and wreck the edge"
+        "the rolls enter the work sideways", "they skid before they turn, and wreck the edge"
     ),
     "contact-left-sideways": _error(
         "the rolls leave the work sideways", "they tear the end of the knurl"
     ),
-    "slanted-in-contact": _error("the rolls move along and in at once", "the knurl tapers"),
+    "slanted-in-contact": _error(
+        "X and Z move together in the work", "the knurl comes out tapered"
+    ),
     "not-following": _error(
-        "the slide leaves the line that follows the work",
+        "the slide is off the path that compensates the deflection",
         "the knurl comes out deeper in one place than in another",
     ),
     "spindle-stopped": _error(
-        "the spindle stands while the rolls are in the work", "a flat is pressed, the work bends"
+        "the spindle is stopped while the rolls are in the work",
+        "the rolls press a flat, and the work bends",
     ),
     "spindle-reversed": _error(
-        "the spindle turns the wrong way", "the work is pushed off its stop"
+        "the spindle turns the wrong way", "the rolls may push the work off its stop"
     ),
     "speed-not-stated": _error(
         "the spindle starts before its speed is stated",
@@ -142,44 +164,50 @@ RULES: dict[str, Rule] = {
         "constant surface speed in contact", "the spindle changes speed in the work"
     ),
     "feed-missing": _error(
-        "a feed move without a feed", "the control stops, or moves at an old feed"
+        "a feed move without a feed", "the control stops, or moves at an earlier feed"
     ),
     "feed-not-planned": _error("the feed is not as planned", "the knurl comes out uneven"),
     "feed-out-of-range": _error(
-        "the feed is above half the face width", "each turn leaves unrolled work behind"
+        "the feed is above half the face width", "each turn leaves a strip that is not rolled"
     ),
     "no-coolant": _error(
-        "contact without coolant", "rolls and work seize, chips stay in the teeth"
+        "contact without coolant", "rolls and work seize, and chips stay in the teeth"
     ),
     "too-deep": _error("deeper than full depth", "the crests flake and the work bends"),
     "not-to-depth": _error("not as deep as planned", "the knurl stays shallow"),
     "step-too-deep": _error(
-        "a step deeper than planned", "the push is higher than the work was planned for"
+        "a step deeper than planned", "the rolls press harder on the work than planned"
     ),
     "past-the-line": _error(
-        "past the line", "the rolls mark what must stay plain, or meet the chuck"
+        "past the end of the knurl", "the rolls mark what must stay plain, or meet the chuck"
     ),
-    "short-of-the-line": _error("short of the line", "the knurl is not as wide as drawn"),
+    "short-of-the-line": _error(
+        "short of the end of the knurl", "the knurl is not as wide as drawn"
+    ),
     "too-much-overhang": _error(
-        "too much of the rolls over the end", "they tilt and wreck the edge"
+        "too much of the rolls over the end of the work", "they tilt and wreck the edge"
     ),
     "return-short": _error(
         "a return that ends too early", "the end of the knurl is not rolled again"
     ),
-    "off-the-end": _error("the rolls run off the end", "they come back in another track"),
+    "off-the-end": _error(
+        "the rolls run off the end of the work", "they come back in another track"
+    ),
     "wrong-start": _error(
-        "the first infeed is not where it should be", "the entry is not as planned"
+        "the first infeed is not where it should be", "the knurl begins in the wrong place"
     ),
     "pass-missing": _error("a pass is missing", "the knurl is not finished"),
     "extra-pass": _error("a pass too many", "the surface is worked harder than planned and flakes"),
-    "reversal-missing": _error("a reversal is missing", "the passes do not follow each other"),
+    "reversal-missing": _error(
+        "a reversal is missing", "the rolls do not run to and fro as planned"
+    ),
     "track-left": _error(
         "the rolls leave the work between passes",
-        "they come back in another track: double impression",
+        "they come back in another track and print a double impression",
     ),
-    "extra-contact": _error("the rolls touch the work once more", "they print a second track"),
+    "extra-contact": _error("the rolls touch the work again", "they print a second track"),
     "contact-not-left": _error(
-        "the program ends with the rolls in the work", "the next motion tears it"
+        "the program ends with the rolls in the work", "the next motion tears the knurl"
     ),
     "dwell-missing": _error(
         "a dwell is missing", "part of the circumference is not rolled to depth"
@@ -191,42 +219,43 @@ RULES: dict[str, Rule] = {
         "a dwell much longer than planned", "the surface work-hardens and flakes"
     ),
     "trial-missing": _error(
-        "the trial strip is missing", "a double impression would be seen too late"
+        "the trial strip is missing", "a double impression is seen when it is too late"
     ),
     "trial-not-planned": _error(
         "the trial strip is not as planned", "it shows another print than the knurl's"
     ),
-    "trial-stop-missing": _error("no stop after the trial strip", "nobody can look at it"),
+    "trial-stop-missing": _error(
+        "no stop after the trial strip", "a double impression is not looked for"
+    ),
     # leaving, tool, stops, end
     "z-before-x": _error(
-        "along before out", "the tool crosses the work, the centre or the tailstock"
+        "Z moves before the rolls are out in X",
+        "the tool may hit the work, the centre or the tailstock",
     ),
-    "wrong-tool": _error("not the job's tool station", "another tool meets the work"),
+    "wrong-tool": _error("the tool station is not the job's", "another tool meets the work"),
     "wrong-offset": _error(
-        "not the job's tool offset", "the tool stands elsewhere than it was set"
+        "the tool offset is not the job's", "the tool stands elsewhere than it was set"
     ),
     "tool-change-near-work": _error(
         "tool or offset changes inside safe X", "the turret turns, or the slide jumps, by the work"
     ),
     "stop-in-contact": _error(
-        "a stop while the rolls are in the work", "the rolls press one place"
+        "a stop while the rolls are in the work", "the rolls stand and press a flat"
     ),
     "spindle-turning-at-stop": _error(
-        "the spindle turns at a stop", "hands go where the work turns"
+        "the spindle turns at a stop", "hands reach to where the work turns"
     ),
     "speed-limit-low": _error(
         "the speed limit is below the planned speed", "the spindle turns slower than planned"
     ),
     "speed-limit-high": _error("the speed limit is above the machine's", "it protects nothing"),
     "speed-limit-missing": _warning(
-        "the speed limit is missing", "a wrong S word is not held back"
+        "the speed limit is missing", "nothing holds back a wrong S word"
     ),
     "spindle-on-at-end": _error(
-        "the spindle still turns at the end", "the operator opens the door to it"
+        "the spindle still turns at the end", "the operator opens the door to turning work"
     ),
-    "coolant-on-at-end": _error(
-        "the coolant still runs at the end", "it runs on over an idle machine"
-    ),
+    "coolant-on-at-end": _error("the coolant still runs at the end", "it floods an idle machine"),
     "offset-on-at-end": _error(
         "the tool offset is still in force at the end", "the next tool moves with it"
     ),
@@ -235,4 +264,4 @@ RULES: dict[str, Rule] = {
         "the next tool change or part meets the work",
     ),
 }
-"""Every rule by its code; the codes are stable."""
+"""Every rule by its code; the codes are stable: scripts of shops ask for them."""

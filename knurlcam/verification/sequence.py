@@ -22,6 +22,9 @@ _DEPTHS = frozenset(
 )
 """Codes that say that a depth is not as planned."""
 
+_TOWARD = {"headstock": " toward the chuck", "tailstock": " toward the tailstock", "plunge": ""}
+"""Direction of a pass in words."""
+
 _INWARD = ("in", "ease")
 """Strokes of X: an ``ease`` stands where an infeed is planned, or it is the way out."""
 
@@ -53,16 +56,16 @@ def check_sequence(
         out = first.strokes[-1]
         if not out.said:
             report.say(
-                "track-left", out.block, "the rolls leave the work before the last pass is done"
+                "track-left", out.block, "the rolls leave the work before the last pass is finished"
             )
         return
     _Sequence(first, plan, feeds, report).check(plan.passes)
     for extra in rest:
         report.say(
-            "extra-contact", extra.first_block, "the rolls touch the work after the last pass"
+            "extra-contact", extra.first_block, "the rolls touch the work again after the last pass"
         )
     if not first.left:
-        report.say("contact-not-left", last_block, "nothing takes the rolls out of the work")
+        report.say("contact-not-left", last_block, "no block takes the rolls out of the work")
 
 
 def _check_trial(
@@ -77,12 +80,12 @@ def _check_trial(
                 "trial-missing", strip.first_block, "the first pass begins without a trial strip"
             )
             return contacts
-        report.say("pass-missing", last_block, "after the trial strip nothing is knurled")
+        report.say("pass-missing", last_block, "the program knurls nothing after the trial strip")
     before = len(report.findings)
     _Sequence(strip, plan, feeds, report, trial=True).check((only,))
     last = strip.strokes[-1].block
     if not strip.left and len(report.findings) == before:
-        report.say("trial-not-planned", last, "the trial strip is not left")
+        report.say("trial-not-planned", last, "the rolls stay in the work after the trial strip")
     if not (rest[0].stops_before if rest else strokes.stops):
         report.say(
             "trial-stop-missing", last, "the program goes on after the trial strip without a stop"
@@ -126,6 +129,10 @@ class _Sequence:
     def stroke(self) -> Stroke:
         """The next stroke; past the end the last."""
         return self.strokes[min(self.i, len(self.strokes) - 1)]
+
+    def named(self, step: Pass) -> str:
+        """Return what a pass is called."""
+        return "the trial strip" if self.trial else f"pass {step.number}"
 
     # -- all passes ------------------------------------------------------------------
 
@@ -192,7 +199,7 @@ class _Sequence:
         self.report.say(
             "too-deep",
             stroke.block,
-            f"{mm(stroke.depth)} deep, full depth is {mm(self.plan.penetration_mm)}",
+            f"the rolls are {mm(stroke.depth)} deep, full depth is {mm(self.plan.penetration_mm)}",
         )
 
     def say_past_the_end(self, stroke: Stroke, left: float) -> None:
@@ -200,7 +207,7 @@ class _Sequence:
         self.report.say(
             "past-the-line",
             stroke.block,
-            f"the rolls reach Z {mm(left)}, the line is at {mm(self.plan.line_mm)}",
+            f"the rolls reach Z {mm(left)}, the knurl ends at Z {mm(self.plan.line_mm)}",
         )
 
     def say_too_much_overhang(self, stroke: Stroke, right: float) -> None:
@@ -223,7 +230,12 @@ class _Sequence:
             if self.kinds[self.i] == "ease":
                 self.skip_easing()
         else:
-            self.report.say("not-to-depth", self.stroke.block, f"pass {step.number} has no infeed")
+            self.report.say(
+                "not-to-depth",
+                self.stroke.block,
+                f"{self.named(step)} has no infeed, planned "
+                f"{self.report.mm(step.penetration_mm)} deep",
+            )
         self.check_dwell(step)
 
     def check_depth(self, stroke: Stroke, step: Pass) -> None:
@@ -238,14 +250,16 @@ class _Sequence:
             return
         mm = self.report.mm
         self.report.say(
-            code, stroke.block, f"pass {step.number} is {mm(depth)} deep, planned {mm(planned)}"
+            code, stroke.block, f"{self.named(step)} is {mm(depth)} deep, planned {mm(planned)}"
         )
 
     def check_dwell(self, step: Pass) -> None:
         planned, stroke = self.dwell_s, self.stroke
         if self.kinds[self.i] != "dwell":
             self.report.say(
-                "dwell-missing", stroke.block, f"pass {step.number} goes on without a dwell"
+                "dwell-missing",
+                stroke.block,
+                f"{self.named(step)} has no dwell after its infeed, planned {planned:.3f} s",
             )
             return
         short = stroke.seconds < planned - DWELL_TOLERANCE_S
@@ -283,7 +297,7 @@ class _Sequence:
                 self.report.say(
                     "not-to-depth",
                     stroke.block,
-                    f"the rolls ease out to {self.report.mm(stroke.depth)} of penetration and "
+                    f"the rolls back out to a depth of {self.report.mm(stroke.depth)} and "
                     "stay in the work",
                 )
             self.i += 1
@@ -308,7 +322,7 @@ class _Sequence:
             self.report.say(
                 "reversal-missing" if self.kinds[self.i] in _INWARD else "pass-missing",
                 stroke.block,
-                f"pass {step.number} to the {step.direction} is missing",
+                f"{self.named(step)}{_TOWARD[step.direction]} is missing",
             )
             return False
         self.i += 1
@@ -325,7 +339,7 @@ class _Sequence:
             self.report.say(
                 "reversal-missing",
                 stroke.block,
-                f"pass {step.number} runs the wrong way, planned to the {step.direction}",
+                f"{self.named(step)} runs the wrong way, planned{_TOWARD[step.direction]}",
             )
             return False
         code = self.code_of_end(stroke.z1 - step.z_end_mm, toward_chuck)
@@ -334,7 +348,7 @@ class _Sequence:
             self.report.say(
                 code,
                 stroke.block,
-                f"pass {step.number} ends at Z {mm(stroke.z1)}, planned {mm(step.z_end_mm)}",
+                f"{self.named(step)} ends at Z {mm(stroke.z1)}, planned {mm(step.z_end_mm)}",
             )
         self.check_depth_along(stroke, step)
         return True
@@ -359,5 +373,5 @@ class _Sequence:
         self.report.say(
             "step-too-deep" if deep else "not-to-depth",
             stroke.block,
-            f"pass {step.number} runs {mm(depth)} deep, planned {mm(planned)}",
+            f"{self.named(step)} runs {mm(depth)} deep, planned {mm(planned)}",
         )

@@ -83,7 +83,7 @@ class Slide:
                 "tool-change-near-work",
                 None,
                 change.block,
-                f"tool or offset is called at X {mm(x)}, safe X is "
+                f"tool or offset is called at X {mm(x)}, inside safe X "
                 f"{mm(self._plan.job.machine.safe_x)}",
             )
 
@@ -116,7 +116,7 @@ class Slide:
                 "position-unknown",
                 "stale",
                 move.block,
-                f"tool or offset were called since {stale} was stated, which is another place now",
+                f"{stale} was last stated before tool or offset was called, and is elsewhere now",
             )
         if {"Z", "W"} & letters:
             self._z_called = None
@@ -134,7 +134,7 @@ class Slide:
     def _check_room_z(self, block: Block, z: float) -> None:
         mm, job = self._report.mm, self._plan.job
         if z < self._room.z_least:
-            known = f"the chuck or driven centre stands at {mm(-job.part.length)}"
+            known = f"the chuck or driven centre begins at Z {mm(-job.part.length)}"
         else:
             known = f"the safe position is at Z {mm(job.machine.safe_z)}"
         self._outside("Z", z, block, known)
@@ -186,10 +186,12 @@ class Slide:
         if x0 is None and {"Z", "W"} & {word.letter for word in move.block.words}:
             self._z_before_x_is_known(move.block)
         elif along_z and x0 is not None and x0 < self._safe.x:
+            mm = self._report.mm
             self._report.say(
                 "z-before-x",
                 move.block,
-                f"Z goes to the reference point at X {self._report.mm(x0)}",
+                f"Z goes to the reference point at X {mm(x0)}, inside safe X "
+                f"{mm(self._plan.job.machine.safe_x)}",
             )
         self.x_at_reference = self.x_at_reference or move.x1 is None
         self.z_at_reference = self.z_at_reference or move.z1 is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
@@ -179,7 +180,8 @@ class Strokes:
             self._report.say(
                 "contact-entered-sideways",
                 leg.block,
-                f"Z moves at X {mm(leg.x_low)}, and a blank of the largest diameter begins at "
+                f"Z moves at X {mm(leg.x_low)}, the rolls touch a "
+                "blank of the largest diameter at X "
                 f"{mm(self._work.largest_x)}",
             )
         elif leg.dx < 0.0:
@@ -197,7 +199,10 @@ class Strokes:
             self.contacts[-1].dwell(dwell.block, dwell.seconds)
         elif may_touch and is_long(dwell.seconds, self._dwell_s):
             self._report.say(
-                "dwell-long", dwell.block, "a long dwell, and a larger blank is touched"
+                "dwell-long",
+                dwell.block,
+                f"a dwell of {dwell.seconds:.3f} s where the rolls touch "
+                "a blank of the largest diameter",
             )
 
     # -- touching and leaving --------------------------------------------------------
@@ -213,12 +218,14 @@ class Strokes:
 
     def tear_out(self, block: Block) -> None:
         """Take a rapid to the reference point out of the work."""
-        self._report.say("rapid-in-contact", block, "the tool goes to the reference point")
+        self._report.say(
+            "rapid-in-contact", block, "the slide goes to the reference point from within the work"
+        )
         self.touching = False
 
     def rapid(self, leg: Leg) -> None:
         """Take a rapid that begins in the work."""
-        self._report.say("rapid-in-contact", leg.block, "a rapid starts in the work")
+        self._report.say("rapid-in-contact", leg.block, "a rapid begins with the rolls in the work")
         self._step(leg, said=True)
 
     # -- feeds in the work -----------------------------------------------------------
@@ -244,7 +251,7 @@ class Strokes:
             self._report.say(
                 "contact-entered-sideways",
                 leg.block,
-                f"the rolls meet the work while Z moves, at X {self._report.mm(leg.x_low)}",
+                f"the rolls enter the work at X {self._report.mm(leg.x_low)} while Z moves",
             )
         planned = not leg.along or leg.x0 == leg.x1
         self._feeds.check(leg.move, inward=not leg.along, planned=planned)
@@ -259,15 +266,18 @@ class Strokes:
         if abs(deeper) <= PENETRATION_TOLERANCE_MM:
             self._idle_s += leg.move.duration_s(1.0)
         if self._idle_s > LONG_DWELL * self._dwell_s + DWELL_TOLERANCE_S:
-            self._idle_s = -float("inf")  # said once
+            self._idle_s = -math.inf  # said once
             self._report.say(
-                "dwell-long", leg.block, "the rolls hardly move in the work for a long time"
+                "dwell-long",
+                leg.block,
+                f"the rolls hardly move in the work for more than {LONG_DWELL:g} times the planned "
+                f"dwell of {self._dwell_s:.3f} s",
             )
         feed = leg.move.feed_mm_per_rev
         if deeper > 0.0 and feed and not self._feeds.is_infeed(feed):
             self._crept += deeper
             if self._crept > PENETRATION_TOLERANCE_MM:
-                self._crept = -float("inf")  # said once
+                self._crept = -math.inf  # said once
                 return True
         return False
 
@@ -345,7 +355,7 @@ class Strokes:
             self._report.say(
                 "not-following",
                 leg.block,
-                f"with the work's deflection the rolls come {mm(wanted + found.worst)} deep, "
+                f"with the deflection of the work the rolls are {mm(wanted + found.worst)} deep, "
                 f"planned {mm(wanted)}",
             )
         return as_planned

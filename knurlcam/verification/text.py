@@ -55,12 +55,20 @@ def _check_blocks_to_paste(motion: Motion, report: Report) -> None:
     """Blocks to paste stand in the middle of another program: they neither start nor end one."""
     last = last_block(motion)
     if motion.starts:
-        report.say("misplaced-word", motion.blocks[0], "blocks to paste start a program")
+        report.say(
+            "misplaced-word", motion.blocks[0], "blocks to paste begin with the start of a program"
+        )
     if motion.dialect.end and motion.closed:
-        report.say("misplaced-word", last, "blocks to paste end a program")
+        report.say(
+            "misplaced-word", last, "blocks to paste end the program that they are pasted into"
+        )
     for event in motion.events:
         if type(event) is End:
-            report.say("misplaced-word", event.block, "blocks to paste end a program")
+            report.say(
+                "misplaced-word",
+                event.block,
+                "blocks to paste end the program that they are pasted into",
+            )
 
 
 def _first_block(motion: Motion) -> Block:
@@ -86,7 +94,7 @@ def _check_number(motion: Motion, job: Job, report: Report) -> None:
     starts = motion.blocks[: motion.starts]
     holder = next((b for b in starts if re.search(r"\d", b.text)), _first_block(motion))
     report.say(
-        "other-job", holder, f"the program has number {motion.number}, the job number {number}"
+        "other-job", holder, f"the program's number is {motion.number}, the job's is {number}"
     )
 
 
@@ -94,7 +102,7 @@ def _check_closing(motion: Motion, form: Form, report: Report) -> None:
     dialect, returns = motion.dialect, form == "subprogram"
     code = dialect.codes.subprogram_return if returns else dialect.codes.program_end
     if not any(type(e) is End and e.returns == returns for e in motion.events):
-        report.say("program-end-missing", last_block(motion), f"there is no {code}")
+        report.say("program-end-missing", last_block(motion), f"the text has no {code}")
     elif not motion.closed:
         wanted = " and ".join(dialect.end)
         report.say(
@@ -113,5 +121,5 @@ def _check_identity(motion: Motion, job: Job, report: Report) -> None:
         # A typing error in the comment fails the check digits: it does not make another job.
         if match[1] == with_check_digits(match[1][:10]):
             report.say(
-                "other-job", block, f"the program says job {match[1]}, this job is {job.identity}"
+                "other-job", block, f"its comment names job {match[1]}, this job is {job.identity}"
             )

@@ -58,7 +58,7 @@ def verify(
         text: The program, wherever it comes from.
         job: The job that it should carry out.
         post: Its dialect; the job's unless given.
-        form: What it is; None to tell from the text's own remark, else a program.
+        form: What it is; None to take from the text's own comment, else a program.
         posts: Folders of a shop's own dialects.
 
     Returns:
@@ -79,7 +79,7 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
         motion: What was read from the text, blocks with a slash carried out.
         text: The text, read again where it has such blocks.
         plan: The plan of the job that it should carry out.
-        form: What it is; None to tell from the text's own remark, else a program.
+        form: What it is; None to take from the text's own comment, else a program.
     """
     result = check_motion(motion, plan, form)
     if not motion.slashes:
@@ -89,7 +89,11 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
     stops = sum(type(event) is Stop for event in motion.events)
     if stops > MOST_SWITCHES:
         block = next(b for b in motion.blocks if b.skip)
-        message = f"a slash, and {stops} stops: too many ways to run it for any to be trusted"
+        message = (
+            f"a block with a slash and {stops} stops, {MOST_SWITCHES} "
+            "at most: the program can be run "
+            "in more ways than are checked"
+        )
         found[Finding("error", "misplaced-word", block.number, block.line, message)] = None
         stops = 0
     for skip in product((False, True), repeat=stops + 1):
@@ -104,7 +108,7 @@ def check_motion(motion: Motion, plan: Plan, form: Form | None = None) -> Verifi
     Args:
         motion: The motion.
         plan: The plan of the job that it should carry out.
-        form: What the text is; None to tell from its own remark, else a program.
+        form: What the text is; None to take from its own comment, else a program.
     """
     return check_motions([(motion, plan)], form)[0]
 
@@ -159,7 +163,10 @@ class _Check:
         """Go through the events once."""
         for block in self.motion.blind:
             self.report.say_once(
-                "position-unknown", "increment", block, "an increment starts from an unknown place"
+                "position-unknown",
+                "increment",
+                block,
+                "a U or W word moves from an unknown position",
             )
         for event in self.motion.events:
             if type(event) is Move:
@@ -189,7 +196,7 @@ class _Check:
         self.machine.limit(change)
 
     def stop(self, stop: Stop) -> None:
-        self.machine.stop(stop, may_touch=self.strokes.touching or self.may_touch())
+        self.machine.stop(stop, touching=self.strokes.touching, may_touch=self.may_touch())
         self.strokes.stop()
 
     def move(self, move: Move) -> None:
