@@ -39,7 +39,7 @@ from knurlcam.timeline import Timeline
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show
 
-__all__ = ["Impression", "Picture", "impression_of"]
+__all__ = ["PageImprint", "Picture", "page_imprint"]
 
 CELLS_A_PITCH = 25.0
 MOST_CELLS = 1.5e6
@@ -68,16 +68,16 @@ MOST_WINDOW_TURNS = 600
 """Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
 of microseconds a turn."""
 
-GLASS_PX = 440
+CLOSE_UP_PX = 440
 PART_WIDE_PX, PART_HIGH_PX = 440, 300
-"""Size of the two pictures; the part keeps its proportions within."""
+"""Size of the two pictures; the part keeps its proportions within [pixels]"""
 
 BAR_PX = 26
-"""Height of the scale below them."""
+"""Height of the scale below the two pictures [pixels]"""
 
 PART_QUALITY = 70
-"""Of the part as JPEG: it is full of fine teeth, and a PNG that looks as round is half as
-large again. The close-up stays a PNG, which is sharp."""
+"""Quality of the part's picture as JPEG, of 100: the part is full of fine teeth, and a PNG that
+looks as round is half as large again. The close-up stays a PNG, which is sharp [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,21 +86,21 @@ class Picture:
 
     Attributes:
         uri: Its bytes as a ``data:`` address.
-        told: What it shows, in words.
+        description: What it shows, in words.
         width: [pixels]
         height: [pixels]
         bar: A bar of a round length, drawn as wide as the picture, an SVG.
     """
 
     uri: str
-    told: str
+    description: str
     width: int
     height: int
     bar: Markup
 
 
 @dataclass(frozen=True, slots=True)
-class Impression:
+class PageImprint:
     """What the rolls leave, as the page shows it.
 
     Attributes:
@@ -108,7 +108,7 @@ class Impression:
         double: The double impression, 0 to 1, as text.
         doubled: Whether it is a double impression that is wrong.
         warning: What is wrong, in a sentence; empty where it is clean.
-        glass: The surface close up.
+        close_up: The surface close up.
         part: The knurled part.
         section: The section through the teeth, an SVG.
         section_title: What it is.
@@ -122,7 +122,7 @@ class Impression:
     double: str
     doubled: bool
     warning: str
-    glass: Picture
+    close_up: Picture
     part: Picture
     section: Markup
     section_title: str
@@ -136,10 +136,10 @@ class _TooMuchError(Exception):
     """What a page has no time for, as a sentence part."""
 
 
-def impression_of(
+def page_imprint(
     plan: Plan, motion: Motion, line: Timeline, *, sound: bool = True
-) -> tuple[Impression | None, str]:
-    """Return what the rolls leave, or why that cannot be told.
+) -> tuple[PageImprint | None, str]:
+    """Return what the rolls leave, or why it cannot be shown.
 
     Args:
         plan: The plan.
@@ -174,7 +174,7 @@ def _affordable(plan: Plan, line: Timeline) -> tuple[float, float]:
     """Return turns of the work under the rolls, and a resolution that a page can afford [mm].
 
     Raises:
-        CannotBeDoneError: if the rolls never touch the work, or nobody can tell where.
+        CannotBeDoneError: if the rolls never touch the work, or it is not known where.
         _TooMuchError: if no resolution is affordable.
     """
     if len(line.spans) > MOST_SPANS:
@@ -223,17 +223,19 @@ def _window(plan: Plan, line: Timeline, turns: float) -> Window | None:
 # -- what is shown -------------------------------------------------------------
 
 
-def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> Impression:
+def _shown(plan: Plan, imprint: Imprint, window: Window | None, sound: bool) -> PageImprint:
     surface, units = imprint.surface, plan.job.units
     double = imprint.measures.double_impression
+    # In the middle of the knurl, not through the tallest teeth: where the work deflects those
+    # stand at an end, and speak for nothing else.
     z = crest_z_mm(surface)
     section = section_svg(surface, z_mm=z, pitch_mm=plan.knurl.transverse_pitch_mm, units=units)
-    return Impression(
+    return PageImprint(
         verdict=verdict_on(imprint),
         double=f"{double:.2f}",
         doubled=double >= CLEAN,
         warning=warning_on(imprint),
-        glass=_glass(plan, imprint, z),
+        close_up=_close_up(plan, imprint, z),
         part=_part(plan, imprint),
         section=Markup(section),
         section_title=f"Section through the teeth at Z {show(z, Kind.LENGTH, units)}, unrolled",
@@ -250,26 +252,26 @@ def _blank_rows(plan: Plan, window: Window | None, sound: bool) -> Sequence[tupl
     if window is not None:
         return window_rows(plan, window)
     why = (
-        "too many turns of the work to try other blanks for a page"
+        "the work turns too often for a page to try other blanks"
         if sound
         else "a program with errors has none"
     )
-    return [("blanks that track", "not told", why)]
+    return [("blanks that track", "not available", why)]
 
 
-def _glass(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
+def _close_up(plan: Plan, imprint: Imprint, z_mm: float) -> Picture:
     """Return the surface close up."""
     surface, units = imprint.surface, plan.job.units
     span = close_up_span_mm(surface, plan.knurl.transverse_pitch_mm)
-    data = patch_png(surface, centre_z_mm=z_mm, span_mm=span, width=GLASS_PX, height=GLASS_PX)
+    data = patch_png(surface, centre_z_mm=z_mm, span_mm=span, width=CLOSE_UP_PX, height=CLOSE_UP_PX)
     single = len(imprint.course.tracks) == 1
     seen = "each tooth printed once" if single else "stray prints between the teeth"
-    told = (
+    description = (
         f"The surface of the knurl close up, unrolled: {show(span, Kind.LENGTH, units)} each way, "
         f"the chuck on the left, lit from the upper left; {seen}."
     )
-    bar = _bar(GLASS_PX / span, GLASS_PX, units)
-    return Picture(data_uri(data, "png"), told, GLASS_PX, GLASS_PX, bar)
+    bar = _bar(CLOSE_UP_PX / span, CLOSE_UP_PX, units)
+    return Picture(data_uri(data, "png"), description, CLOSE_UP_PX, CLOSE_UP_PX, bar)
 
 
 def _part(plan: Plan, imprint: Imprint) -> Picture:
@@ -281,12 +283,12 @@ def _part(plan: Plan, imprint: Imprint) -> Picture:
     image = part_image(surface, width=width, height=height)
     out = io.BytesIO()
     image.save(out, format="JPEG", quality=PART_QUALITY, optimize=True)
-    told = (
+    description = (
         f"The knurled part from the side, the chuck on the left, lit from the upper left: "
         f"{show(surface.across_mm, Kind.LENGTH, plan.job.units)} over the crests."
     )
     bar = _bar(part_scale(surface, width, height), width, plan.job.units)
-    return Picture(data_uri(out.getvalue(), "jpeg"), told, width, height, bar)
+    return Picture(data_uri(out.getvalue(), "jpeg"), description, width, height, bar)
 
 
 def _bar(px_a_mm: float, width: int, units: Units) -> Markup:

@@ -18,15 +18,15 @@ __all__ = ["deflection_sentences", "unknown_loads"]
 
 
 def unknown_loads(plan: Plan) -> str:
-    """Return what cannot be told and why; empty where all is known."""
+    """Return what is not known and why; empty where all is known."""
     material = plan.job.part.material_row.name
     if plan.estimate is None:
         return (
-            f"Neither strength nor hardness of {material} is known: force and deflection "
-            "cannot be told."
+            f"Neither strength nor hardness of {material} is known: force and deflection are "
+            "not available."
         )
     if plan.estimate.deflection is None:
-        return f"Young's modulus of {material} is not known: its deflection cannot be told."
+        return f"Young's modulus of {material} is not known: its deflection is not available."
     return ""
 
 
@@ -64,11 +64,11 @@ def _most(plan: Plan, curves: DeflectionCurves) -> str:
     """Return how far the work deflects at most."""
     shown = Shown(plan.job.units)
     if curves.cancels:
-        return "At full depth the two rolls cancel each other's push: the work does not give way."
+        return "At full depth the forces of the two rolls balance: the work does not deflect."
     bending = curves.bending
     return (
-        f"Pressed to the planned {shown.length(curves.planned_mm)} the work gives way by at most "
-        f"about {_about(plan, bending.max_mm)}, at Z {_place(plan, bending.z_mm)}."
+        f"At the planned penetration of {shown.length(curves.planned_mm)} the work deflects by at "
+        f"most about {_about(plan, bending.max_mm)}, at Z {_place(plan, bending.z_mm)}."
     )
 
 
@@ -77,13 +77,13 @@ def _made(plan: Plan, curves: DeflectionCurves) -> str:
     shown = Shown(plan.job.units)
     made = curves.made
     if made is None:
-        return "The program's own line is not drawn: it is not known where its rolls press."
+        return "The curve of this program is not drawn: it is not known where its rolls press."
     least, most = min(made.value_mm), max(made.value_mm)
     same = shown.bare(least) == shown.bare(most)
     span = shown.length(most) if same else f"{shown.bare(least)} to {shown.length(most)}"
     return (
-        f"This program's rolls come {span} deep along the knurl: "
-        f"evenness, least over largest, {made.evenness:.2f}."
+        f"The rolls of this program come {span} deep along the knurl: "
+        f"depth uniformity (least over greatest) {made.evenness:.2f}."
     )
 
 
@@ -91,8 +91,8 @@ def _compared(plan: Plan, curves: DeflectionCurves) -> tuple[str, ...]:
     """Return what the other kind of slide would bring: a straight one, or one that follows."""
     straight = f"{curves.bending.evenness:.2f} ({_uncertain(curves.bending)})"
     if curves.follows:
-        return (f"The slide follows the work; straight, evenness would be {straight}.",)
-    said = (f"Evenness of a straight slide as planned: {straight}.",)
+        return (f"Without deflection compensation depth uniformity would be {straight}.",)
+    said = (f"Depth uniformity as planned: {straight}.",)
     followed = _followed(plan, curves)
     return (*said, followed) if followed else said
 
@@ -103,16 +103,17 @@ def _followed(plan: Plan, curves: DeflectionCurves) -> str:
     if bears is not None and stress > bears:
         bends, limit = (show_about(v, Kind.STRESS, plan.job.units) for v in (stress, bears))
         return (
-            f"A slide that followed the work would bend it for good: {bends}, and it bears {limit}."
+            f"Deflection compensation would bend the work permanently: {bends}, and its limit is "
+            f"{limit}."
         )
     if curves.cancels:
         return ""
-    return f"Of a slide that follows the work (process.compensate): {curves.other.evenness:.2f}."
+    return f"With deflection compensation (process.compensate): {curves.other.evenness:.2f}."
 
 
 def _uncertain(bending: SetUpDeflection) -> str:
     low, high = bending.evenness_range
-    return f"{low:.2f} to {high:.2f}, as the force is uncertain"
+    return f"{low:.2f} to {high:.2f}, because the force is uncertain"
 
 
 # -- a plunge --------------------------------------------------------------------
@@ -122,8 +123,8 @@ def _plunge(plan: Plan, bending: SetUpDeflection) -> str:
     """Return how far the work deflects under a plunge."""
     shown = Shown(plan.job.units)
     return (
-        f"The rolls plunge in one place: pressed to the planned "
-        f"{shown.length(bending.set_up.penetration_mm)} the work gives way by about "
+        f"The rolls plunge in one place: at the planned penetration of "
+        f"{shown.length(bending.set_up.penetration_mm)} the work deflects by about "
         f"{_about(plan, bending.max_mm)} at Z {_place(plan, bending.z_mm)}."
     )
 
@@ -141,7 +142,7 @@ def _plunge_made(plan: Plan, bending: SetUpDeflection, line: Timeline) -> str:
     at_left, at_right = (Shown(plan.job.units).length(max(0.0, edge)) for edge in edges)
     evenness = Curve((0.0, 0.0), edges).evenness
     return (
-        f"With this program they come {at_left} deep at the face's left edge and {at_right} at its "
-        f"right: evenness, least over largest, {evenness:.2f} (as planned {bending.evenness:.2f}; "
-        f"{_uncertain(bending)})."
+        f"With this program they come {at_left} deep at the left edge of the face and {at_right} "
+        f"at its right: depth uniformity (least over greatest) {evenness:.2f} (as planned "
+        f"{bending.evenness:.2f}; {_uncertain(bending)})."
     )

@@ -21,9 +21,9 @@ PHASE_NAMES: dict[Phase, str] = {
     "rapid": "rapid",
     "infeed": "infeed",
     "dwell": "dwell",
-    "headstock": "to the headstock",
-    "tailstock": "to the tailstock",
-    "retract": "out by feed",
+    "headstock": "toward the chuck (headstock)",
+    "tailstock": "toward the tailstock",
+    "retract": "retract at feed",
 }
 """What the page calls the phases of motion."""
 

@@ -28,7 +28,7 @@ from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
 from knurlcam.program import read_and_verify
 from knurlcam.review.deflection import deflection_curves
-from knurlcam.review.imprint import impression_of
+from knurlcam.review.imprint import page_imprint
 from knurlcam.review.listing import listing
 from knurlcam.review.loads import deflection_sentences, unknown_loads
 from knurlcam.review.motion_data import PHASE_NAMES, motion_data
@@ -139,7 +139,7 @@ class _Sources:
         return self.dialect.x == "radius"
 
     @cached_property
-    def mark(self) -> str:
+    def checksum(self) -> str:
         """Eight digits by which a sheet of paper and a text are held against each other."""
         return hashlib.sha256(self.text.encode()).hexdigest()[:8].upper()
 
@@ -159,9 +159,9 @@ def _head(sources: _Sources) -> dict[str, Any]:
         "job": plan.job,
         "dialect": sources.dialect,
         "result": result,
-        "mark": f"{len(motion.blocks)} lines, mark {sources.mark}",
+        "mark": f"{len(motion.blocks)} lines, checksum {sources.checksum}",
         "errors": count["error"],
-        "besides": _counted(count),
+        "cautioned": _counted(count),
         "remarks": entries[:MOST_FINDINGS],
         "left_out": max(0, len(entries) - MOST_FINDINGS),
     }
@@ -200,17 +200,17 @@ def _doubts(line: Timeline) -> Iterator[str]:
     """Yield what the pictures cannot show as it is."""
     if line.lost:
         yield (
-            "The program moves by increments from a place that it does not say: pictures, passes "
+            "The program moves by increments from a start that it does not state: pictures, passes "
             "and readings do not show where the rolls would go."
         )
     if not line.timed:
         yield (
-            "A feed has no feed rate, or the spindle does not turn at a speed that is known: such "
-            "a move is drawn at once or at a speed that is not its own."
+            "A feed move has no feed rate, or the spindle does not turn at a known speed: such a "
+            "move is drawn at once or at a wrong speed."
         )
     if line.cut:
         yield (
-            "Some coordinate or time is too large to show: pictures, passes and readings show it "
+            "A coordinate or time is too large to show: pictures, passes and readings show it "
             "smaller than it is."
         )
 
@@ -228,11 +228,11 @@ def _outside(views: Iterable[View]) -> Iterator[str]:
 def _assumptions(line: Timeline, motion: Motion) -> Iterator[str]:
     """Yield what the pictures take for granted."""
     if line.assumed:
-        yield "The start is drawn at the safe position; the program does not say it."
+        yield "The start is drawn at the safe position; the program does not state it."
     if any(m.kind == "reference" for m in motion.moves):
         yield "The reference point is drawn at the safe position."
     if any(b.skip for b in motion.blocks):
-        yield "Blocks with a slash are shown carried out."
+        yield "Blocks with a slash (block delete) are shown carried out."
 
 
 # -- tables ----------------------------------------------------------------------
@@ -286,7 +286,7 @@ def _loads(sources: _Sources) -> dict[str, Any]:
 
 def _imprint(sources: _Sources) -> dict[str, Any]:
     """Return what the rolls leave, or why it is not shown."""
-    left, not_shown = impression_of(
+    left, not_shown = page_imprint(
         sources.plan, sources.motion, sources.line, sound=sources.result.ok
     )
     return {"left": left, "not_shown": not_shown}
@@ -311,7 +311,7 @@ def _foot(sources: _Sources) -> str:
     """Return the style that says on each sheet of paper whose it is."""
     job = sources.plan.job
     small = "font: 7pt sans-serif;"
-    whose = f'"Job {job.identity}, program {job.part.number}, text {sources.mark}"'
+    whose = f'"Job {job.identity}, program {job.part.number}, text {sources.checksum}"'
     return (
         f"@media print {{ @page {{ @bottom-left {{ content: {whose}; {small} }} "
         f'@bottom-right {{ content: counter(page) " of " counter(pages); {small} }} }} }}\n'

@@ -65,7 +65,7 @@ def test_the_page_shows_close_up_part_and_section_with_words_for_each() -> None:
 def test_a_clean_knurl_is_said_quietly_and_where_the_trial_strip_is_judged() -> None:
     html = page()
     assert "<strong>clean</strong>, double impression 0.0" in html
-    assert "Foreseen (estimate): clean." in html
+    assert "Predicted (estimate): clean." in html
     assert "Warning" not in section(html)
     assert 'class="doubled"' not in html
 
@@ -74,7 +74,7 @@ def test_a_double_impression_is_said_at_the_top_at_the_trial_strip_and_in_its_se
     html = doubled()
     top = html[html.index("<body") : html.index("<main>")]
     assert "<strong>Warning: double impression.</strong>" in top
-    assert "<strong>Foreseen (estimate): double impression.</strong>" in html
+    assert "<strong>Predicted (estimate): double impression.</strong>" in html
     told = section(html)
     assert "<strong>Warning: double impression.</strong>" in told
     assert "stray prints between the teeth" in told

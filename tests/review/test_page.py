@@ -255,7 +255,10 @@ def test_the_blank_is_turned_to_what_the_plan_says_its_tolerance_rounded_down() 
     sheet = blank_sheet(planned())
     assert row(sheet, "Turn to")[0] == "24.626 mm ± 0.034 mm"
     assert row(sheet, "Teeth")[0] == "67"
-    assert row(sheet, "Beyond the end face")[0] == "nothing over 24.301 mm"
+    assert row(sheet, "Largest centre or quill") == (
+        "⌀ 24.301 mm",
+        "from Z 0 to Z +6.667 mm: there the rolls hang over the end",
+    )
     assert "driven centre" in row(sheet, "Held")[1]
 
 
@@ -368,7 +371,7 @@ def test_a_pass_too_many_is_told() -> None:
     text = Text.of("diamond", "iso6983")
     text.behind(text.traverses[-1], "G01 Z-6.667 F0.500")
     plan, _, line = timed("diamond", "iso6983", str(text))
-    assert passes_table(plan, line, radius=False)[-1].planned == "no: one too many"
+    assert passes_table(plan, line, radius=False)[-1].planned == "no: extra pass"
 
 
 @pytest.mark.parametrize(
@@ -551,8 +554,8 @@ def test_a_program_that_follows_the_work_leaves_the_planned_penetration() -> Non
     )
     assert given.other.evenness == pytest.approx(0.313, abs=0.001), "straight, beside it"
     said = told(plan.job)
-    assert "evenness, least over largest, 1.00." in said
-    assert "straight, evenness would be 0.31" in said
+    assert "depth uniformity (least over greatest) 1.00." in said
+    assert "Without deflection compensation depth uniformity would be 0.31" in said
 
 
 def test_a_straight_job_is_told_what_following_would_bring() -> None:
@@ -561,10 +564,10 @@ def test_a_straight_job_is_told_what_following_would_bring() -> None:
     bending = plan.estimate.deflection
     assert bending is not None
     said = told(plan.job)
-    depths = re.search(r"rolls come ([\d.]+) to ([\d.]+) mm deep along the knurl", said)
+    depths = re.search(r"of this program come ([\d.]+) to ([\d.]+) mm deep along the knurl", said)
     assert depths is not None
     assert float(depths[1]) / float(depths[2]) == pytest.approx(0.31, abs=0.02)
-    assert f"least over largest, {bending.evenness:.2f}." in said
+    assert f"depth uniformity (least over greatest) {bending.evenness:.2f}." in said
     assert f"(process.compensate): {bending.evenness_compensated:.2f}." in said
 
 
@@ -577,7 +580,7 @@ def test_an_edited_program_shows_its_own_curve() -> None:
     assert min(made.value_mm) < min(good.value_mm) - 0.01
     assert -75.0 < made.z_mm[made.value_mm.index(min(made.value_mm))] < -45.0
     assert made.value_mm[0] == pytest.approx(good.value_mm[0], abs=1e-6)
-    assert f"least over largest, {made.evenness:.2f}." in told(plan.job, edited(plan, 0.2))
+    assert f"(least over greatest) {made.evenness:.2f}." in told(plan.job, edited(plan, 0.2))
 
 
 def test_the_page_and_the_checker_tell_one_evenness() -> None:
@@ -651,7 +654,7 @@ def test_the_forces_of_the_passes_are_those_of_the_formula() -> None:
     assert rows[-1].force == "3200 N", "an example of the README's knob"
     assert [r.shares[1] for r in rows] == sorted(r.shares[1] for r in rows)
     assert rows[-1].shares[2] == 1.0
-    assert "Pass 5 cleans up: it presses nothing new" in told(plan.job)
+    assert "Pass 5 cleans up: it presses no deeper" in told(plan.job)
 
 
 def test_each_figure_of_the_loads_stands_on_the_page() -> None:
@@ -666,7 +669,7 @@ def test_each_figure_of_the_loads_stands_on_the_page() -> None:
 def test_metal_without_a_modulus_has_forces_and_a_sentence_but_no_picture() -> None:
     plan = planned(**{"part.material": OWN})
     said, html = told(plan.job), review_page(plan.job).html
-    assert "Young's modulus of own metal is not known: its deflection cannot be told." in (
+    assert "Young's modulus of own metal is not known: its deflection is not available." in (
         said.replace("&#39;", "'")
     )
     assert "view-yield" not in html[html.index("<body") :]
@@ -679,7 +682,7 @@ def test_metal_of_unknown_strength_has_a_sentence_and_no_figures(
     """No row of the table is without a strength: here each is."""
     monkeypatch.setattr("knurlcam.plan.loads.flow_stress", lambda _: None)
     plan = planned()
-    assert unknown_loads(plan).endswith("is known: force and deflection cannot be told.")
+    assert unknown_loads(plan).endswith("is known: force and deflection are not available.")
     assert unknown_loads(plan) in told(plan.job)
     assert pass_forces(plan) == ()
     html = review_page(plan.job).html
@@ -695,13 +698,13 @@ def test_a_straddle_is_a_flat_line_and_says_why() -> None:
     assert given.cancels
     assert set(given.deflection.value_mm) == {0.0}
     assert max(given.made.value_mm) - min(given.made.value_mm) < 1e-6
-    assert "the two rolls cancel each other&#39;s push" in told(plan.job)
+    assert "the forces of the two rolls balance" in told(plan.job)
 
 
 def test_a_plunge_tells_both_edges_of_the_face() -> None:
     """Between centres the end towards the middle gives way more: the left edge is less deep."""
     said = told(good_job("plunge"))
-    found = re.search(r"they come ([\d.]+) mm deep at the face&#39;s left edge and ([\d.]+)", said)
+    found = re.search(r"they come ([\d.]+) mm deep at the left edge of the face and ([\d.]+)", said)
     assert found
     left, right = map(float, found.groups())
     assert left < right <= 0.197
@@ -790,7 +793,7 @@ def test_increments_from_nowhere_are_said_to_be_unknown() -> None:
     text = Text.of("diamond", "iso6983")
     text.modes.sub("G90", "G91")
     html = review_page(good_job("diamond"), str(text), "iso6983").html
-    assert "by increments from a place that it does not say" in html
+    assert "by increments from a start that it does not state" in html
     assert "not known" in html
     assert "never touch" not in html
 
@@ -843,7 +846,8 @@ def test_a_time_that_cannot_be_told_is_not_invented(edit: str) -> None:
     plan, motion, line = timed("diamond", "iso6983", str(text))
     assert row(speed_sheet(plan, motion, line), "Time")[0] == "not known"
     assert passes_table(plan, line, radius=False)[0].seconds == "not known"
-    assert "at once or at a speed" in review_page(good_job("diamond"), str(text), "iso6983").html
+    html = review_page(good_job("diamond"), str(text), "iso6983").html
+    assert "at once or at a wrong speed" in html
 
 
 def test_coolant_is_told_as_it_is_while_the_rolls_touch() -> None:
@@ -926,7 +930,7 @@ def test_characters_that_turn_a_line_round_are_named() -> None:
 def test_two_texts_never_have_the_same_mark() -> None:
     text = good_program("diamond", "iso6983")
     marks = {
-        re.search(r"lines, mark ([0-9A-F]{8})", review_page(good_job("diamond"), t).html)[1]  # type: ignore[index]
+        re.search(r"lines, checksum ([0-9A-F]{8})", review_page(good_job("diamond"), t).html)[1]  # type: ignore[index]
         for t in (text, text.replace("S110", "S111"), text + "\n")
     }
     assert len(marks) == 3
@@ -1032,7 +1036,7 @@ def test_a_block_with_a_slash_is_shown_carried_out_and_the_page_says_so() -> Non
     text = Text.of("diamond", "iso6983")
     text.find("M08").text = "/" + text.find("M08").text
     made = review_page(good_job("diamond"), str(text), "iso6983")
-    assert "Blocks with a slash are shown carried out." in made.html
+    assert "Blocks with a slash (block delete) are shown carried out." in made.html
 
 
 def test_many_of_a_kind_hide_nothing_else() -> None:
@@ -1102,6 +1106,6 @@ def test_the_page_shows_what_a_press_fit_comes_to() -> None:
 
 def test_following_that_would_bend_the_work_for_good_is_not_held_out() -> None:
     said = told(Job.load(ROOT / "samples" / "trimmer-rod.toml"))
-    assert "would bend it for good: 410 MPa, and it bears 310 MPa." in said
+    assert "would bend the work permanently: 410 MPa, and its limit is 310 MPa." in said
     assert "(process.compensate)" not in said
     assert "(process.compensate)" in told(good_job("diamond"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from knurlcam.plan.model import Plan
 from knurlcam.review.tables.sheet import Row, Sheet
-from knurlcam.units.show import Shown, show_down
+from knurlcam.units.show import Shown
 
 __all__ = ["blank_sheet"]
 
@@ -33,7 +33,7 @@ def _turn_row(plan: Plan) -> Row:
 
 
 def _teeth_row(plan: Plan) -> Row:
-    fit = "they close on it"
+    fit = "a whole number of teeth fits: the blank tracks"
     if abs(plan.misfit_teeth) > 1e-6:
         fit = f"misfit {plan.misfit_teeth:+.3f} of a tooth"
     return Row("Teeth", str(plan.teeth), fit)
@@ -57,12 +57,20 @@ def _held_row(plan: Plan) -> Row:
     return Row(
         "Held",
         method if right in method else f"{method}, {right}",
-        f"{Shown(plan.job.units).length(plan.job.part.length)} free from the end face to {left}",
+        f"{Shown(plan.job.units).length(plan.job.part.length)} from the end face to {left}",
     )
 
 
 def _centre_rows(plan: Plan) -> list[Row]:
     if plan.largest_centre_mm is None:
         return []
-    largest = show_down(plan.largest_centre_mm, plan.job.units)
-    return [Row("Beyond the end face", f"nothing over {largest}", "the rolls hang over the end")]
+    shown = Shown(plan.job.units)
+    lefts = (z - plan.datum_shift_mm for p in plan.passes for z in (p.z_start_mm, p.z_end_mm))
+    overhang = max(lefts) + plan.job.tool.face_width
+    return [
+        Row(
+            "Largest centre or quill",
+            f"⌀ {shown.at_most(plan.largest_centre_mm)}",
+            f"from Z 0 to Z +{shown.length(overhang)}: there the rolls hang over the end",
+        )
+    ]

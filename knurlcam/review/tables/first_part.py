@@ -76,7 +76,7 @@ def _length(plan: Plan) -> Check:
         "Length of the knurl",
         shown.length(plan.job.knurl.length),
         "the drawing's",
-        f"from Z {start} to the line",
+        f"from Z {start} to the end of the knurl",
     )
 
 

@@ -68,7 +68,7 @@ def passes_left_out(plan: Plan) -> str:
     cleaning = [str(p.number) for p in plan.passes if not p.presses]
     if not cleaning:
         return ""
-    return f"Pass {', '.join(cleaning)} cleans up: it presses nothing new and is left out."
+    return f"Pass {', '.join(cleaning)} cleans up: it presses no deeper and is left out."
 
 
 def loads_sheet(plan: Plan) -> Sheet:

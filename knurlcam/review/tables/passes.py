@@ -141,7 +141,7 @@ def _planned(plan: Plan, *, trial: bool) -> list[_Wanted]:
 def _difference(plan: Plan, one: Print, want: _Wanted | None) -> str:
     """Return what of a pass is not as planned; empty where all of it is."""
     if want is None:
-        return "no: one too many"
+        return "no: extra pass"
     wrong = ", ".join(_differences(plan, one, want))
     return f"no: planned {wrong}" if wrong else ""
 
@@ -149,7 +149,7 @@ def _difference(plan: Plan, one: Print, want: _Wanted | None) -> str:
 def _differences(plan: Plan, one: Print, want: _Wanted) -> Iterator[str]:
     shown = Shown(plan.job.units)
     if one.direction != want.direction:
-        yield want.direction if want.direction == "plunge" else f"to the {want.direction}"
+        yield want.direction if want.direction == "plunge" else f"toward the {want.direction}"
     if max(abs(depth - want.depth) for depth in one.depths) > PENETRATION_TOLERANCE_MM:
         yield f"depth {shown.bare(want.depth)}"
     if abs(one.z_from - want.z_from) > Z_TOLERANCE_MM:

@@ -59,15 +59,14 @@ def _feed_rows(plan: Plan, motion: Motion, line: Timeline) -> list[Row]:
     if not feeds:
         return []
     per_minute = motion.dialect.feed == "per minute"
-    written = "; F words are feeds a minute" if per_minute else ""
-    return [Row("Feed", _feeds(plan, feeds), f"along Z, a turn of the work{written}")]
+    written = "; F words are feeds per minute" if per_minute else ""
+    return [Row("Feed", _feeds(plan, feeds), f"along Z, per revolution of the work{written}")]
 
 
 def _infeed_row(plan: Plan, line: Timeline) -> Row:
     infeeds = (s.feed_mm_per_rev for s in line.spans if s.phase == "infeed")
-    return Row(
-        "Infeed", _feeds(plan, {f for f in infeeds if f}), "of the slide, a turn of the work"
-    )
+    feeds = _feeds(plan, {f for f in infeeds if f})
+    return Row("Infeed", feeds, "of the slide, per revolution of the work")
 
 
 def _feeds(plan: Plan, values: Iterable[float]) -> str:
@@ -80,7 +79,7 @@ def _dwell_rows(plan: Plan, motion: Motion) -> list[Row]:
     if not dwells:
         return []
     turns = plan.job.process.dwell_revolutions
-    how = f"{turns} turn{'s' if turns > 1 else ''} wanted after each infeed"
+    how = f"{turns} revolution{'s' if turns > 1 else ''} wanted after each infeed"
     return [Row("Dwell", _some([f"{d:.3f} s" for d in dwells], MOST_DWELLS), how)]
 
 

@@ -66,7 +66,7 @@ def setting_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
         _z_row(plan),
         *_lead_in_rows(plan),
         _axis_row(plan),
-        Row("Rapids end at", f"X {clearance}"),
+        Row("Clearance X", f"X {clearance}", "rapids toward the work end here"),
         *_stand_rows(plan, dialect, form),
     )
     return Sheet("Tool setting", rows)
@@ -77,7 +77,7 @@ def _spacing_rows(plan: Plan) -> list[Row]:
     shown = Shown(plan.job.units)
     contact = plan.contact
     if plan.gap_mm is not None:
-        return [Row("Gap between the rolls", shown.length(plan.gap_mm), "set it first of all")]
+        return [Row("Gap between the rolls", shown.length(plan.gap_mm), "set it first")]
     if not TOOL_STYLES[plan.job.tool.style].pivots:
         return []
     sine = contact.half_spacing_mm / (contact.blank_radius_mm + contact.roll_radius_mm)
@@ -135,7 +135,7 @@ def _lead_in_rows(plan: Plan) -> list[Row]:
         Row(
             "Lead-in",
             "5° to 10°",
-            "for the trial strip turn the head so far towards the tailstock and touch off "
+            "for the trial strip turn the head this far toward the tailstock and touch off "
             f"X and Z as it stands; square it up at the stop, touch off again ({COMMON})",
         )
     ]
@@ -149,7 +149,7 @@ def _axis_row(plan: Plan) -> Row:
         "Axis to roll centre",
         f"{shown.bare(contact.touch_mm)} to {full}",
         "at contact and at full depth, across the slide"
-        + "; of the work as it gives way, which the slide follows" * plan.follows,
+        + "; the axis of the deflected work, with deflection compensation" * plan.follows,
     )
 
 

@@ -78,7 +78,7 @@ def _smaller_blank(plan: Plan) -> list[str]:
         return []
     blank = smaller[-1]
     return [
-        f"Or plan the job anew with the next smaller blank that closes, "
+        f"Or plan the job again with the next smaller blank that tracks, "
         f"{shown.length(blank.blank_diameter_mm)} with {blank.teeth} teeth; the knurled diameter "
-        "gets smaller with it."
+        "becomes smaller with it."
     ]

@@ -79,7 +79,7 @@ def deflection_chart(plan: Plan, curves: DeflectionCurves, description: str) -> 
     still.append(_curve("curve other", frame, upper, curves.other))
     still.append(_curve("curve gives", frame, lower, curves.deflection))
     still += z_scale(frame, span, lower.foot + 12.0, plan.job.units)
-    return Chart("How the work gives way (estimate)", description, WIDE, frame.height, tuple(still))
+    return Chart("Deflection of the work (estimate)", description, WIDE, frame.height, tuple(still))
 
 
 def _panels(curves: DeflectionCurves) -> tuple[_Panel, _Panel]:
@@ -91,7 +91,7 @@ def _panels(curves: DeflectionCurves) -> tuple[_Panel, _Panel]:
     most = max(*curves.deflection.value_mm, 0.0)
     return (
         _Panel("penetration", 44.0, 220.0, deepest * HEADROOM, most=4),
-        _Panel("the work gives way by", 318.0, 120.0, most * HEADROOM or FLAT_MM, most=3),
+        _Panel("deflection of the work", 318.0, 120.0, most * HEADROOM or FLAT_MM, most=3),
     )
 
 

@@ -85,7 +85,7 @@ def _rolls(plan: Plan, frame: Frame) -> Iterator[Shape]:
 def _description(plan: Plan) -> str:
     shown = Shown(plan.job.units)
     contact = plan.contact
-    whose = "axis of the work as it gives way" if plan.follows else "axis"
+    whose = "axis of the deflected work" if plan.follows else "axis"
     full = shown.length(contact.centre_mm(plan.penetration_mm))
     where = f"{shown.bare(contact.touch_mm)} from the {whose} at contact, {full} at full depth"
     if not contact.half_spacing_mm:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from knurlcam.plan.model import Plan
-from knurlcam.review.views.frame import LABEL_STEP, LABEL_WIDTH, TEXT, WIDE, Frame, View, between
+from knurlcam.review.views.frame import LABEL_STEP, TEXT, WIDE, Frame, View, between
 from knurlcam.review.views.scale import FOOT, unit_of, z_scale
 from knurlcam.review.views.scene import Scene
 from knurlcam.review.views.shapes import Shape, circle, line, polygon, rectangle, text
@@ -32,8 +32,11 @@ LEFT_MARGIN, RIGHT_MARGIN = 34.0, 150.0
 ROLL_HEIGHT = 9
 """Height of the rolls' face where it moves [drawing units]"""
 
+LETTER_WIDTH = 14.5
+"""Width of a letter of a label on a small screen, rather more than less [drawing units]"""
+
 MOST_NUMBERS = 8
-"""Passes that are numbered at most: more cannot be told apart on a small screen."""
+"""Passes that are numbered at most: more cannot be distinguished on a small screen."""
 
 STILL_MM = 1e-6
 """A length shorter than this is none [mm]"""
@@ -128,7 +131,7 @@ def _metal(scene: Scene, frame: Frame) -> Iterator[Shape]:
     yield line("hint", (0, full), (end, full))
     yield text("end small label", (min(end, WIDE - 140.0) - 8, surface - 6), "blank surface")
     knurl_end = frame.along(plan.line_mm)
-    yield text("small", (knurl_end + 8, frame.height - 50), "line")
+    yield text("small", (knurl_end + 8, frame.height - 50), "end of the knurl")
     yield line("limit", (knurl_end, 6), (knurl_end, full + 20))
     if plan.job.knurl.start > 0.0:
         x = frame.along(-plan.job.knurl.start)
@@ -151,7 +154,7 @@ def _faces(scene: Scene, frame: Frame) -> Iterator[Shape]:
     lefts = [scene.left(z) for s in touching for z in (s.z0, s.z1)]
     rows = [("start", scene.left(touching[0].z0))]
     if max(lefts) - min(lefts) > STILL_MM:
-        rows.append(("farthest in", min(lefts)))
+        rows.append(("at the end of the knurl", min(lefts)))
     returns = [scene.left(s.z1) for s in touching if s.phase == "tailstock"]
     if returns:
         rows.append(("return", max(returns)))
@@ -162,7 +165,8 @@ def _faces(scene: Scene, frame: Frame) -> Iterator[Shape]:
         yield rectangle("face", (x1, y), (x2, y + 24))
         if over > STILL_MM:
             name += f", {Shown(scene.plan.job.units).bare(over)} over"
-        middle = between((x1 + x2) / 2, LABEL_WIDTH / 2, WIDE - LABEL_WIDTH / 2)
+        half = len(name) * LETTER_WIDTH / 2
+        middle = between((x1 + x2) / 2, half, WIDE - half)
         yield text("mid small label", (middle, y + 18), name)
 
 

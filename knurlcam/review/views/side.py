@@ -58,7 +58,7 @@ def side_view(plan: Plan, line: Timeline) -> View:
         title="The work and the roll, to scale",
         description=(
             f"The work is {shown.length(2 * scene.blank)} in diameter; the knurl runs from Z "
-            f"{shown.length(-plan.job.knurl.start)} to the line at Z {shown.length(plan.line_mm)}."
+            f"{shown.length(-plan.job.knurl.start)} to its end at Z {shown.length(plan.line_mm)}."
         ),
         frame=frame,
         still=still,
@@ -154,7 +154,7 @@ def _clearance(scene: Scene, extent: Extent) -> Iterator[Shape]:
     y = frame.across(scene.edge(scene.plan.clearance_x_mm))
     yield line("hint", (frame.along(extent.z_lo), y), (frame.along(scene.face), y))
     x = max(frame.along(scene.plan.line_mm) - 10, LABEL_WIDTH)
-    yield text("end small label", (x, y - 6), "rapids end here")
+    yield text("end small label", (x, y - 6), "clearance X")
 
 
 def _names(scene: Scene, extent: Extent) -> Iterator[Shape]:
@@ -162,8 +162,9 @@ def _names(scene: Scene, extent: Extent) -> Iterator[Shape]:
     plan, frame = scene.plan, extent.frame
     first = frame.height - BELOW + TEXT * 1.2
     second = first + LABEL_STEP
-    yield text("end small", (max(frame.along(plan.line_mm) + 2, 60.0), first), "line")
-    yield text("small", (frame.along(0.0) + 4, first), "Z0")
+    x = max(frame.along(plan.line_mm) + 2, LABEL_WIDTH)
+    yield text("end small", (x, first), "end of the knurl")
+    yield text("small", (max(frame.along(0.0), x) + 4, first), "Z0")
     holder = "driven centre" if plan.job.holding.method == "between centres" else "chuck"
     where = f" at Z {Shown(plan.job.units).length(-plan.job.part.length)}" if extent.cut else ""
     yield text("small", (6, second), holder + where)

@@ -154,7 +154,7 @@ def knurl_shapes(scene: Scene, frame: Frame) -> Iterator[Shape]:
 
 
 def _hatch(scene: Scene, frame: Frame, band: _Band) -> str:
-    """Return lines as the teeth run; of a fine pitch, as many as can be told apart."""
+    """Return lines as the teeth run; of a fine pitch, as many as can be distinguished."""
     knurl = scene.plan.knurl
     form = forms()[knurl.form]
     pitch = max(knurl.pitch_mm * frame.kx, FINEST_HATCH)
