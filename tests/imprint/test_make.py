@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import math
 import os
-import subprocess
-import sys
-import textwrap
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,11 +11,9 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from knurlcam import CannotBeDoneError, InputError, read_program
+from knurlcam import CannotBeDoneError
 from knurlcam.imprint.height_map import surplus_of
 from knurlcam.imprint.make import Imprint
-from knurlcam.imprint.report import remarks_of
-from knurlcam.imprint.verdict import verdict_on
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from tests.support.jobs import REMOVE
 
@@ -30,7 +24,6 @@ VOLUME_KEPT = 0.005
 
 MOST_SHIFT_MM = 0.002
 """How far the map may be shifted at the end to make up for what volume is off."""
-
 
 FORMS: list[tuple[str, dict[str, Any]]] = [
     ("RAA", {}),
@@ -135,7 +128,7 @@ def test_the_handbooks_138_teeth_double_on_one_inch_and_close_on_0_996() -> None
 
     It takes 138 teeth and a blank of 0.996 inch.
     """
-    doubled = imprint_of({**HANDBOOK, "part.blank_diameter": 1.0})
+    doubled = imprint_of({**HANDBOOK, "part.blank_diameter": 1.0}, resolution_mm=0.05)
     assert doubled.course.natural_teeth == pytest.approx(138.56, abs=0.005)
     assert doubled.measures.double_impression > 0.5
     assert doubled.measures.teeth > 1.5 * 138
@@ -203,17 +196,37 @@ def of_hand(form: str, blank: float) -> Imprint:
     return imprint_of(changes)
 
 
-@settings(max_examples=60 if EXPLORING else 8, deadline=None)
-@given(
+MIRRORED = (
     st.integers(30, 80),
     st.sampled_from([0.8, 1.0, 1.6]),
     st.sampled_from([20.0, 30.0, 40.0]),
     st.floats(-0.03, 0.03),
 )
+"""Teeth, pitch [mm], helix [deg] and misfit [teeth] of a diagonal knurl."""
+
+
+@settings(max_examples=3, deadline=None)
+@given(*MIRRORED)
 def test_the_other_hand_is_the_mirror_image(
     teeth: int, pitch: float, helix: float, misfit: float
 ) -> None:
-    """But for its ends, where the last turn leaves off at one place round the work."""
+    refuse_unlike_hands(teeth, pitch, helix, misfit)
+
+
+@pytest.mark.long
+@settings(max_examples=60 if EXPLORING else 8, deadline=None)
+@given(*MIRRORED)
+def test_the_other_hand_is_the_mirror_image_of_many(
+    teeth: int, pitch: float, helix: float, misfit: float
+) -> None:
+    refuse_unlike_hands(teeth, pitch, helix, misfit)
+
+
+def refuse_unlike_hands(teeth: int, pitch: float, helix: float, misfit: float) -> None:
+    """Fail if left-hand grooves are not the mirror image of right-hand ones.
+
+    But for their ends, where the last turn leaves off at one place round the work.
+    """
 
     def made(form: str) -> Imprint:
         changes = {
@@ -271,14 +284,24 @@ def knurls(draw: st.DrawFn) -> tuple[dict[str, Any], float]:
     return changes, draw(st.floats(-0.5, 0.5))
 
 
-@settings(
-    max_examples=200 if EXPLORING else 25,
-    deadline=None,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
-)
+SLOW = [HealthCheck.too_slow, HealthCheck.filter_too_much]
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=SLOW)
 @given(knurls())
 def test_volume_is_kept_on_any_blank(drawn: tuple[dict[str, Any], float]) -> None:
-    changes, off = drawn
+    refuse_lost_metal(*drawn)
+
+
+@pytest.mark.long
+@settings(max_examples=200 if EXPLORING else 25, deadline=None, suppress_health_check=SLOW)
+@given(knurls())
+def test_volume_is_kept_on_many_blanks(drawn: tuple[dict[str, Any], float]) -> None:
+    refuse_lost_metal(*drawn)
+
+
+def refuse_lost_metal(changes: dict[str, Any], off: float) -> None:
+    """Fail if an imprint of a blank that is off by some teeth loses or gains metal."""
     try:
         made = Made(changes)
     except CannotBeDoneError:
@@ -300,219 +323,3 @@ def test_volume_is_kept_on_any_blank(drawn: tuple[dict[str, Any], float]) -> Non
 def imprint_depth(imprint: Imprint) -> float:
     """Return how deep the rolls stood at most [mm]"""
     return max(float(stay.at_left_mm.max()) for stay in imprint.course.stays)
-
-
-# -- the program's motion --------------------------------------------------------------------
-
-
-def test_it_is_the_program_that_is_shown_and_not_the_plan() -> None:
-    """Its last passes are made half as deep, in the text."""
-    made = Made({})
-    deepest = f"X{made.plan.passes[-1].x_diameter_mm:.3f}"
-    shallow = f"X{made.plan.passes[0].x_diameter_mm:.3f}"
-    edited = Made({}, (deepest, shallow))
-    found, planned = edited.imprint().measures, made.imprint().measures
-    assert found.tooth_height_mm < planned.tooth_height_mm - 0.03
-    assert found.knurled_diameter_mm < planned.knurled_diameter_mm - 0.03
-
-
-def test_a_program_that_stops_short_of_the_line_leaves_a_shorter_knurl() -> None:
-    short = Made({}, (r"Z-20\.000", "Z-17.000")).imprint()
-    assert short.measures.length_mm == pytest.approx(17.0, abs=0.1)
-
-
-def test_without_a_dwell_at_the_line_the_knurl_ends_unevenly() -> None:
-    """The edge of the rolls runs out along a thread of the feed's lead, 0.5 mm a turn."""
-    assert imprint_of().measures.runout_mm < 0.05
-    once = {"process.passes": 1, "process.clean_up": False}
-    hasty = Made(once, (r"(?m)^.*G04.*\n", ""))
-    assert 0.2 < hasty.imprint().measures.runout_mm < 0.6
-
-
-def test_the_face_prints_only_where_it_is_on_the_work() -> None:
-    surface = imprint_of().surface
-    assert surface.zs_mm[-1] == pytest.approx(0.0, abs=surface.dz_mm)
-    assert float(surface.height_mm[-1].min()) < -0.15
-    beyond = surface.zs_mm < -20.1
-    assert beyond.any()
-    assert not surface.height_mm[beyond].any()
-
-
-def test_work_that_gives_way_is_printed_less_deep() -> None:
-    """The roots follow what the deflection of the work leaves at the rolls' edges."""
-    made = Made({})
-    soft, stiff = made.imprint(stiff=False), made.imprint()
-    assert made.plan.estimate is not None
-    bending = made.plan.estimate.deflection
-    assert bending is not None
-    left, _ = bending.work.edges_mm(
-        made.plan.passes[-1].x_diameter_mm / 2.0 + made.plan.contact.datum_shift_mm, -20.0
-    )
-    at_the_line = int(np.searchsorted(soft.surface.zs_mm, -19.98))
-    root = -float(soft.surface.height_mm[at_the_line : at_the_line + 5].min())
-    assert root == pytest.approx(left, abs=0.001)
-    assert soft.measures.evenness < 0.95 < stiff.measures.evenness
-    assert soft.measures.knurled_diameter_mm < stiff.measures.knurled_diameter_mm
-
-
-def test_a_larger_blank_is_met_sooner_and_pressed_deeper() -> None:
-    on_plan = imprint_of()
-    plan = on_plan.rolling.plan
-    larger = imprint_of(None, blank_diameter_mm=plan.blank_diameter_mm + 0.006)
-    assert larger.measures.double_impression < 0.1
-    deeper = -float(larger.surface.height_mm.min()) + float(on_plan.surface.height_mm.min())
-    assert deeper == pytest.approx(0.003, abs=0.0005)
-
-
-def test_what_rolls_do_that_come_back_half_a_tooth_off_is_seen() -> None:
-    strip = {"process.trial_strip": True, "knurl.length": 30.0, "part.length": 80.0}
-    made = Made(strip)
-    worst, found = made.imprint(), made.imprint(return_teeth=0.0)
-    assert len(worst.course.stays) == 2
-    assert len(worst.course.tracks) == 2
-    assert found.course.tracks != worst.course.tracks
-    assert found.measures.double_impression < 0.02 < worst.measures.double_impression
-    # ... in the strip, and nowhere else
-    crest = worst.surface.height_mm.max(axis=1)
-    outside = worst.surface.zs_mm < -20.0
-    assert crest[outside].max() == pytest.approx(found.surface.height_mm.max(), abs=0.002)
-
-
-def test_points_that_are_dragged_along_the_work_wipe_their_pits_out() -> None:
-    """A roll of points cannot screw along two crossing families: it may only plunge."""
-    made = Made({**PLUNGED, "knurl.callout": "DIN 82 RGV 1.0", "knurl.length": 10.0})
-    retract = made.text.index(f"X{made.plan.clearance_x_mm:.3f}", made.text.index("G04"))
-    block = made.text.rindex("\n", 0, retract) + 1
-    dragged = made.text[:block] + "N999 G01 Z-14. F0.3\n" + made.text[block:]
-    made.motion = read_program(dragged)
-    assert made.imprint().measures.double_impression > 0.3
-
-
-# -- what it comes to ------------------------------------------------------------------------
-
-
-def test_rolls_pressed_deeper_than_their_teeth_have_room_for_are_not_called_clean() -> None:
-    made = Made({})
-    deep = f"X{made.plan.passes[-1].x_diameter_mm:.3f}"
-    edited = Made({}, (deep, "X23.900")).imprint()
-    assert verdict_on(edited) == "pressed too deep"
-    assert any("stall, break, or bend the work" in said for said in remarks_of(edited))
-    assert verdict_on(made.imprint()) == "clean"
-
-
-def test_a_knurl_far_lower_than_planned_is_not_called_clean() -> None:
-    soft = Made({"part.length": 300.0, "process.accept": ["bends-the-work"]})
-    shallow = soft.imprint(stiff=False)
-    assert verdict_on(shallow) == "single prints, but shallow"
-    assert any("instead of the planned" in said for said in remarks_of(shallow))
-    assert verdict_on(soft.imprint()) == "clean"
-
-
-def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
-    """A plunge of five turns, each of which prints a third of a tooth beside the last."""
-    made = Made(
-        {**PLUNGED, "knurl.callout": "DIN 82 RGE 1.0", "process.infeed_rate": "0.02 mm/rev"}
-    )
-    told = remarks_of(made.imprint(capture=0.01))[0]
-    assert "never track" in told
-
-
-# -- what cannot be ---------------------------------------------------------------------------
-
-
-def test_a_program_that_never_touches_the_work_has_no_imprint() -> None:
-    with pytest.raises(CannotBeDoneError) as caught:
-        Made({}).imprint(blank_diameter_mm=20.0)
-    assert caught.value.refusals[0].code == "never-touches"
-    assert "20.000 mm" in str(caught.value)
-
-
-def test_a_blank_that_the_rolls_would_meet_in_a_rapid_is_refused() -> None:
-    """Two rolls stand nearer than their slide's clearance: they touch 0.28 mm sooner."""
-    made = Made({})
-    contact, shift = made.plan.contact, made.plan.contact.datum_shift_mm
-    clear = made.plan.clearance_x_mm / 2.0 + shift
-    touched = 2.0 * (math.hypot(clear, contact.half_spacing_mm) - contact.roll_radius_mm)
-    assert made.imprint(blank_diameter_mm=touched - 0.01).held_off_mm > 0.0
-    with pytest.raises(CannotBeDoneError, match=r"rapid to X 28\.626 mm") as caught:
-        made.imprint(blank_diameter_mm=touched + 0.01)
-    assert caught.value.refusals[0].code == "met-in-rapid"
-
-
-def test_points_that_were_dragged_along_the_work_are_not_called_clean() -> None:
-    changes = {**PLUNGED, "knurl.callout": "DIN 82 RGE 1.0", "part.blank_diameter": 24.63}
-    made = Made(changes)
-    retract = made.text.index(f"X{made.plan.clearance_x_mm:.3f}", made.text.index("G04"))
-    block = made.text.rindex("\n", 0, retract) + 1
-    for z in ("-8.5", "-30."):
-        dragged = made.text[:block] + f"N999 G01 Z{z} F0.5\n" + made.text[block:]
-        made.motion = read_program(dragged)
-        imprint = made.imprint()
-        assert verdict_on(imprint) == "dragged along the work"
-        assert any("wipe out their own print" in said for said in remarks_of(imprint))
-
-
-def test_a_program_that_does_not_say_where_it_starts_has_no_imprint() -> None:
-    made = Made({}, ("G90", "G91"))
-    with pytest.raises(CannotBeDoneError, match="place-not-known"):
-        made.imprint()
-
-
-def test_a_program_that_never_ends_is_refused_and_not_followed() -> None:
-    made = Made({"process.feed": "0.4 mm/rev"}, (r"F0\.400", "F0.00001"))
-    with pytest.raises(CannotBeDoneError, match="too-many-turns"):
-        made.imprint()
-
-
-def test_a_map_that_does_not_fit_in_memory_is_refused_with_one_that_fits() -> None:
-    made = Made({})
-    with pytest.raises(InputError) as caught:
-        made.imprint(resolution_mm=1e-5)
-    told = caught.value
-    assert told.key == "resolution"
-    assert "GiB" in told.problem
-    fits = float(told.expected.split()[0])
-    assert 1e-5 < fits < 0.02
-
-
-def test_a_map_too_coarse_to_see_the_teeth_is_refused() -> None:
-    made = Made({})
-    with pytest.raises(InputError, match="too coarse") as caught:
-        made.imprint(resolution_mm=0.13)
-    assert caught.value.expected is not None
-    assert caught.value.expected.startswith("0.125 mm")
-    assert made.imprint(resolution_mm=0.125).measures.teeth == 67
-
-
-def test_the_resolution_that_is_offered_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("knurlcam.imprint.grid._memory_bytes", lambda: 200_000_000)
-    made = Made({})
-    with pytest.raises(InputError) as caught:
-        made.imprint(resolution_mm=0.005)
-    fits = float(caught.value.expected.split()[0])
-    assert made.imprint(resolution_mm=fits).measures.teeth == 67
-
-
-def test_memory_stays_below_four_maps() -> None:
-    """Counted in a process of its own, by what the system says it took at most."""
-    code = textwrap.dedent("""
-        import resource, sys
-        sys.path[:0] = sys.argv[1:]
-        from tests.support.imprints import Made
-        import knurlcam.imprint.measures
-        made = Made({"knurl.length": 40.0, "part.length": 100.0})
-        made.imprint(resolution_mm=0.12)
-        def peak():
-            return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
-        before = peak()
-        surface = made.imprint(resolution_mm=0.008).surface
-        print((peak() - before) / surface.height_mm.nbytes)
-    """)
-    here = Path(__file__).resolve().parent
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(here), str(here.parent)],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert float(done.stdout) < 4.0

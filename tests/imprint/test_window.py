@@ -28,6 +28,12 @@ from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from tests.support.jobs import REMOVE, base_job
 
 JOBS = sorted((Path(__file__).resolve().parents[2] / "samples").glob("*.toml"))
+FEW = ("dowel-pin", "focus-knob", "slow-motion-handle", "trimmer-rod")
+"""Of which the suite tries these: the third has a trial strip, the last deflects."""
+
+SOME_JOBS = [
+    pytest.param(j, id=j.stem, marks=() if j.stem in FEW else pytest.mark.long) for j in JOBS
+]
 
 
 @cache
@@ -126,8 +132,22 @@ def of_form(form: str) -> Made:
     )
 
 
-@pytest.mark.parametrize("misfit", [-0.5, -0.33, 0.0, 0.45, 0.5])
-@pytest.mark.parametrize("form", ["RAA", "RBR", "RGE", "RGV", "RKE", "RKV"])
+SOME_MISFITS = {"RAA": (-0.33, 0.0), "RBR": (0.0, 0.5), "RKV": (-0.33, 0.45)}
+"""Teeth by which a blank is off that the suite tries of a form: 0 and a half of any other."""
+
+
+def forms_and_misfits() -> list[Any]:
+    """Return every form on blanks that are off by so many teeth, most of them marked long."""
+    return [
+        pytest.param(
+            form, off, marks=() if off in SOME_MISFITS.get(form, (0.0, 0.5)) else pytest.mark.long
+        )
+        for form in ("RAA", "RBR", "RGE", "RGV", "RKE", "RKV")
+        for off in (-0.5, -0.33, 0.0, 0.45, 0.5)
+    ]
+
+
+@pytest.mark.parametrize(("form", "misfit"), forms_and_misfits())
 def test_it_says_what_the_map_says(form: str, misfit: float) -> None:
     """Of prints in each other's gaps both see that there are more than the rolls have teeth."""
     made = of_form(form)
@@ -152,12 +172,12 @@ def test_a_pattern_that_is_dragged_along_the_work_is_not_clean(form: str) -> Non
     made = of_form(form)
     retract = made.text.index(f"X{made.plan.clearance_x_mm:.3f}", made.text.index("G04"))
     block = made.text.rindex("\n", 0, retract) + 1
-    dragged = made.text[:block] + "N999 G01 Z-14. F0.3\n" + made.text[block:]
+    dragged = made.text[:block] + "N999 G01 Z-14. F0.7\n" + made.text[block:]
     motion = read_program(dragged)
     line = time_line(motion, made.plan)
     blank = made.plan.blank_diameter_mm
     told = double_impression(Rolling(made.plan, blank, stiff=True), line)
-    imprint = make_imprint(made.plan, motion, stiff=True)
+    imprint = make_imprint(made.plan, motion, stiff=True, resolution_mm=0.05)
     seen = measure(imprint.surface, asked_of(made.plan.knurl, imprint.course)).double_impression
     assert min(told, seen) > CLEAN
 
@@ -187,7 +207,7 @@ def test_a_blank_that_the_rolls_do_not_reach_says_so() -> None:
     assert found.blanks[-1].double_impression is not None
 
 
-@pytest.mark.parametrize("job", JOBS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("job", SOME_JOBS)
 def test_a_samples_planned_blank_is_in_its_window_if_and_only_if_it_is_clean(job: Path) -> None:
     plan = make_plan(Job.load(job))
     line = time_line(read_program(write_program(lay_out(plan))), plan)

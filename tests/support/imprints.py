@@ -32,6 +32,11 @@ PLUNGED: dict[str, Any] = {
 """One roll that goes straight in."""
 
 
+CELLS_A_PITCH = 25.0
+"""Cells to a pitch of a test's map [-]: a quarter of the cells of the command's map, for teeth,
+depths and diameters do not depend on it."""
+
+
 class Made:
     """A job on its way to the work.
 
@@ -55,7 +60,9 @@ class Made:
         return time_line(self.motion, self.plan)
 
     def imprint(self, **more: Any) -> Imprint:
-        return make_imprint(self.plan, self.motion, **{"stiff": True, **more})
+        """Return the imprint on rigid work, on a map of half the command's resolution."""
+        coarse = {"resolution_mm": self.plan.knurl.pitch_mm / CELLS_A_PITCH}
+        return make_imprint(self.plan, self.motion, **{"stiff": True, **coarse, **more})
 
 
 @cache
