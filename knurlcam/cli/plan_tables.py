@@ -18,7 +18,7 @@ from knurlcam.units.show import show, show_about, show_down
 if TYPE_CHECKING:
     from knurlcam.imprint.window import PredictedImprint
     from knurlcam.plan.remarks import Note
-    from knurlcam.shop.fill import RollMatch
+    from knurlcam.shop.match import RollMatch
 
 __all__ = ["print_plan", "print_predicted_imprint"]
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from knurlcam.data.caches import kept_until_cleared
+from knurlcam.data.knurls import forms
 from knurlcam.data.rows import Row, by_letters, read_table
 from knurlcam.errors import nearest
 
 __all__ = [
     "Roll",
     "RollSet",
+    "helical_rolls",
     "roll_sets",
     "rolls",
 ]
@@ -67,16 +70,36 @@ def roll_sets(form: str) -> tuple[RollSet, ...]:
     Raises:
         InputError: if no set makes that form.
     """
-    table = read_table("rolls.toml")
-    known_rolls = tuple(rolls())
-    every = [_roll_set(row, known_rolls) for row in table.rows("roll_set")]
+    every = _every_set()
     found = tuple(row for row in every if row.form == form)
     if not found:
         known = dict.fromkeys(row.form for row in every)
-        raise table.fault(
+        raise read_table("rolls.toml").fault(
             "roll_set", "no rolls make this form", form, "a form of knurl", nearest(form, known)
         )
     return found
+
+
+@kept_until_cleared()
+def _every_set() -> tuple[RollSet, ...]:
+    known_rolls = tuple(rolls())
+    return tuple(_roll_set(row, known_rolls) for row in read_table("rolls.toml").rows("roll_set"))
+
+
+@kept_until_cleared()
+def helical_rolls() -> Mapping[str, float]:
+    """Return the usual helix of each roll with helical teeth, by its letters [degrees].
+
+    Such a roll makes a helical form as it stands, without being swivelled, so its helix is the
+    form's: neither stands in the table of rolls again.
+    """
+    found: dict[str, float] = {}
+    for roll in rolls():
+        for made in _every_set():
+            form = forms().get(made.form)
+            if roll in made.rolls and not made.swivelled and form is not None and form.helical:
+                found.setdefault(roll, form.helix_deg)
+    return MappingProxyType(found)
 
 
 def _roll(row: Row) -> tuple[Row, Roll]:

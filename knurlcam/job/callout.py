@@ -24,19 +24,18 @@ How the open questions of shop language are answered here:
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
-from types import MappingProxyType
 from typing import Literal, NoReturn, get_args
 
 from knurlcam.data.caches import kept_until_cleared
 from knurlcam.data.knurls import trade_tpi
 from knurlcam.errors import InputError, nearest
+from knurlcam.job.limits import LIMITS
 from knurlcam.text import shortened
 
 __all__ = [
-    "LIMITS",
     "Callout",
     "CalloutError",
     "Purpose",
@@ -50,19 +49,6 @@ Purpose = Literal["grip", "appearance", "press fit"]
 
 MOST_CHARACTERS = 200
 
-#: Lowest and highest value of each figure: pitch [mm], teeth per inch,
-#: diametral pitch [1/in], angles [deg]. They are knurlcam's own, set well
-#: outside the pitches in use (0.5 to 1.6 mm in DIN 82, 14 to 33 TPI and 64 to
-#: 160 DP), so that a slipped decimal sign is caught.
-LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {
-        "pitch": (0.1, 6.0),
-        "tpi": (4.0, 250.0),
-        "dp": (12.0, 800.0),
-        "helix": (0.0, 60.0),  # both excluded
-        "profile": (60.0, 120.0),
-    }
-)
 
 _FIGURES = {
     "pitch": "pitch of {} mm",

@@ -23,7 +23,7 @@ from knurlcam.job.fields import (
     Length,
     Section,
 )
-from knurlcam.job.limits import MAX_LENGTH_MM
+from knurlcam.job.limits import LIMITS, MAX_LENGTH_MM, bounds
 
 __all__ = [
     "Knurl",
@@ -46,36 +46,32 @@ class Knurl(Section):
     )
     pitch: Length | None = Field(
         None,
-        ge=0.1,
-        le=6.0,
+        **bounds("pitch"),
         description="Pitch measured across the teeth",
         json_schema_extra=UNIT_LENGTH,
     )
     tpi: Figure | None = Field(
         None,
-        ge=4,
-        le=250,
+        **bounds("tpi"),
         description="Teeth per inch measured across the teeth",
         json_schema_extra={"unit": "1/inch"},
     )
     diametral_pitch: Figure | None = Field(
         None,
-        ge=12,
-        le=800,
+        **bounds("dp"),
         description="Diametral pitch (ASME B94.6)",
         json_schema_extra={"unit": "1/inch"},
     )
     helix: Angle | None = Field(
         None,
         ge=0,
-        lt=60,
+        lt=LIMITS["helix"][1],
         description="Helix angle; 30 degrees for RBL, RBR, RGE, RGV unless given",
         json_schema_extra=UNIT_ANGLE,
     )
     profile_angle: Angle | None = Field(
         None,
-        ge=60,
-        le=120,
+        **bounds("profile"),
         description="Profile angle of the teeth; 90 degrees unless given",
         json_schema_extra=UNIT_ANGLE,
     )

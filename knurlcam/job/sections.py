@@ -41,6 +41,7 @@ from knurlcam.job.materials import (
     OwnMaterial,
 )
 from knurlcam.job.steps import STEPS_AGREE_MM, Steps, steps_text
+from knurlcam.mechanics.knurl import LEAST_FULLNESS
 
 __all__ = [
     "TAILSTOCKS",
@@ -214,7 +215,7 @@ class Process(Section):
     )
     fullness: Figure | None = Field(
         None,
-        ge=0.3,
+        ge=LEAST_FULLNESS,
         le=1.0,
         description="Wanted tooth height over the height of the full profile; 0.95 unless given",
         json_schema_extra=NO_UNIT,

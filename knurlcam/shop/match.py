@@ -1,0 +1,308 @@
+"""Which tools and rolls of a shop make a job's knurl.
+
+A tool takes each set of rolls with as many rolls as it holds and, where the tool says a roll
+diameter or a face width, of that size; ``mounted`` narrows them down by name. Where it is an
+empty list, the tool holds rolls of its own, and what it says of them is taken as it stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from pydantic import (
+    ConfigDict,
+    Field,
+    ValidationError,
+)
+
+from knurlcam.data.rolls import roll_sets
+from knurlcam.errors import CannotBeDoneError, InputError, Refusal
+from knurlcam.job.fields import InUnits
+from knurlcam.job.geometry import called_geometry
+from knurlcam.job.knurl import Knurl
+from knurlcam.job.model import Job
+from knurlcam.job.problems import JobFileError, problems_of
+from knurlcam.mechanics.tool_styles import TOOL_STYLES
+from knurlcam.plan.planner import make_plan
+from knurlcam.shop.file import Rolls
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.quantities import parse_quantity
+from knurlcam.units.show import show
+
+__all__ = ["Asked", "RollMatch", "Trial", "pick", "refuse_own_faults", "trials"]
+
+PITCH_MATCH = 0.005
+"""Share of the pitch by which rolls may differ from the knurl and still make it [-]."""
+
+ANGLE_MATCH_DEG = 0.01
+"""Degrees by which two angles may differ and still be the same, but for rounding [deg]."""
+
+SIZE_MATCH_MM = 0.01
+"""Millimetres by which two sizes may differ, one rounded from the other's unit [mm]."""
+
+
+class Asked(NamedTuple):
+    """A job without its tool, to be tried with those of a shop.
+
+    Attributes:
+        data: The job's keys but for its tool.
+        own: What the job itself says of its tool.
+        where: The job's name for messages.
+        shop: The shop file's name for messages.
+    """
+
+    data: Mapping[str, Any]
+    own: Mapping[str, Any]
+    where: str | None
+    shop: str
+
+    @property
+    def units(self) -> Units:
+        """The job's units."""
+        return "inch" if self.data.get("units") == "inch" else "mm"
+
+
+class RollMatch(NamedTuple):
+    """Whether a tool with rolls of the shop can make a job's callout.
+
+    Attributes:
+        tool: The tool's name.
+        rolls: The rolls' name; empty where the tool itself says what it holds.
+        suits: Whether they can.
+        why: If not, why not.
+    """
+
+    tool: str
+    rolls: str
+    suits: bool
+    why: str
+
+
+class _Called(InUnits):
+    """The part of a job that says which knurl is asked for."""
+
+    model_config = ConfigDict(extra="ignore")
+    knurl: Knurl = Field(description="The knurl")
+
+
+class Trial(NamedTuple):
+    """A tool with rolls, tried on a job.
+
+    Attributes:
+        match: What came out.
+        tool: The keys of the job's tool.
+        makes: Whether the rolls make the knurl, though the plan may be refused.
+        faults: Why the tool's keys are not those of a tool.
+    """
+
+    match: RollMatch
+    tool: Mapping[str, Any]
+    makes: bool = False
+    faults: tuple[InputError, ...] = ()
+
+
+def pick(
+    asked: Asked,
+    tools: Mapping[str, Mapping[str, Any]],
+    rolls: Mapping[str, Rolls],
+    *,
+    named: bool,
+) -> Trial:
+    """Return the first tool that can do the job, else the first that makes the knurl.
+
+    The plan of the latter says what stands in the way, in its own words and codes.
+
+    Args:
+        asked: The job.
+        tools: Tools by name, quantities as text.
+        rolls: Rolls by name.
+        named: Whether the job names its tool, so that what is wrong with it is wrong with the job.
+
+    Raises:
+        JobFileError: if the tool that the job names is not valid with the job's own keys.
+        CannotBeDoneError: if none makes the knurl.
+    """
+    tried: list[Trial] = []
+    for trial in trials(asked, tools, rolls):
+        if trial.match.suits:
+            return trial
+        tried.append(trial)
+    for trial in tried:
+        if trial.makes:
+            return trial
+    faults = next((t.faults for t in tried if t.faults), ())
+    if named and faults:
+        raise JobFileError(faults)
+    raise _none_suits(asked, tried)
+
+
+def _none_suits(asked: Asked, tried: Sequence[Trial]) -> CannotBeDoneError:
+    reasons = "; ".join(
+        f"{m.tool}{' with ' + m.rolls if m.rolls else ''}: {m.why}" for m, *_ in tried
+    )
+    problem = (
+        f"none of the tools and rolls in {asked.shop} can do this job, which needs "
+        f"{_needed(asked.data)}; {reasons}"
+    )
+    refusal = Refusal("no-rolls-in-shop", problem, "tool", source="the shop file")
+    return CannotBeDoneError([refusal], asked.where)
+
+
+def trials(
+    asked: Asked, tools: Mapping[str, Mapping[str, Any]], rolls: Mapping[str, Rolls]
+) -> Iterator[Trial]:
+    """Try each tool with each set of rolls that it takes, in the file's order."""
+    for tool_name, tool in tools.items():
+        entry = {k: v for k, v in tool.items() if k != "mounted"}
+        mounted = tool.get("mounted")
+        names = list(rolls) if mounted is None else list(mounted)
+        if not names or asked.own.keys() >= {"roll_diameter", "face_width"}:
+            match = RollMatch(tool_name, "", True, "")
+            yield _tried(asked, match, {**entry, **asked.own}, None)
+            continue
+        for name in names:
+            kept = rolls[name]
+            match = RollMatch(tool_name, name, True, "")
+            merged = {**entry, **_with_rolls(kept), **asked.own}
+            why = _does_not_go_in(kept, entry, asked.own, asked.units)
+            yield _no(match, merged, why) if why else _tried(asked, match, merged, kept)
+
+
+def _no(
+    match: RollMatch,
+    tool: Mapping[str, Any],
+    why: str,
+    *,
+    makes: bool = False,
+    faults: tuple[InputError, ...] = (),
+) -> Trial:
+    return Trial(match._replace(suits=False, why=why), tool, makes, faults)
+
+
+def _tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls | None) -> Trial:
+    """Say whether the job can be planned with a tool, and with rolls of the shop in it."""
+    try:
+        job = Job.model_validate({**asked.data, "tool": tool})
+    except ValidationError as error:
+        return _not_valid(asked, match, tool, error)
+    why = _other_knurl(job, kept) if kept is not None else ""
+    if why:
+        return _no(match, tool, why)
+    try:
+        make_plan(job)
+    except CannotBeDoneError as error:
+        return _no(match, tool, error.refusals[0].message, makes=True)
+    return Trial(match, tool, makes=True)
+
+
+def _not_valid(
+    asked: Asked, match: RollMatch, tool: Mapping[str, Any], error: ValidationError
+) -> Trial:
+    """Say what is wrong with a tool's keys; raise what is wrong with the job's own."""
+    source = f"{asked.where or 'the job'} with tool {match.tool!r} of {asked.shop}"
+    problems = problems_of(error, Job, source)
+    _raise_faults(_own_faults(problems_of(error, Job, asked.where), asked.own))
+    first = problems[0]
+    if first.key == "tool.rolls":
+        return _no(match, tool, first.problem)
+    return _no(match, tool, f"{first.key}: {first.problem}", faults=problems)
+
+
+def refuse_own_faults(asked: Asked) -> None:
+    """Refuse what is wrong in a job whatever tool the shop gives it.
+
+    Raises:
+        JobFileError: naming the job's own keys that are wrong.
+    """
+    try:
+        Job.model_validate({**asked.data, "tool": asked.own})
+    except ValidationError as error:
+        _raise_faults(_own_faults(problems_of(error, Job, asked.where), asked.own))
+
+
+def _other_knurl(job: Job, kept: Rolls) -> str:
+    """Return what of the rolls is not the knurl's; empty if nothing."""
+    knurl = called_geometry(job.knurl.asked, swivelled=job.tool.swivelled)
+    helix = kept.helix_deg(knurl.helix_deg)
+    pitch = kept.pitch_mm(helix, swivelled=job.tool.swivelled)
+    if abs(pitch - knurl.pitch_mm) > PITCH_MATCH * knurl.pitch_mm:
+        return (
+            f"pitch {show(pitch, Kind.LENGTH, job.units)}, the knurl needs "
+            f"{show(knurl.pitch_mm, Kind.LENGTH, job.units)}"
+        )
+    if abs(kept.profile_angle - knurl.profile_deg) > ANGLE_MATCH_DEG:
+        return f"profile {kept.profile_angle:g}°, the knurl needs {knurl.profile_deg:g}°"
+    swivelled_flat = job.tool.swivelled and not knurl.helix_deg
+    if not swivelled_flat and abs(helix - knurl.helix_deg) > ANGLE_MATCH_DEG:
+        return f"helix {helix:g}°, the knurl needs {knurl.helix_deg:g}°"
+    return ""
+
+
+def _with_rolls(kept: Rolls) -> dict[str, Any]:
+    """Return the keys of a job's tool that rolls in it give."""
+    texts = kept.model_dump(mode="json")
+    return {
+        "roll_diameter": texts["roll_diameter"],
+        "face_width": texts["face_width"],
+        "rolls": list(kept.forms),
+        "bevelled_rolls": kept.bevelled,
+    }
+
+
+def _does_not_go_in(
+    kept: Rolls, entry: Mapping[str, Any], own: Mapping[str, Any], units: Units
+) -> str:
+    """Return why rolls do not go into a tool with what a job says of it; empty if they do."""
+    tool = {**entry, **own}
+    style = tool.get("style")
+    row = TOOL_STYLES.get(str(style))
+    if row is not None and len(kept.forms) != row.rolls:
+        return f"a {style} holds {row.rolls} roll(s), not {len(kept.forms)}"
+    for key, called in (("roll_diameter", "diameter"), ("face_width", "width")):
+        if key not in tool:
+            continue
+        size, wanted = getattr(kept, key), parse_quantity(tool[key], Kind.LENGTH, units)
+        if abs(size - wanted) > SIZE_MATCH_MM:
+            asks = "the job asks for" if key in own else "the tool takes"
+            here, there = (show(x, Kind.LENGTH, units) for x in (size, wanted))
+            return f"rolls of {called} {here}, {asks} {there}"
+    if "rolls" in own:
+        wanted_forms = _forms_in(own["rolls"])
+        if wanted_forms and sorted(wanted_forms) != sorted(kept.forms):
+            return f"rolls {' '.join(kept.forms)}, the job asks for {' '.join(wanted_forms)}"
+    return ""
+
+
+def _forms_in(given: Any) -> list[str]:
+    """Return the roll forms that a job's own ``tool.rolls`` names."""
+    return given.replace(",", " ").replace("+", " ").split() if isinstance(given, str) else given
+
+
+def _needed(data: Mapping[str, Any]) -> str:
+    """Return the rolls that a job's knurl needs, in words."""
+    asked = _Called.model_validate(data)
+    knurl = called_geometry(asked.knurl.asked)
+    sets = [
+        " ".join(s.rolls) + (" swivelled" if s.swivelled else "") for s in roll_sets(knurl.form)
+    ]
+    helix = f" and {knurl.helix_deg:g}° helix" if knurl.helix_deg else ""
+    return (
+        f"rolls {' or '.join(sets)} of {show(knurl.pitch_mm, Kind.LENGTH, asked.units)} pitch, "
+        f"{knurl.profile_deg:g}° profile{helix}"
+    )
+
+
+def _own_faults(problems: tuple[InputError, ...], own: Mapping[str, Any]) -> tuple[InputError, ...]:
+    """Return the problems that lie in what the job says itself."""
+
+    def is_own(key: str) -> bool:
+        section, _, rest = key.partition(".")
+        return section != "tool" or rest.split(".")[0] in own
+
+    return tuple(p for p in problems if is_own(p.key or ""))
+
+
+def _raise_faults(faults: tuple[InputError, ...]) -> None:
+    if faults:
+        raise JobFileError(faults)
