@@ -1,15 +1,21 @@
-"""A dialect's template carried out: the sandbox, and limits on time and on what is laid out.
+"""A dialect's template carried out: a short list of what it may hold, the sandbox, and limits.
 
-What a template may hold is looked through first (:mod:`knurlcam.gcode.grammar`); what is left,
-loops
-within loops, is counted while it runs.
+A template puts blocks in order and calculates nothing. It may come from a stranger, and must not
+read a file, hang, grow a text without end, or bring characters that steer a terminal. Three walls
+stand in its way, each for what the others let pass:
+
+* its nodes are those of a short list (no call, no arithmetic, no attribute but those of ``loop``);
+* Jinja's sandbox, with no globals and with filters of our own;
+* counts of steps and characters and a clock, for loops within loops can still go on and on.
+
+The first is :mod:`knurlcam.gcode.template_rules`; filters and counts are
+:mod:`knurlcam.gcode.template_values`.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import cached_property, lru_cache
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,32 +26,11 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import TEMPLATE, read_own, stamp_of, template_folder
-from knurlcam.gcode.grammar import COUNTED, VARIABLES, WORK, look_through
+from knurlcam.gcode.template_rules import check_and_guard
+from knurlcam.gcode.template_values import CHARACTERS, FILTERS, GUARDS, TESTS, WORK, Work, shown
 from knurlcam.text import plain
 
-__all__ = ["FILTERS", "TESTS", "lay_out_blocks"]
-
-
-class _Limit(NamedTuple):
-    """So much for a rendering, and so much more for each line that it is given."""
-
-    at_all: float
-    a_line: float
-
-    def of(self, lines: int) -> float:
-        return self.at_all + self.a_line * lines
-
-
-STEPS = _Limit(1_000_000, 100)
-"""Nodes of loops' bodies that are carried out, and characters of lines that are joined; some 10
-to 50 million take a second. The templates of the package take four a line."""
-
-CHARACTERS = _Limit(100_000, 300)
-"""Characters that are laid out, where a line has some 20: what comes out is read back, which takes
-much longer than laying it out."""
-
-SECONDS = _Limit(1.0, 1e-5)
-"""Time of the processor [s], for what the steps do not count; a line takes 2e-7."""
+__all__ = ["render_blocks"]
 
 _BATCH = 1024
 """Pieces of text between two looks at their length and the time; the longest is a template."""
@@ -55,8 +40,8 @@ class _TemplateRefusedError(InputError):
     """A dialect's template is not what it must be."""
 
 
-def lay_out_blocks(dialect: Dialect, contexts: Iterable[Mapping[str, Any]]) -> list[list[str]]:
-    """Lay programs out by a dialect's template; return the lines of each that are not blank.
+def render_blocks(dialect: Dialect, contexts: Iterable[Mapping[str, Any]]) -> list[list[str]]:
+    """Render programs by a dialect's template; return the lines of each that are not blank.
 
     Args:
         dialect: The dialect.
@@ -84,21 +69,22 @@ class _Failure(NamedTuple):
         return _TemplateRefusedError(
             f"the template fails{at}: {plain(self.what)}",
             where=str(folder / TEMPLATE.name),
-            expected="the variables, loops, conditions and filters that DEVELOPERS.md lists",
+            expected="the variables, loops, conditions and filters that postprocessors/README.md "
+            "lists",
             remedy="correct the template",
         )
 
 
 @lru_cache(maxsize=64)
 def _template(folder: Path, _stamp: object) -> Template | _Failure:
-    """Return a template, looked through and compiled: what was read once is what runs.
+    """Return a template, checked and compiled: what was read once is what runs.
 
     What is wrong with it is kept as well: a family asks for each of its programs.
     """
     source = read_own(folder, TEMPLATE)
     try:
         tree = _ENVIRONMENT.parse(source)
-        look_through(tree)
+        check_and_guard(tree)
         template = _ENVIRONMENT.from_string(tree)
     except TemplateError as error:
         return _Failure(getattr(error, "lineno", None), str(error.message))
@@ -111,45 +97,28 @@ def _template(folder: Path, _stamp: object) -> Template | _Failure:
     return template
 
 
-# -- within limits -------------------------------------------------------------
+def _environment() -> ImmutableSandboxedEnvironment:
+    environment = ImmutableSandboxedEnvironment(
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        autoescape=False,
+        finalize=shown,
+    )
+    environment.globals.clear()
+    environment.filters = {**FILTERS, **GUARDS}
+    environment.tests = dict(TESTS)
+    return environment
 
 
-class _Work:
-    """What a rendering may still do; limits are worked out when it comes near them."""
+_ENVIRONMENT = _environment()
 
-    def __init__(self, context: Mapping[str, Any]) -> None:
-        self.context = context
-        self.steps = 0
-        self.characters = 0
 
-    @cached_property
-    def lines(self) -> int:
-        """How many lines it was given."""
-        return sum(len(self.context[name]) for name, kind in VARIABLES.items() if kind == "lines")
-
-    @cached_property
-    def until_s(self) -> float:
-        """When this thread's time for it is up, which is counted from the first look [s]."""
-        return time.thread_time() + SECONDS.of(self.lines)
-
-    def spend(self, steps: int) -> None:
-        """Count steps before they are taken."""
-        self.steps += steps
-        if self.steps > STEPS.at_all and self.steps > STEPS.of(self.lines):
-            raise TemplateError("it takes too many steps: its loops are too many for its lines")
-
-    def look(self, characters: int) -> None:
-        """Count characters that were laid out, and look at the time."""
-        self.characters += characters
-        most = CHARACTERS.of(self.lines)
-        if self.characters > most:
-            raise TemplateError(f"it lays out more than {most:,.0f} characters")
-        if self.until_s < time.thread_time():
-            raise TemplateError("it takes too long")
+# -- rendering -----------------------------------------------------------------
 
 
 def _rendered(template: Template, context: Mapping[str, Any], folder: Path) -> str:
-    work = _Work(context)
+    work = Work(context)
     laid_out: list[str] = []
     try:
         pieces = template.root_render_func(template.new_context({**context, WORK: work}))
@@ -176,51 +145,3 @@ def _line_of(error: BaseException, template: Template) -> int | None:
             line = template.get_corresponding_lineno(trace.tb_lineno)
         trace = trace.tb_next
     return line
-
-
-# -- filters and tests ---------------------------------------------------------
-
-
-def _joined(lines: Sequence[str], work: _Work, separator: str = "") -> str:
-    work.spend(sum(map(len, lines)) + len(separator) * len(lines))
-    return separator.join(lines)
-
-
-def _counted(lines: Sequence[str], work: _Work, steps: int) -> Sequence[str]:
-    work.spend(len(lines) * steps)
-    return lines
-
-
-FILTERS: Mapping[str, Callable[..., Any]] = {
-    "count": len,
-    "first": lambda lines: lines[0] if lines else "",
-    "join": _joined,
-    "last": lambda lines: lines[-1] if lines else "",
-    "length": len,
-    "lower": str.lower,
-    "trim": str.strip,
-    "upper": str.upper,
-}
-"""What the filters of a template do."""
-
-TESTS: Mapping[str, Callable[[Any], bool]] = {
-    "defined": lambda value: not isinstance(value, StrictUndefined),
-    "undefined": lambda value: isinstance(value, StrictUndefined),
-    "even": lambda value: value % 2 == 0,
-    "odd": lambda value: value % 2 == 1,
-}
-"""What its tests do."""
-
-
-def _environment() -> ImmutableSandboxedEnvironment:
-    # The sandbox is a second wall: what is looked through never comes near it.
-    environment = ImmutableSandboxedEnvironment(
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, autoescape=False
-    )
-    environment.globals.clear()
-    environment.filters = {**FILTERS, COUNTED: _counted}
-    environment.tests = dict(TESTS)
-    return environment
-
-
-_ENVIRONMENT = _environment()

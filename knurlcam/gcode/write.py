@@ -17,7 +17,7 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.header import header_texts
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.numbers import feed_writer, length_writer, nearly_half_a_place_mm
-from knurlcam.gcode.template import lay_out_blocks
+from knurlcam.gcode.template import render_blocks
 from knurlcam.path import (
     Comment,
     Coolant,
@@ -62,7 +62,7 @@ def write_texts(paths: Iterable[Path], dialect: Dialect, form: Form = "program")
     """Write many paths as :func:`write_text` does each, stage by stage, which is faster."""
     pairs = [(path, _Words(dialect, path.plan)) for path in paths]
     contexts = [_context(path, words, form) for path, words in pairs]
-    texts = lay_out_blocks(dialect, contexts)
+    texts = render_blocks(dialect, contexts)
     if dialect.numbering != "none":
         for lines, (_, words) in zip(texts, pairs, strict=True):
             _number(lines, words)

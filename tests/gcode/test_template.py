@@ -23,11 +23,11 @@ from knurlcam import (
     verify,
     write_program,
 )
-from knurlcam.gcode import template as layout_module
+from knurlcam.gcode import template_values
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import TEMPLATE, TRAITS, dialect_names, load_dialect
-from knurlcam.gcode.grammar import FILTERS, LOOP_FIELDS, TESTS, VARIABLES
-from knurlcam.gcode.template import lay_out_blocks
+from knurlcam.gcode.template import render_blocks
+from knurlcam.gcode.template_values import FILTERS, LOOP_FIELDS, TESTS, VARIABLES
 from tests.support.jobs import base_job
 
 GUARD_S = 30.0
@@ -62,7 +62,7 @@ def dialect_with(folder: Path, template: str | bytes) -> Dialect:
 
 def laid_out(folder: Path, template: str | bytes, **given: Any) -> list[str]:
     """Return the lines that a template makes of some blocks."""
-    (lines,) = lay_out_blocks(dialect_with(folder, template), [{**GIVEN, **given}])
+    (lines,) = render_blocks(dialect_with(folder, template), [{**GIVEN, **given}])
     return lines
 
 
@@ -77,49 +77,49 @@ HOSTILE: dict[str, tuple[str, str]] = {
     # what stands in the template, and what is said of it
     "attribute of a text": ("{{ modes.__class__ }}", "'__class__' is unsafe"),
     "attribute of a constant": ("{{ ''.__class__.__mro__ }}", "is unsafe"),
-    "attribute chain": ("{{ ().__class__.__base__.__subclasses__() }}", "a call"),
+    "attribute chain": ("{{ ().__class__.__base__.__subclasses__() }}", "has no call"),
     "attribute by brackets": ("{{ ''['__class__'] }}", "place in brackets is unsafe"),
     "attribute of loop": (f"{EACH}{{{{ loop.__class__ }}}}{END}", "'__class__' is unsafe"),
     "private attribute of loop": (f"{EACH}{{{{ loop._iterable }}}}{END}", "is unsafe"),
-    "cycle of loop": (f"{EACH}{{{{ loop.cycle('a', 'b') }}}}{END}", "a call"),
+    "cycle of loop": (f"{EACH}{{{{ loop.cycle('a', 'b') }}}}{END}", "has no call"),
     "loop itself": (f"{EACH}{{{{ loop }}}}{END}", "no text"),
-    "loop kept": (f"{EACH}{{% set x = loop %}}{END}", "cannot be kept"),
+    "loop kept": (f"{EACH}{{% set x = loop %}}{END}", "one of its fields"),
     "loop in a condition": (f"{EACH}{{% if loop %}}x{{% endif %}}{END}", "neither true nor false"),
     "tags that cross": (f"{EACH}{{% if form %}}{END}", "unknown tag 'endfor'"),
     "loop as truth": (f"{EACH}{{{{ 'x' if loop else 'y' }}}}{END}", "neither true nor false"),
     "recursive loop": ("{% for a in body recursive %}{{ loop(body) }}{% endfor %}", "recursive"),
     "self": ("{{ self }}", "'self' is undefined"),
-    "self's block": ("{{ self.body() }}", "a call"),
-    "format by method": ("{{ '{0.__class__}'.format(modes) }}", "a call"),
+    "self's block": ("{{ self.body() }}", "has no call"),
+    "format by method": ("{{ '{0.__class__}'.format(modes) }}", "has no call"),
     "format by filter": ("{{ '%s' | format(modes) }}", "No filter named 'format'"),
     "format by sign": ("{{ '%999999999d' % 1 }}", "calculates nothing, and here stands %"),
-    "range": ("{% for i in range(10**9) %}x{% endfor %}", "a call"),
+    "range": ("{% for i in range(10**9) %}x{% endfor %}", "has no call"),
     "range named": ("{% for i in range %}x{% endfor %}", "'range' is undefined"),
-    "lipsum": ("{{ lipsum(n=99999) }}", "a call"),
+    "lipsum": ("{{ lipsum(n=99999) }}", "has no call"),
     "lipsum's globals": ("{{ lipsum.__globals__ }}", "'__globals__' is unsafe"),
     "cycler": ("{{ cycler.__init__.__globals__.os }}", "'os' is unsafe"),
     "joiner": ("{{ joiner }}", "'joiner' is undefined"),
-    "namespace": ("{% set ns = namespace(a=1) %}", "a call"),
+    "namespace": ("{% set ns = namespace(a=1) %}", "has no call"),
     "namespace's field": ("{% set ns.a = 1 %}", "no single name"),
-    "dict": ("{{ dict(a=1) }}", "a call"),
-    "a dictionary": ("{{ {'a': 1} }}", "a dictionary"),
+    "dict": ("{{ dict(a=1) }}", "has no call"),
+    "has no dict": ("{{ {'a': 1} }}", "has no dict"),
     "sum": ("{{ 1 + 1 }}", "calculates nothing"),
     "power": ("{{ 10 ** 10 ** 10 }}", "calculates nothing"),
     "text many times": ("{{ 'x' * 10 ** 12 }}", "calculates nothing"),
     "concatenation": ("{{ body[0] ~ body[0] }}", "calculates nothing, and here stands ~"),
     "minus": ("{{ -1 }}", "calculates nothing"),
-    "include": ("{% include '/etc/passwd' %}", "an include"),
-    "include, forgiving": ("{% include 'x' ignore missing %}", "an include"),
-    "include by name": ("{% include modes %}", "an include"),
-    "import": ("{% import 'x' as x %}", "an import"),
-    "import of names": ("{% from 'x' import y %}", "an import"),
-    "extends": ("{% extends 'x' %}", "here stands extends"),
-    "block": ("{% block b %}x{% endblock %}", "a block"),
-    "macro": ("{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}", "a macro"),
-    "call block": ("{% call m() %}x{% endcall %}", "a call block"),
-    "filter block": ("{% filter upper %}x{% endfilter %}", "a filter block"),
-    "set block": ("{% set x %}{{ modes }}{% endset %}", "a set block"),
-    "autoescape": ("{% autoescape true %}x{% endautoescape %}", "autoescape"),
+    "include": ("{% include '/etc/passwd' %}", "has no include"),
+    "include, forgiving": ("{% include 'x' ignore missing %}", "has no include"),
+    "include by name": ("{% include modes %}", "has no include"),
+    "import": ("{% import 'x' as x %}", "has no (from )?import"),
+    "import of names": ("{% from 'x' import y %}", "has no (from )?import"),
+    "extends": ("{% extends 'x' %}", "has no extends"),
+    "block": ("{% block b %}x{% endblock %}", "has no block"),
+    "macro": ("{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}", "has no macro"),
+    "call block": ("{% call m() %}x{% endcall %}", "has no call block"),
+    "filter block": ("{% filter upper %}x{% endfilter %}", "has no filter block"),
+    "set block": ("{% set x %}{{ modes }}{% endset %}", "has no set block"),
+    "autoescape": ("{% autoescape true %}x{% endautoescape %}", "has no scope"),
     "do": ("{% do body.append('M00') %}", "unknown tag 'do'"),
     "debug": ("{% debug %}", "unknown tag 'debug'"),
     "translation": ("{% trans %}x{% endtrans %}", "unknown tag 'trans'"),
@@ -134,7 +134,7 @@ HOSTILE: dict[str, tuple[str, str]] = {
     "undefined": ("{{ moods }}", "'moods' is undefined"),
     "defined in the loop alone": (f"{EACH}{END}{{{{ a }}}}", "'a' is undefined"),
     "count of the work": ("{{ _work }}", "'_work' is undefined"),
-    "count of the work, tested": ("{{ 'x' if _work is defined else 'y' }}", "takes a name"),
+    "count of the work, tested": ("{{ 'x' if _work is defined else 'y' }}", "'_work' is undefined"),
     "count of the work, set": ("{% set _work = modes %}", "under the name '_work'"),
     "a name that Python takes for another": ("{% set mode\u017f = body %}{{ modes }}", "the name"),
     "the same in a loop": ("{% for \uff42ody in body %}{{ body }}{% endfor %}", "under the name"),
@@ -155,7 +155,7 @@ HOSTILE: dict[str, tuple[str, str]] = {
     "center": ("{{ modes | center(1000000000) }}", "No filter named 'center'"),
     "indent": ("{{ modes | indent(1000000000) }}", "No filter named 'indent'"),
     "wordwrap": ("{{ modes | wordwrap(1) }}", "No filter named 'wordwrap'"),
-    "xmlattr": ("{{ {'a': 1} | xmlattr }}", "No filter|a dictionary"),
+    "xmlattr": ("{{ {'a': 1} | xmlattr }}", "No filter|has no dict"),
     "tojson": ("{{ body | tojson }}", "No filter named 'tojson'"),
     "pprint": ("{{ body | pprint }}", "No filter named 'pprint'"),
     "groupby": ("{% for a in body | groupby('x') %}x{% endfor %}", "No filter named 'groupby'"),
@@ -167,17 +167,17 @@ HOSTILE: dict[str, tuple[str, str]] = {
     "safe": ("{{ modes | safe }}", "No filter named 'safe'"),
     "the internal filter": ("{{ body | counted(1) }}", "No filter named 'counted'"),
     "unknown test": ("{{ 'x' if modes is callable else 'y' }}", "No test named 'callable'"),
-    "join of a text": ("{{ modes | join('x') }}", "takes lines, no text"),
+    "join of a text": ("{{ modes | join('x') }}", "join takes lines"),
     "join of join": ("{{ body | join(body | join(body | join)) }}", "text in parentheses"),
     "join by name": ("{{ body | join(modes) }}", "text in parentheses"),
     "join by attribute": ("{{ body | join(attribute='__class__') }}", "text in parentheses"),
     "join of stars": ("{{ body | join(*body) }}", "text in parentheses"),
     "joined and kept": ("{% set a = body | join %}", "cannot be kept"),
-    "joined and raised": ("{{ body | join | upper }}", "takes text, no joined"),
+    "joined and raised": ("{{ body | join | upper }}", "upper takes a text"),
     "kept by with": ("{% with a = body | join %}x{% endwith %}", "cannot be kept"),
     "doubling": ("{% set a = modes ~ modes %}" * 60, "calculates nothing"),
     "kinds exchanged": ("{% set body = modes %}", "another kind"),
-    "either of two kinds": ("{{ body if form else modes }}", "both must be of one kind"),
+    "either of two kinds": ("{{ body if form else modes }}", "a list of lines, not a line"),
     "if without else": ("{{ modes if speed_limit }}", "an if without an else"),
     "lists held against each other": ("{{ 'x' if body == body else 'y' }}", "held against"),
     "text held against a number": ("{{ 'x' if modes < 1 else 'y' }}", "TypeError"),
@@ -211,6 +211,12 @@ WITHIN = {
     "slices in loops": nested(3, EACH, "{% if body[1:] %}{% endif %}", END),
     "looked through in loops": nested(3, EACH, "{% if 'Q' in body %}{% endif %}", END),
     "long constants in loops": nested(2, EACH, "X" * 30_000, END),
+    "conditions of loops in loops": nested(
+        3, "{% for a in body if a" + " == a" * 500 + " %}", "", END
+    ),
+    "constants looked through in loops": nested(
+        3, EACH, "{% if '" + "X" * 20_000 + "Y' in '" + "X" * 20_000 + "' %}{% endif %}", END
+    ),
     "long constants by name": nested(2, EACH, "{{ '" + "X" * 30_000 + "' }}", END),
 }
 
@@ -250,7 +256,7 @@ def test_what_no_template_of_blocks_holds_is_refused_by_file(
     dialect = dialect_with(tmp_path / "hostile", f"{SHIPPED}\n{template}")
     start = time.monotonic()
     with opened_files() as opened, pytest.raises(InputError, match=match) as error:
-        lay_out_blocks(dialect, [GIVEN])
+        render_blocks(dialect, [GIVEN])
     assert time.monotonic() - start < GUARD_S
     file = str(dialect.folder / TEMPLATE.name)
     assert error.value.where == file
@@ -290,7 +296,7 @@ def test_the_command_ends_with_status_2_and_writes_nothing(tmp_path: Path, templ
 def test_a_template_that_takes_too_long_is_stopped(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(layout_module, "SECONDS", layout_module.SECONDS._replace(at_all=-1.0))
+    monkeypatch.setattr(template_values, "SECONDS", template_values.SECONDS._replace(at_all=-1.0))
     template = f"{EACH}{{{{ a }}}}{END}"
     with pytest.raises(InputError, match="it takes too long"):
         laid_out(tmp_path / "slow", template, body=["M08"] * 3_000)
@@ -397,23 +403,23 @@ def test_the_variables_are_those_that_the_writer_gives(monkeypatch: pytest.Monke
 
     def listen(dialect: Dialect, contexts: list[dict[str, Any]]) -> list[list[str]]:
         given.extend(contexts)
-        return lay_out_blocks(dialect, contexts)
+        return render_blocks(dialect, contexts)
 
-    monkeypatch.setattr("knurlcam.gcode.write.lay_out_blocks", listen)
+    monkeypatch.setattr("knurlcam.gcode.write.render_blocks", listen)
     write_program(lay_out(make_plan(Job.model_validate(base_job()))))
     (context,) = given
     kinds = {k: "text" if isinstance(v, str) else "lines" for k, v in context.items()}
     assert kinds == VARIABLES
 
 
-def test_the_developers_guide_lists_what_a_template_may_hold() -> None:
-    guide = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    section = guide.partition("## Dialects")[2].partition("## The imprint")[0]
+def test_the_guide_to_dialects_lists_what_a_template_may_hold() -> None:
+    guide = (dialect_names()["iso6983"].parent / "README.md").read_text(encoding="utf-8")
+    section = guide.partition("## The template")[2].partition("\n## ")[0]
     for name in (*VARIABLES, *FILTERS, *LOOP_FIELDS):
         assert f"`{name}`" in section
     assert all(f"`is {name}`" in section for name in TESTS)
-    assert set(FILTERS) == set(layout_module.FILTERS)
-    assert set(TESTS) == set(layout_module.TESTS)
+    assert set(FILTERS) == set(template_values.FILTERS)
+    assert set(TESTS) == set(template_values.TESTS)
 
 
 def test_a_verified_program_holds_only_characters_of_controls(tmp_path: Path) -> None:
