@@ -9,8 +9,8 @@ from __future__ import annotations
 from knurlcam.data.cautions import header_lines
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
-from knurlcam.plan.fitting import PressFit
 from knurlcam.plan.model import Plan
+from knurlcam.plan.press_fit import PressFit
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about, show_down
 

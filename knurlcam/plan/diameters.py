@@ -28,7 +28,7 @@ from knurlcam.plan.results import Diameters
 from knurlcam.units.kinds import Kind
 
 if TYPE_CHECKING:
-    from knurlcam.plan.fitting import Joint, Toothed
+    from knurlcam.plan.press_fit import Joint, Toothed
 
 __all__ = ["choose_diameters", "choose_knurl", "toothed"]
 
@@ -110,7 +110,7 @@ def choose_diameters(
     else:
         assert joint is not None  # the job model sees to it
         # Imported here: only a press fit pays for it.
-        from knurlcam.plan.fitting import choose_diameter
+        from knurlcam.plan.press_fit_choice import choose_diameter
 
         knurled, fit_chose = choose_diameter(joint, lambda d: toothed(job, knurl, d))
         size = _from_knurled(job, knurl, knurled, remarks)
@@ -335,7 +335,7 @@ def _refuse_diameter(knurl: KnurlGeometry, knurled: float, remarks: Remarks) -> 
 def toothed(job: Job, knurl: KnurlGeometry, knurled: float) -> Toothed | None:
     """Return the knurl that is made for a diameter over the crests, silently."""
     # Imported here: only a press fit pays for it.
-    from knurlcam.plan.fitting import Toothed
+    from knurlcam.plan.press_fit import Toothed
 
     wanted = job.process.fullness or DEFAULT_FULLNESS
     best = _best(_candidates(knurl, knurled), wanted)

@@ -34,7 +34,7 @@ from knurlcam.plan.results import (
 from knurlcam.units.show import show_down
 
 if TYPE_CHECKING:
-    from knurlcam.plan.fitting import PressFit
+    from knurlcam.plan.press_fit import PressFit
 
 __all__ = ["Plan"]
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 
 from knurlcam.job.model import Job
-from knurlcam.mechanics.knurl import KnurlGeometry, class_limits_mm, is_good
+from knurlcam.mechanics.knurl import KnurlGeometry, is_good
 from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.advice import advise
 from knurlcam.plan.diameters import choose_diameters, choose_knurl, toothed
@@ -36,7 +36,7 @@ from knurlcam.plan.tooling import choose_tooling
 from knurlcam.plan.zone import choose_zone
 
 if TYPE_CHECKING:
-    from knurlcam.plan.fitting import Joint, PressFit
+    from knurlcam.plan.press_fit import Joint, PressFit
 
 __all__ = ["is_untouched", "make_plan"]
 
@@ -130,9 +130,9 @@ def _joint(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> Joint | None:
     if job.fit is None:
         return None
     # Imported here: only a press fit pays for it.
-    from knurlcam.plan.fitting import joint_of
+    from knurlcam.plan.press_fit import joint_of
 
-    return joint_of(remarks, job, knurl, class_limits_mm(knurl, job.purpose, "knurled_in"))
+    return joint_of(remarks, job, knurl)
 
 
 def _press_fit(
@@ -149,7 +149,8 @@ def _press_fit(
                 CONTRACT,
             )
         return None
-    from knurlcam.plan.fitting import Toothed, judge
+    from knurlcam.plan.press_fit import Toothed
+    from knurlcam.plan.press_fit_limits import check_press_fit
 
     made = Toothed(diameters.blank_mm, diameters.tooth_height_mm, is_good(diameters.fullness))
     key = "fit.bore"
@@ -157,7 +158,9 @@ def _press_fit(
         key = "part.knurled_diameter"
     elif job.part.blank_diameter is not None:
         key = "part.blank_diameter"
-    return judge(remarks, joint, diameters.knurled_mm, made, lambda d: toothed(job, knurl, d), key)
+    return check_press_fit(
+        remarks, joint, diameters.knurled_mm, made, lambda d: toothed(job, knurl, d), key
+    )
 
 
 _made: WeakValueDictionary[int, Plan] = WeakValueDictionary()

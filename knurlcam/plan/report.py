@@ -14,10 +14,11 @@ from knurlcam.mechanics.setup_loads import SetUp
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.load_limits import Z_PLACES
 from knurlcam.plan.model import Plan
+from knurlcam.plan.press_fit import PressFit, stress_texts
 from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show, show_about
+from knurlcam.units.show import Shown, show, show_about
 
-__all__ = ["fit_rows", "load_rows"]
+__all__ = ["fit_rows", "hub_texts", "load_rows"]
 
 Row = tuple[str, str, str]
 """Name, figure and what is to be said of it."""
@@ -118,46 +119,54 @@ def _stress_row(plan: Plan, deflection: SetUpDeflection) -> Row:
 # -- press fit -------------------------------------------------------------------------
 
 
-def fit_rows(plan: Plan) -> list[tuple[str, str, str]]:
-    """Return name, figure and remark of a press fit; none where the job has no fit.
+def fit_rows(plan: Plan) -> list[Row]:
+    """Return the rows of a press fit; none where the job has no fit.
 
-    Lengths as they are, estimates with two digits.
+    Args:
+        plan: The plan.
     """
-    fit, units = plan.press_fit, plan.job.units
+    fit, shown = plan.press_fit, Shown(plan.job.units)
     if fit is None:
         return []
-
-    def mm(value: float) -> str:
-        return show(value, Kind.LENGTH, units)
-
-    def about(value: float, kind: Kind) -> str:
-        return show_about(value, kind, units)
-
-    smallest, largest = fit.bore_limits_mm
+    smallest, largest = map(shown.length, fit.bore_limits_mm)
     return [
-        ("bore", f"{mm(smallest)} to {mm(largest)}", f"{mm(fit.length_mm)} of it engaged"),
+        ("bore", f"{smallest} to {largest}", f"{shown.length(fit.length_mm)} of it engaged"),
         (
             "interference",
-            mm(fit.interference_mm),
-            f"{mm(fit.interference_smallest_mm)} to {mm(fit.interference_largest_mm)} over the "
-            "crests",
+            shown.length(fit.interference_mm),
+            f"{shown.length(fit.interference_smallest_mm)} to "
+            f"{shown.length(fit.interference_largest_mm)} over the crests",
         ),
         (
-            "press in with",
-            about(fit.joining_force_n, Kind.FORCE),
-            f"dry, at the tightest; down to {about(fit.joining_force_low_n, Kind.FORCE)} oiled, "
-            "at the loosest",
+            "joining force",
+            shown.about(fit.joining_force_n, Kind.FORCE),
+            "dry at the tightest fit; "
+            f"{shown.about(fit.joining_force_low_n, Kind.FORCE)} oiled at the loosest",
         ),
         (
             "holds, torque",
-            about(fit.holding_torque_nm, Kind.TORQUE),
-            "by friction alone, at the loosest; at the very best "
-            + about(fit.holding_torque_high_nm, Kind.TORQUE),
+            shown.about(fit.holding_torque_nm, Kind.TORQUE),
+            "by friction alone at the loosest fit; at best "
+            + shown.about(fit.holding_torque_high_nm, Kind.TORQUE),
         ),
         (
             "holds, axial force",
-            about(fit.holding_force_n, Kind.FORCE),
-            f"likewise; at the very best {about(fit.holding_force_high_n, Kind.FORCE)}",
+            shown.about(fit.holding_force_n, Kind.FORCE),
+            f"likewise; at best {shown.about(fit.holding_force_high_n, Kind.FORCE)}",
         ),
-        ("hoop stress of the hub", *fit.hub_texts(units)),
+        ("hoop stress of the hub", *hub_texts(fit, shown)),
     ]
+
+
+def hub_texts(fit: PressFit, shown: Shown) -> tuple[str, str]:
+    """Return the hoop stress at the bore, and what it is compared with.
+
+    Args:
+        fit: What the fit comes to.
+        shown: How figures are shown.
+    """
+    governing, limit = stress_texts(fit.hub_governing_mpa, fit.hub_limit_mpa, shown.units)
+    if fit.hub_brittle:
+        return governing, f"at the tightest fit; {limit} is permissible, as it may crack"
+    hoop = shown.about(fit.hub_stress_mpa, Kind.STRESS)
+    return hoop, f"at the tightest fit; equivalent (von Mises) {governing}, it yields at {limit}"
