@@ -13,9 +13,8 @@ import pytest
 
 from knurlcam import Job, lay_out, make_plan, write_program
 from knurlcam.cli.app import main
-from tests.cli.test_commands import FOCUS
 from tests.long.samebytes import PLAIN, TOGETHER, comma_locale, different, made
-from tests.support.commands import ROOT, run_process
+from tests.support.commands import FOCUS, ROOT, run_process
 
 TEXT = write_program(lay_out(make_plan(Job.load(FOCUS))), "iso6983")
 

@@ -17,6 +17,11 @@ from unittest import mock
 from knurlcam.cli.app import main
 
 ROOT = Path(__file__).resolve().parents[2]
+JOBS = sorted(p for p in (ROOT / "samples").rglob("*.toml") if p.name != "shop.toml")
+FOCUS = ROOT / "samples" / "focus-knob.toml"
+
+PIN = ROOT / "samples" / "dowel-pin.toml"
+"""A small knurl: its height map and its page are made in no time."""
 
 
 class Done(NamedTuple):
@@ -82,3 +87,19 @@ def run_process(
     )
     assert "Traceback" not in done.stderr + done.stdout
     return Done(done.returncode, done.stdout, done.stderr)
+
+
+def changed_job(tmp_path: Path, old: str, new: str, job: Path = FOCUS) -> Path:
+    """Return a sample's job with a text replaced."""
+    text = job.read_text(encoding="utf-8")
+    assert old in text
+    changed = tmp_path / "job.toml"
+    changed.write_text(text.replace(old, new), encoding="utf-8")
+    return changed
+
+
+def file_of(tmp_path: Path, data: bytes) -> Path:
+    """Return a file that holds some bytes."""
+    file = tmp_path / "file"
+    file.write_bytes(data)
+    return file

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 Tree = dict[str, tuple[int, int, bytes | str | None]]
@@ -32,6 +34,22 @@ def outside(tmp_path: Path) -> Path:
     (folder / "mine").write_text("mine", encoding="utf-8")
     (folder / "below" / "mine").write_text("mine as well", encoding="utf-8")
     return folder
+
+
+def out_beside_outside(tmp_path: Path) -> Path:
+    """Make an empty folder for outputs, beside one that must not change."""
+    outside(tmp_path)
+    folder = tmp_path / "out"
+    folder.mkdir()
+    return folder
+
+
+@contextmanager
+def alarm(seconds: int) -> Iterator[None]:
+    """End what waits for the other end of a pipe."""
+    signal.alarm(seconds)
+    yield
+    signal.alarm(0)
 
 
 def a_chain(at: Path) -> None:
