@@ -16,7 +16,7 @@ from pydantic import BaseModel
 from knurlcam import Job, lay_out, make_plan, verify, write_program
 from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.job.materials import OwnHubMaterial, OwnMaterial
-from tests.cli.test_commands import JOBS
+from tests.support.commands import JOBS
 from tests.support.jobs import REMOVE, base_job, with_changes
 from tests.support.respelled import ORDERS, respelled, toml
 from tests.test_properties import LENGTHS, jobs
