@@ -11,7 +11,7 @@ from knurlcam.verification.findings import Finding, Verification
 from tests.long.mutants import judge as judging
 from tests.long.mutants.compare import text_differences
 from tests.long.mutants.judge import WRONG, judge, trial
-from tests.long.mutants.programs import ALL, NAMES, Program, plan_of, text_of
+from tests.long.mutants.programs import ALL, NAMES, SAMPLES, Program, plan_of, text_of
 from tests.long.mutants.slips import mutants
 from tests.long.mutants.trace import good_trace
 from tests.support.breaking import POSTS
@@ -21,7 +21,10 @@ MOST, MOST_FOLLOWED = 60, 15
 ``python -m tests.long.mutants`` tries many more."""
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(n, marks=pytest.mark.long if n in SAMPLES else ()) for n in NAMES],
+)
 def test_a_slip_that_matters_is_found_and_one_that_does_not_is_not(name: str) -> None:
     wrong, seen = [], Counter[str]()
     for program in ALL:

@@ -1,0 +1,19 @@
+"""All cases: importing a table fills it."""
+
+from __future__ import annotations
+
+from tests.verification.cases import (  # noqa: F401
+    ending,
+    feeds,
+    machine,
+    modes,
+    near_misses,
+    obstacles,
+    sequence,
+    slide,
+    strokes,
+    text,
+)
+from tests.verification.cases.table import CASES, MISSES
+
+__all__ = ["CASES", "MISSES"]

@@ -1,0 +1,87 @@
+"""Leaving, and what is left behind."""
+
+from __future__ import annotations
+
+from tests.support.breaking import Line, Text
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, breaks
+
+
+@breaks("z-before-x", "trial")
+def the_tool_passes_the_tailstock_after_the_trial_strip(t: Text) -> Line:
+    out = t.after(next(i for i in t.all("G01 X") if t.value(i, "X") > 28))
+    return t.before(out, f"G00 {t.written('Z', 20)}")
+
+
+@breaks("z-before-x", *ALL, also=["tool-change-near-work"])
+def the_rapid_out_in_x_is_gone(t: Text) -> Line:
+    # The offset is then cancelled at the clearance, too.
+    line = t.after(t.retract, 2)
+    t.delete(t.after(t.retract))
+    return line
+
+
+@breaks("z-before-x")
+def the_rapid_out_in_x_comes_after_z(t: Text) -> Line:
+    first, second = t.after(t.retract), t.after(t.retract, 2)
+    t.swap(first, second)
+    return first
+
+
+@breaks("z-before-x", posts=["uw-lathe"], also=["tool-change-near-work"])
+def the_reference_point_is_reached_along_z_first(t: Text) -> Line:
+    # The offset is cancelled before, at the clearance.
+    t.delete(t.after(t.retract), t.after(t.retract, 2))
+    first, second = t.find("G28"), t.find("G28", 1)
+    t.swap(first, second)
+    return first
+
+
+@breaks("spindle-on-at-end", *ALL)
+def the_last_spindle_stop_is_gone(t: Text) -> Line:
+    t.delete(t.find("M05", -1))
+    return t.end
+
+
+@breaks("coolant-on-at-end", *(j for j in ALL if j != "dry"))
+def the_last_coolant_off_is_gone(t: Text) -> Line:
+    t.delete(t.find("M09", -1))
+    return t.end
+
+
+@breaks("coolant-on-at-end", "dry")
+def the_coolant_is_turned_on_though_none_is_asked_for(t: Text) -> Line:
+    t.before(t.infeeds[0], "M08")
+    return t.end
+
+
+@breaks("offset-on-at-end", *ALL)
+def the_offset_is_not_cancelled(t: Text) -> Line:
+    t.delete(t.find("G49") if t.post == "rs274" else t.find("T", -1))
+    return t.end
+
+
+@breaks("offset-on-at-end", form="subprogram", posts=NEEDS_NUMBERS)
+def a_subprogram_does_not_cancel_the_offset(t: Text) -> Line:
+    t.delete(t.find("T", -1))
+    return t.find("M99")
+
+
+@breaks(
+    "not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"], also=["wrong-offset"]
+)
+def the_last_rapid_in_z_ends_elsewhere(t: Text) -> Line:
+    # It goes in there, with the offset cancelled.
+    t.put(t.find("G00 Z", -1), "Z", 30)
+    return t.end
+
+
+@breaks("not-at-safe-position", posts=["uw-lathe"])
+def the_reference_point_is_not_reached(t: Text) -> Line:
+    t.delete(t.find("G28", 1))
+    return t.end
+
+
+@breaks("not-at-safe-position", form="blocks")
+def the_blocks_end_at_clearance(t: Text) -> Line:
+    t.delete(t.after(t.retract))
+    return t.lines[-1]

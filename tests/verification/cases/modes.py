@@ -1,0 +1,88 @@
+"""What must be stated before the first motion."""
+
+from __future__ import annotations
+
+from tests.support.breaking import WORDS, Line, Text
+from tests.verification.cases.table import NEEDS_NUMBERS, breaks
+
+
+@breaks("units-not-stated", "diamond", "inch")
+def no_units_stated(t: Text) -> Line:
+    for code in (WORDS[t.post]["mm"], WORDS[t.post]["inch"]):
+        t.modes.text = t.modes.text.replace(f"{code} ", "")
+        if not any(one.block.startswith(("G71", "G70", "G21", "G20")) for one in t.lines):
+            break
+    return t.find("G00 X")
+
+
+@breaks("units-not-stated")
+def units_stated_after_the_first_motion(t: Text) -> Line:
+    code = WORDS[t.post]["mm"]
+    t.modes.sub(f"{code} ", "")
+    t.behind(t.find("G00 X"), code)
+    return t.find("G00 X")
+
+
+@breaks("units-wrong")
+def inches_in_a_metric_program(t: Text) -> Line:
+    return t.modes.sub(WORDS[t.post]["mm"], WORDS[t.post]["inch"])
+
+
+@breaks("units-wrong", "inch")
+def millimetres_in_an_inch_program(t: Text) -> Line:
+    return t.modes.sub(WORDS[t.post]["inch"], WORDS[t.post]["mm"])
+
+
+@breaks("units-wrong")
+def inches_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], WORDS[t.post]["inch"])
+
+
+@breaks("distance-not-stated", posts=["iso6983", "iso6983-integer", "rs274"])
+def no_distance_mode_stated(t: Text) -> Line:
+    t.modes.sub("G90 ", "")
+    return t.find("G00 X")
+
+
+@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", "rs274"])
+def increments_from_the_start(t: Text) -> Line:
+    return t.modes.sub("G90", "G91")
+
+
+@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", "rs274"])
+def increments_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], "G91")
+
+
+@breaks("feed-mode-not-stated")
+def no_feed_mode_stated(t: Text) -> Line:
+    words = WORDS[t.post]
+    t.modes.sub(f" {words['per min' if t.post == 'rs274' else 'per rev']}", "")
+    return t.find("G00 X")
+
+
+@breaks("feed-mode-wrong", posts=NEEDS_NUMBERS)
+def feed_a_minute_instead_of_a_turn(t: Text) -> Line:
+    return t.modes.sub(WORDS[t.post]["per rev"], WORDS[t.post]["per min"])
+
+
+@breaks("feed-mode-wrong", posts=NEEDS_NUMBERS)
+def feed_a_minute_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], WORDS[t.post]["per min"])
+
+
+@breaks("speed-mode-not-stated", posts=NEEDS_NUMBERS)
+def no_speed_mode_stated(t: Text) -> Line:
+    t.modes.sub(" G97", "")
+    t.start.sub("G97 ", "")
+    return t.find("G00 X")
+
+
+@breaks("speed-mode-wrong", posts=NEEDS_NUMBERS)
+def constant_surface_speed_from_the_start(t: Text) -> Line:
+    return t.start.sub("G97", "G96")
+
+
+@breaks("speed-mode-wrong", posts=NEEDS_NUMBERS)
+def constant_surface_speed_before_the_infeed(t: Text) -> Line:
+    return t.before(t.infeeds[0], "G96")

@@ -1,0 +1,417 @@
+"""Changes that break no rule."""
+
+from __future__ import annotations
+
+from knurlcam.gcode.tokens import MOST_LINES
+from tests.support.breaking import Line, Text
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, near_miss
+
+
+@near_miss(*ALL)
+def nothing_is_changed(t: Text) -> None:
+    pass
+
+
+@near_miss(*ALL)
+def the_speed_is_four_percent_low(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.replace("S110", "S106")
+
+
+@near_miss(*ALL)
+def the_speed_is_four_percent_high(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.replace("S110", "S114")
+
+
+@near_miss(*ALL)
+def every_feed_is_four_percent_high(t: Text) -> None:
+    # An infeed of two ten-thousandths of an inch cannot be written four percent higher.
+    for line in t.traverses if t.inch else t.all("G01"):
+        t.put(line, "F", t.value(line, "F") * 1.04)
+
+
+@near_miss(*ALL)
+def every_feed_is_four_percent_low(t: Text) -> None:
+    for line in t.all("G01"):
+        t.put(line, "F", t.value(line, "F") * 0.96)
+
+
+@near_miss(*ALL)
+def every_infeed_is_eight_thousandths_deep(t: Text) -> None:
+    for line in t.infeeds[:-1]:
+        t.deepen(line, 0.008)
+
+
+@near_miss(*ALL)
+def every_infeed_is_eight_thousandths_shallow(t: Text) -> None:
+    for line in t.infeeds:
+        t.deepen(line, -0.008)
+
+
+@near_miss("diamond", "plunge", "zone", "inch", "chuck")
+def the_last_infeed_is_eight_thousandths_deep(t: Text) -> None:
+    t.deepen(t.infeeds[-1], 0.008)
+
+
+@near_miss(*ALL)
+def every_z_is_fifteen_thousandths_to_the_headstock(t: Text) -> None:
+    for line in [*t.traverses, *t.all("G00 Z")]:
+        t.shift(line, "Z", -0.015)
+
+
+@near_miss(*ALL)
+def every_z_is_fifteen_thousandths_to_the_tailstock(t: Text) -> None:
+    for line in [*t.traverses, *t.all("G00 Z")]:
+        t.shift(line, "Z", 0.015)
+
+
+@near_miss(*ALL)
+def every_dwell_is_twice_and_a_half_as_long(t: Text) -> None:
+    for line in t.dwells:
+        t.put(line, "D", t.plan.dwell_s * 2.5)
+
+
+@near_miss(*ALL)
+def a_dwell_in_two_blocks(t: Text) -> None:
+    for line in t.dwells:
+        half = t.written("D", t.plan.dwell_s / 2 + 0.0005)
+        t.before(line, f"G04 {half}")
+        t.put(line, "D", t.plan.dwell_s / 2 + 0.0005)
+
+
+@near_miss(*ALL)
+def a_dwell_before_the_retract(t: Text) -> None:
+    t.before(t.retract, f"G04 {t.written('D', 1.0)}")
+
+
+@near_miss(*ALL)
+def a_dwell_in_air(t: Text) -> None:
+    t.before(t.infeeds[0], f"G04 {t.written('D', 20.0)}")
+
+
+@near_miss(*ALL)
+def wider_rapids(t: Text) -> None:
+    wide = 150 if not t.inch else 150.0
+    t.put(t.find("G00 X"), "X", wide)
+    t.put(t.find("G00 X", 1), "X", 40)
+    t.put(t.after(t.retract), "X", wide)
+
+
+@near_miss(*TRAVERSING)
+def a_feed_move_back_to_where_the_tool_stands(t: Text) -> None:
+    for line in t.infeeds:
+        t.behind(line, line.block.replace("G01 ", "G01  "))
+
+
+@near_miss(*ALL)
+def a_retract_that_feeds_out_further(t: Text) -> None:
+    t.shift(t.retract, "X", 20)
+
+
+@near_miss(*ALL)
+def other_comments(t: Text) -> None:
+    for line in t.lines:
+        if line.text.startswith("(") and not line.text.startswith("(JOB"):
+            line.text = "(OTHER WORDS, JOB 12 FOR THE NIGHT SHIFT)"
+
+
+@near_miss(*ALL)
+def no_comments(t: Text) -> None:
+    t.lines = [one for one in t.lines if not one.text.startswith("(")]
+
+
+@near_miss(*ALL)
+def a_comment_behind_every_block(t: Text) -> None:
+    for line in t.lines:
+        if line.block[:1] in "GMT" and line.block:
+            line.text += " (AS PROVED)"
+
+
+@near_miss(*ALL)
+def no_block_numbers(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.block
+
+
+@near_miss(*ALL)
+def other_block_numbers(t: Text) -> None:
+    number = 1
+    for line in t.lines:
+        if line.block[:1] in ("G", "M", "T"):
+            line.text = f"N{number} {line.block}"
+            number += 3
+
+
+@near_miss(*ALL)
+def redundant_modal_words(t: Text) -> None:
+    for line in t.all("G01"):
+        t.before(line, t.modes.block)
+    for line in t.all("G04"):
+        t.before(line, "M03" if any("M03" in one.text for one in t.lines) else "M04")
+
+
+@near_miss(*ALL)
+def no_redundant_motion_words(t: Text) -> None:
+    last = ""
+    for line in t.lines:
+        code = line.block[:3]
+        if code in ("G00", "G01"):
+            if code == last:
+                line.text = line.text.replace(f"{code} ", "")
+            last = code
+
+
+@near_miss(*ALL)
+def short_motion_words(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            for digit in "01345689":
+                line.text = line.text.replace(f"G0{digit}", f"G{digit}")
+                line.text = line.text.replace(f"M0{digit}", f"M{digit}")
+
+
+@near_miss(*ALL)
+def a_retract_in_two_blocks(t: Text) -> None:
+    x = t.value(t.infeeds[-1], "X")
+    t.before(t.retract, f"G01 {t.written('X', x + 0.04)} {t.written('F', 0.5)}")
+
+
+@near_miss(*TRAVERSING)
+def an_infeed_that_is_pressed_on_a_little_after_its_dwell(t: Text) -> None:
+    line = t.infeeds[1]
+    again = t.behind(t.after(line), line.block)
+    t.deepen(line, -0.004)
+    t.deepen(again, 0.0)
+
+
+@near_miss(*ALL)
+def a_feed_word_stated_once(t: Text) -> None:
+    last = ""
+    for line in t.all("G01"):
+        feed = line.block.split()[-1]
+        if feed == last:
+            t.drop(line, "F")
+        last = feed
+
+
+@near_miss(*ALL)
+def extra_spaces(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            line.text = "  " + line.text.replace(" ", "   ") + "  "
+
+
+@near_miss(*ALL)
+def no_spaces(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            line.text = line.text.replace(" ", "")
+
+
+@near_miss(*ALL)
+def lower_case(t: Text) -> None:
+    for line in t.lines:
+        if not line.text.startswith("("):
+            line.text = line.text.lower()
+
+
+@near_miss(*TRAVERSING)
+def a_traverse_in_two_blocks(t: Text) -> None:
+    i = 1 if "TRIAL" in str(t) else 0
+    line = t.traverses[i]
+    half = t.value(line, "Z") + 2.5
+    t.before(line, f"G01 {t.written('Z', half)} {t.written('F', t.plan.feed_mm_per_rev)}")
+
+
+@near_miss(*ALL)
+def an_infeed_in_two_blocks(t: Text) -> None:
+    line = t.infeeds[0]
+    x = t.value(line, "X") + 0.05
+    t.before(line, f"G01 {t.written('X', x)} {t.written('F', t.plan.infeed_mm_per_rev)}")
+
+
+@near_miss(*ALL)
+def a_block_that_moves_nothing(t: Text) -> None:
+    for line in [*t.traverses, *t.infeeds]:
+        t.behind(line, line.block)
+
+
+@near_miss(*ALL)
+def x_restated_on_a_traverse(t: Text) -> None:
+    x = ""
+    for line in t.all("G01"):
+        if " X" in line.text:
+            x = t.written("X", t.value(line, "X"))
+        else:
+            line.sub("G01", f"G01 {x}")
+
+
+@near_miss(*(j for j in ALL if j != "dry"))
+def coolant_on_with_a_rapid(t: Text) -> None:
+    for line in t.all("M08"):
+        t.delete(line)
+    for line in t.all("G00 X"):
+        if t.at(line) < t.at(t.infeeds[-1]):
+            line.text += " M08"
+
+
+@near_miss(*ALL)
+def an_approach_by_a_slow_feed(t: Text) -> None:
+    line = t.find("G00 X", 1)
+    line.sub("G00", "G01")
+    line.text += f" {t.written('F', 0.3)}"
+
+
+@near_miss(*ALL)
+def coolant_and_spindle_off_in_one_block(t: Text) -> None:
+    if t.all("M09"):
+        t.find("M05", -1).sub("M05", "M05 M09")
+        t.delete(t.find("M09", -1))
+
+
+@near_miss(*ALL)
+def a_stop_while_the_spindle_stands(t: Text) -> None:
+    t.before(t.start, "M00")
+
+
+@near_miss(*ALL)
+def the_plane_and_no_cutter_radius_are_stated(t: Text) -> None:
+    t.behind(t.modes, "G18 G40")
+
+
+@near_miss(*ALL)
+def another_word_for_the_end(t: Text) -> None:
+    t.end.sub("M30", "M02")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def a_speed_limit_between_speed_and_machine(t: Text) -> None:
+    t.find("G50").sub("S150", "S2000")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def an_increment_that_ends_where_planned(t: Text) -> None:
+    t.traverses[0].sub("Z-20.000", "W-16.667")
+
+
+@near_miss("diamond", posts=["iso6983", "iso6983-integer", "rs274"])
+def increments_stated_and_taken_back_without_a_motion(t: Text) -> None:
+    t.before(t.find("G00 Z"), "G91")
+    t.before(t.find("G00 Z"), "G90")
+
+
+@near_miss("followed")
+def a_block_of_a_slide_that_follows_is_less_than_the_tolerance_off(t: Text) -> None:
+    t.shift(t.followed[-20], "X", -0.01)
+
+
+@near_miss("followed")
+def one_of_many_blocks_of_a_slide_that_follows_is_lost(t: Text) -> None:
+    t.delete(t.followed[-30])
+
+
+@near_miss("shouldered")
+def the_tool_goes_out_over_the_shoulder(t: Text) -> None:
+    t.behind(t.after(t.retract), f"G00 {t.written('Z', -30)}")
+
+
+@near_miss("shouldered")
+def a_rapid_over_the_shoulder_at_its_clearance(t: Text) -> None:
+    # A head's rolls touch a step of 40 mm at another X than they touch the blank.
+    x = t.plan.job.machine.safe_x
+    room = t.plan.contact.x_diameter_mm(t.plan.contact.blank_radius_mm - 20.0)
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', -30)}")
+    in_ = t.behind(there, f"G00 {t.written('X', room + 2 * t.plan.job.machine.clearance)}")
+    t.behind(in_, f"G00 {t.written('X', x)}")
+
+
+@near_miss(*ALL)
+def a_rapid_a_little_beyond_the_safe_position(t: Text) -> None:
+    z = t.plan.job.machine.safe_z + 24
+    t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@near_miss("chuck")
+def an_approach_where_no_tailstock_stands(t: Text) -> None:
+    down = t.find("G00 X", 1)
+    start = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
+    t.behind(start, down.block)
+
+
+@near_miss("diamond")
+def as_many_lines_as_are_read(t: Text) -> None:
+    line, blank = t.start, Line("")
+    t.lines[t.at(line) - 1 : t.at(line) - 1] = [blank] * (MOST_LINES - len(t.lines))
+
+
+@near_miss("diamond", "trial", "plunge", "followed")
+def x_said_again_a_little_further_in(t: Text) -> None:
+    # As of a figure that was rounded otherwise.
+    for line in [t.retract, *t.traverses[-1:]]:
+        x = t.value(t.infeeds[-1], "X") - 0.0006
+        t.before(line, f"G01 {t.written('X', x)} {t.written('F', 0.5)}")
+
+
+@near_miss("diamond", posts=["rs274"], form="blocks")
+def the_tool_is_called_among_blocks_to_paste(t: Text) -> None:
+    t.before(t.modes, "G43 H5")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def an_increment_of_nothing_from_wherever_the_turret_stands(t: Text) -> None:
+    t.before(t.start, "G00 U0.0")
+
+
+@near_miss("diamond", posts=["rs274"])
+def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
+    stop = t.find("M05", -1)
+    t.lines.remove(stop)
+    t.behind(t.retract, "M05")
+    t.after(t.retract, 2).sub("G00", "G01")
+
+
+@near_miss("diamond", posts=NEEDS_NUMBERS)
+def another_offset_is_called_for_a_moment_at_safe_x(t: Text) -> None:
+    line = t.find("G00 Z")
+    for block in ("T0505", "T0515"):
+        t.behind(line, block)
+
+
+@near_miss("diamond", "inch", "plunge")
+def a_fast_feed_outward_in_air(t: Text) -> None:
+    x = t.plan.clearance_x_mm
+    t.behind(t.retract, f"G01 {t.written('X', x + 10)} {t.written('F', 9.0)}")
+
+
+@near_miss("diamond", "plunge", posts=["iso6983", "uw-lathe"])
+def every_feed_is_five_percent_off(t: Text) -> None:
+    for line in t.all("G01"):
+        t.put(line, "F", t.value(line, "F") * 0.95)
+
+
+@near_miss("diamond", "inch")
+def letters_of_other_languages_in_a_comment(t: Text) -> None:
+    t.before(t.start, "(RÄNDELN, MOLETAGE, \u6eda\u82b1)")
+    t.before(t.start, "(WITH\u00a0SPACES\u202fOF\u3000OTHERS)")
+
+
+@near_miss("diamond")
+def tabs_between_the_words(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.replace(" ", "\t")
+
+
+@near_miss("diamond", "trial")
+def the_tool_is_called_once_more_at_the_safe_position(t: Text) -> None:
+    at_safe = t.after(t.retract)
+    for block in ("G43 H5", "T5 M06", "G49") if t.post == "rs274" else ("T0505", "T0500"):
+        t.behind(at_safe, block)
+
+
+@near_miss("diamond", posts=NEEDS_NUMBERS)
+def the_spindle_starts_before_the_tool_call(t: Text) -> None:
+    line = t.start
+    line.text = line.block
+    t.lines.remove(line)
+    t.lines.insert(t.at(t.modes), line)

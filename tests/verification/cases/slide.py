@@ -1,0 +1,135 @@
+"""Where the slide stands and where it may go."""
+
+from __future__ import annotations
+
+from tests.support.breaking import Line, Text
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, breaks
+
+
+@breaks("position-unknown", posts=["uw-lathe"])
+def an_increment_from_wherever_the_turret_stands(t: Text) -> Line:
+    return t.before(t.start, "G00 U-80.0")
+
+
+@breaks("position-unknown", *ALL)
+def the_first_rapid_in_x_is_gone(t: Text) -> Line:
+    t.delete(t.find("G00 X"))
+    return t.find("G00 Z")
+
+
+@breaks("position-unknown", *TRAVERSING)
+def the_first_rapid_in_z_is_gone(t: Text) -> Line:
+    t.delete(t.find("G00 Z"))
+    return t.find("G00 X", 1)
+
+
+@breaks("outside-known-room", *ALL)
+def a_rapid_far_beyond_the_safe_position(t: Text) -> Line:
+    z = t.plan.job.machine.safe_z + 26
+    return t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@breaks("outside-known-room", *ALL)
+def a_rapid_along_the_chuck_at_safe_x(t: Text) -> Line:
+    tool = t.plan.job.tool
+    edge = -t.plan.job.part.length - 26
+    at = {"left edge": 0.0, "centre": 0.5, "right edge": 1.0}[tool.z_datum]
+    z = edge + at * tool.face_width
+    return t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+
+
+@breaks("outside-known-room", "diamond", "straddle", "inch")
+def a_rapid_far_out(t: Text) -> Line:
+    return t.put(t.find("G00 X"), "X", t.plan.job.machine.safe_x + 52)
+
+
+@breaks("outside-known-room", "chuck")
+def a_feed_far_beyond_the_axis(t: Text) -> Line:
+    # Nothing stands beyond the end face; but so far over the axis a tool has no business.
+    out = t.after(t.retract, 2)
+    back = t.behind(out, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+    return t.before(back, f"G01 {t.written('X', -60)} {t.written('F', 0.5)}")
+
+
+@breaks("outside-known-room", "diamond", "trial", "inch", "straddle")
+def the_approach_passes_the_tailstock(t: Text) -> Line:
+    # The centre's diameter is known; how thick the tailstock is behind it nobody has said.
+    down = t.find("G00 X", 1)
+    start = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
+    return t.behind(start, down.block)
+
+
+@breaks("outside-known-room")
+def the_tool_goes_in_by_the_tailstock_after_all_is_done(t: Text) -> Line:
+    line = t.behind(t.after(t.retract, 2), f"G00 {t.written('X', 28.6)}")
+    t.behind(line, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+    return line
+
+
+@breaks("tool-change-near-work", posts=NEEDS_NUMBERS)
+@breaks("tool-change-near-work", posts=["rs274"], also=["spindle-stopped"])
+def the_turret_turns_in_the_work_and_back(t: Text) -> Line:
+    call = ["T6 M06", "T5 M06"] if t.post == "rs274" else ["T0606", "T0505"]
+    line = t.before(t.traverses[1], call[0])
+    t.behind(line, call[1])
+    return line
+
+
+@breaks("tool-change-near-work", posts=["iso6983", "uw-lathe"])
+def the_offset_goes_and_comes_at_the_clearance(t: Text) -> Line:
+    line = t.before(t.infeeds[0], "T0500")
+    t.behind(line, "T0505")
+    return line
+
+
+@breaks("tool-change-near-work", posts=NEEDS_NUMBERS)
+def the_same_tool_is_called_again_in_the_work(t: Text) -> Line:
+    # Nothing changes on paper; the control takes the offset anew, and the turret may turn.
+    return t.before(t.traverses[1], "T0505")
+
+
+@breaks("tool-change-near-work", posts=["rs274"])
+def the_same_offset_is_called_again_in_the_work(t: Text) -> Line:
+    return t.before(t.traverses[1], "G43 H5")
+
+
+@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def the_offset_is_called_after_z_was_stated(t: Text) -> Line:
+    # Z was reached without it: the same word is another place now.
+    tool = t.find("T0505")
+    number = tool.text[: -len(tool.block)]
+    tool.text = f"{number}T0500"
+    down = t.find("G00 X", 1)
+    t.before(down, "T0505")
+    return down
+
+
+@breaks("position-unknown", posts=["uw-lathe"])
+def z_goes_home_from_wherever_x_stands(t: Text) -> Line:
+    line = t.behind(t.tool, "G28 W0.0")
+    t.behind(line, "G28 U0.0")
+    return line
+
+
+@breaks("outside-known-room", posts=["uw-lathe"])
+def x_goes_in_at_the_reference_point_of_z(t: Text) -> Line:
+    home = t.before(t.find("G00 X"), "G28 U0.0")
+    z = t.behind(home, "G28 W0.0")
+    return t.behind(z, "G00 X0.0")
+
+
+@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def the_offset_is_called_after_x_was_stated(t: Text) -> Line:
+    # The same X is another place now, and Z runs along at it.
+    tool = t.find("T0505")
+    tool.text = f"{tool.text[: -len(tool.block)]}T0500"
+    t.behind(t.find("G00 X"), "T0505")
+    return t.find("G00 Z")
+
+
+@breaks("position-unknown", posts=["rs274"], form="blocks")
+def the_offset_is_called_after_z_was_stated_among_blocks(t: Text) -> Line:
+    t.before(t.find("G00 Z"), "G49")
+    down = t.find("G00 X", 1)
+    t.before(down, "G43 H5")
+    return down

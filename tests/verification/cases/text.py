@@ -1,0 +1,274 @@
+"""The text itself: words, numbers, comments, frame and the job that it names."""
+
+from __future__ import annotations
+
+from knurlcam.gcode.tokens import MOST_LINES
+from knurlcam.job.identity import with_check_digits
+from tests.support.breaking import Line, Text
+from tests.verification.cases.table import NEEDS_NUMBERS, POINTED, breaks
+
+OTHER_IDENTITY = with_check_digits("0123456789")
+
+
+@breaks("unknown-word")
+def a_word_of_no_dialect(t: Text) -> Line:
+    return t.before(t.traverses[0], "G187")
+
+
+@breaks("unknown-word")
+def a_letter_that_no_block_has(t: Text) -> Line:
+    return t.find("M08").sub("M08", "M08 Q1")
+
+
+@breaks("unknown-word", also=["reversal-missing"], posts=NEEDS_NUMBERS)
+@breaks("unknown-word", also=["reversal-missing", "misplaced-word"], posts=["rs274"])
+def a_sign_among_the_words(t: Text) -> Line:
+    # Nobody knows where such a block goes: the motion stays away.
+    return t.traverses[1].sub("Z", "Z#")
+
+
+@breaks("unknown-word", posts=["rs274"], also=["speed-not-planned"])
+def a_limit_word_that_the_dialect_lacks(t: Text) -> Line:
+    # The S that stands beside it is taken for the spindle's speed, as a control may.
+    return t.behind(t.start, "G50 S150")
+
+
+@breaks("unknown-word", posts=["iso6983", "iso6983-integer", "rs274"])
+def an_increment_by_a_letter_that_the_dialect_lacks(t: Text) -> Line:
+    return t.behind(t.find("G00 X"), "W1.0")
+
+
+@breaks("unknown-word", also=["speed-not-stated"])
+def a_letter_that_becomes_a_word_in_capitals(t: Text) -> Line:
+    # The capital of a long s is S, of which a control knows nothing: it has no speed.
+    return t.start.sub("S", "\u017f")
+
+
+@breaks("unreadable-character", "diamond", "inch")
+def a_mark_that_turns_a_comment_round(t: Text) -> Line:
+    line = t.find("(KNURL")
+    line.text = line.text.replace("KNURL", "KNURL\u202e")
+    return line
+
+
+@breaks("unreadable-character")
+def a_space_of_no_width_in_a_block(t: Text) -> Line:
+    line = t.modes
+    line.text += " (MODES\u200b)"
+    return line
+
+
+@breaks("unreadable-character")
+def a_line_that_only_some_readers_end(t: Text) -> Line:
+    # What ends a line for an editor may be comment for a control, and the other way round.
+    return t.before(t.traverses[0], "(LOOK\u2028M00)")
+
+
+@breaks("unreadable-character")
+def a_bell_in_a_comment(t: Text) -> Line:
+    return t.before(t.start, "(\x07)")
+
+
+@breaks("misplaced-word")
+def units_change_beside_a_feed(t: Text) -> Line:
+    # Back at once, so that the moves are in the job's units; the F in between may not be.
+    unit, other = ("G20", "G21") if t.post in ("rs274", "uw-lathe") else ("G70", "G71")
+    if not t.inch:
+        unit, other = other, unit
+    line = t.before(t.infeeds[0], f"{other} {t.written('F', 0.3)}")
+    t.behind(line, unit)
+    return line
+
+
+@breaks("program-too-long", posts=["iso6983"], also=["after-the-end"])
+def a_text_without_end(t: Text) -> Line:
+    t.lines += [Line("(MORE)") for _ in range(MOST_LINES - len(t.lines) + 1)]
+    return t.lines[-2]
+
+
+@breaks("misplaced-word", posts=["uw-lathe"])
+def another_program_is_called(t: Text) -> Line:
+    return t.before(t.traverses[1], "M98 P1202")
+
+
+@breaks("contradictory-words")
+def rapid_and_feed_in_one_block(t: Text) -> Line:
+    return t.traverses[0].sub("G01", "G00 G01")
+
+
+@breaks("contradictory-words")
+def spindle_forward_and_stop_in_one_block(t: Text) -> Line:
+    return t.start.sub("M03", "M05 M03")
+
+
+@breaks("contradictory-words")
+def two_z_words_in_one_block(t: Text) -> Line:
+    z = t.written("Z", t.value(t.traverses[0], "Z"))
+    return t.traverses[0].sub(z, f"{z} {z}")
+
+
+@breaks("contradictory-words", posts=["uw-lathe"])
+def z_and_its_increment_in_one_block(t: Text) -> Line:
+    return t.find("G00 Z", 0).sub("G00", "G00 W0.0")
+
+
+@breaks("misplaced-word")
+def spindle_word_in_a_block_that_moves(t: Text) -> Line:
+    return t.find("G00 X").sub("G00", "M03 G00")
+
+
+@breaks("misplaced-word", posts=["rs274"])
+def a_motion_word_without_an_axis(t: Text) -> Line:
+    return t.before(t.find("G00 X"), "G00")
+
+
+@breaks("misplaced-word", posts=["iso6983"], also=["dwell-missing"])
+def a_dwell_without_its_time(t: Text) -> Line:
+    # Without a time nobody knows how long the rolls stand: no dwell is counted.
+    return t.drop(t.dwells[0], "X")
+
+
+@breaks("misplaced-word", posts=["rs274"], also=["wrong-offset"])
+def an_offset_called_without_its_number(t: Text) -> Line:
+    # And so none is in force.
+    return t.drop(t.tool, "H")
+
+
+@breaks("number-format", posts=POINTED)
+def a_length_without_its_point(t: Text) -> Line:
+    line = t.find("G00 X")
+    line.text = line.text.replace(".000", "")
+    return line
+
+
+@breaks("number-format", posts=["iso6983-integer"], also=["outside-known-room"])
+def a_length_with_a_point_among_least_increments(t: Text) -> Line:
+    # As millimetres it would be 120 m away.
+    return t.find("G00 X").sub("X120000", "X120000.")
+
+
+@breaks("number-format", posts=["uw-lathe", "iso6983-integer"])
+def a_dwell_with_a_point_among_milliseconds(t: Text) -> Line:
+    line = t.dwells[0]
+    line.text += ".0"
+    return line
+
+
+@breaks("number-format", posts=["iso6983"], also=["dwell-long"])
+def a_dwell_without_its_point(t: Text) -> Line:
+    # The number, taken as it stands, is seconds.
+    return t.dwells[0].sub("X1.091", "X1091")
+
+
+@breaks("number-format")
+def a_speed_with_a_point(t: Text) -> Line:
+    return t.start.sub("S110", "S110.5")
+
+
+@breaks("comment-open")
+def a_comment_that_is_not_closed(t: Text) -> Line:
+    return t.find("(PASS 2").sub(")", "")
+
+
+@breaks("comment-nested")
+def a_comment_inside_a_comment(t: Text) -> Line:
+    return t.find("(PASS 2").sub("PASS", "(PASS")
+
+
+@breaks("comment-nested")
+def a_comment_closed_twice(t: Text) -> Line:
+    return t.find("(RETRACT").sub(")", "))")
+
+
+@breaks("line-too-long")
+def a_line_of_three_hundred_characters(t: Text) -> Line:
+    return t.before(t.find("(RETRACT"), "(" + "X" * 300 + ")")
+
+
+@breaks("program-start-missing")
+def the_first_line_is_gone(t: Text) -> Line:
+    t.delete(t.lines[0])
+    return t.lines[0]
+
+
+@breaks("program-start-missing", posts=["uw-lathe"])
+def the_number_line_is_gone(t: Text) -> Line:
+    t.delete(t.lines[1])
+    return t.lines[0]
+
+
+@breaks("program-end-missing")
+def the_end_word_is_gone(t: Text) -> Line:
+    t.delete(t.end)
+    return t.lines[-1]
+
+
+@breaks("program-end-missing", posts=["rs274", "uw-lathe"])
+def the_percent_sign_at_the_end_is_gone(t: Text) -> Line:
+    t.delete(t.lines[-1])
+    return t.lines[-1]
+
+
+@breaks("program-end-missing", posts=["rs274", "uw-lathe"])
+def the_end_is_cut_off(t: Text) -> Line:
+    t.delete(*t.lines[-2:])
+    return t.lines[-1]
+
+
+@breaks("program-end-missing", form="subprogram", posts=NEEDS_NUMBERS)
+def a_subprogram_does_not_return(t: Text) -> Line:
+    t.delete(t.find("M99"))
+    return t.lines[-1]
+
+
+@breaks("misplaced-word", form="blocks")
+def blocks_to_paste_end_the_program(t: Text) -> Line:
+    return t.behind(t.lines[-1], "M30")
+
+
+@breaks("after-the-end")
+def a_block_after_the_end(t: Text) -> Line:
+    return t.behind(t.end, "M09")
+
+
+@breaks("after-the-end")
+def a_comment_after_the_end(t: Text) -> Line:
+    return t.behind(t.end, "(SECOND SIDE)")
+
+
+@breaks("numbering", posts=["iso6983", "iso6983-integer"])
+def two_block_numbers_change_places(t: Text) -> Line:
+    first, second = t.find("G04", 1), t.find("G01 Z", 1)
+    a, b = f"N{first.number} ", f"N{second.number} "
+    first.sub(a, b)
+    return second.sub(b, a)
+
+
+@breaks("numbering")
+def a_block_number_above_the_highest(t: Text) -> Line:
+    line = t.end
+    line.text = "N100000 M30"
+    return line
+
+
+@breaks("other-job")
+def the_identity_of_another_job(t: Text) -> Line:
+    line = t.find("(JOB ")
+    line.text = f"(JOB {OTHER_IDENTITY})"
+    return line
+
+
+@breaks("other-job", posts=NEEDS_NUMBERS)
+def the_number_of_another_job(t: Text) -> Line:
+    line = next(one for one in t.lines if "1201" in one.text)
+    return line.sub("1201", "1202")
+
+
+@breaks("misplaced-word", posts=["iso6983", "iso6983-integer"], form="blocks")
+def blocks_to_paste_begin_a_program(t: Text) -> Line:
+    return t.before(t.lines[0], "%1201")
+
+
+@breaks("misplaced-word", posts=["rs274", "uw-lathe"], form="blocks")
+def blocks_to_paste_end_with_a_programs_mark(t: Text) -> Line:
+    return t.behind(t.lines[-1], "%")
