@@ -369,7 +369,7 @@ def test_a_material_without_any_strength_is_told_of() -> None:
 def test_the_centre_is_greased_well_where_it_bears_much() -> None:
     high = notes_of({})["grease-centre"].message
     assert "grease the dead centre well" in high
-    assert "it bears about 5200 N across" in high
+    assert "its radial load is about 5200 N" in high
     assert notes_of(STRADDLE)["grease-centre"].message.startswith("grease the dead centre, and")
 
 
