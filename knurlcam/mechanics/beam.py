@@ -1,8 +1,8 @@
-"""How far held work gives way under a push: a straight beam of round sections.
+"""How far held work deflects under a force: a straight beam of round sections.
 
 Places u are measured along the axis from the chuck or the driven centre: 0 there, L at the
 end face. Small deflections of an elastic beam; shear, and what chuck, centres and slide
-give way themselves, are left out.
+deflect themselves, are left out.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ Support = Literal["simply supported", "fixed and supported", "fixed and free"]
 """Between centres; in a chuck with a centre; in a chuck alone."""
 
 MOST_KEPT = 20_000
-"""Deflections of stepped work that are kept, some megabytes: the same places along it are
-asked for again for each blank, each look at a program, and each picture of it."""
+"""Deflections of stepped work that are kept, some megabytes [-]: the same places along it are
+asked for again for each blank, each check of a program, and each picture of it."""
 
 
 class Piece(NamedTuple):
@@ -78,7 +78,7 @@ def second_moment_mm4(diameter_mm: float) -> float:
 def plain_compliance_mm_per_n(
     support: Support, length_mm: float, flexure_n_mm2: float, u_mm: float
 ) -> float:
-    """Return how far plain work gives way where it is pushed.
+    """Return the compliance of plain work: its deflection under a force, at that force.
 
     u^2 v^2 / (3 E I L) with v = L - u between centres; u^3 / (3 E I) in a chuck; in a chuck
     with a centre u^3 (4 - (u / L) (3 - u / L)^2) / (12 E I)
@@ -87,7 +87,7 @@ def plain_compliance_mm_per_n(
         support: How it is held [-]
         length_mm: Length L from the chuck or the driven centre to the end face, > 0 [mm]
         flexure_n_mm2: E I, > 0 [N*mm2]
-        u_mm: Place of the push u, 0 to L [mm]
+        u_mm: Place of the force u, 0 to L [mm]
 
     Returns:
         Deflection at u for each newton at u [mm/N]
@@ -96,7 +96,7 @@ def plain_compliance_mm_per_n(
         OutOfRangeError: if a length is not positive, or the place is not on the work.
 
     Example:
-        Steel, 20 mm, 120 mm between centres, pushed in the middle: L^3 / (48 E I)
+        Steel, 20 mm, 120 mm between centres, loaded in the middle: L^3 / (48 E I)
 
         >>> flexure = 200_000.0 * second_moment_mm4(20.0)
         >>> round(plain_compliance_mm_per_n("simply supported", 120.0, flexure, 60.0) * 1e6, 3)
@@ -119,9 +119,9 @@ def plain_compliance_mm_per_n(
 
 
 def plain_deflection_mm_per_n(
-    support: Support, length_mm: float, flexure_n_mm2: float, push_mm: float, at_mm: float
+    support: Support, length_mm: float, flexure_n_mm2: float, force_mm: float, at_mm: float
 ) -> float:
-    """Return how far plain work gives way at one place when it is pushed at another.
+    """Return how far plain work deflects at one place under a force at another.
 
     With a the nearer place to the chuck and b the further, v = L - b: between centres
     a v (L^2 - v^2 - a^2) / (6 E I L); in a chuck a^2 (3 b - a) / (6 E I); with a centre that,
@@ -131,14 +131,14 @@ def plain_deflection_mm_per_n(
         support: How it is held [-]
         length_mm: Length L, > 0 [mm]
         flexure_n_mm2: E I, > 0 [N*mm2]
-        push_mm: Place of the push, 0 to L [mm]
+        force_mm: Place of the force, 0 to L [mm]
         at_mm: Place of the deflection, 0 to L [mm]
 
     Returns:
-        Deflection there for each newton of the push [mm/N]
+        Deflection there for each newton of the force [mm/N]
 
     Raises:
-        OutOfRangeError: if a length is not positive, or the push is not on the work.
+        OutOfRangeError: if a length is not positive, or the force is not on the work.
 
     Example:
         >>> round(plain_deflection_mm_per_n("fixed and free", 1.0, 1.0, 0.6, 1.0), 9)
@@ -148,8 +148,8 @@ def plain_deflection_mm_per_n(
         [1] Hicks, Civil Engineering Formulas (2002), Fig. 2.2, cases 2 and 9; the example:
             Machinery's Handbook, 31st ed., Beams, Table 1, case 12.
     """
-    held = plain_tailstock_share(support, length_mm, push_mm)
-    near, far = min(push_mm, at_mm), max(push_mm, at_mm)
+    held = plain_tailstock_share(support, length_mm, force_mm)
+    near, far = min(force_mm, at_mm), max(force_mm, at_mm)
     if support == "simply supported":
         ahead = length_mm - far
         line = ahead * near * (length_mm * length_mm - ahead * ahead - near * near) / length_mm
@@ -160,17 +160,17 @@ def plain_deflection_mm_per_n(
 
 
 def plain_tailstock_share(support: Support, length_mm: float, u_mm: float) -> float:
-    """Return which share of a push the centre at the tailstock bears on plain work.
+    """Return which share of a force on plain work the centre at the tailstock takes.
 
     u / L between centres; u^2 (3 L - u) / (2 L^3) with a chuck; none without a centre
 
     Args:
         support: How it is held [-]
         length_mm: Length L, > 0 [mm]
-        u_mm: Place of the push u, 0 to L [mm]
+        u_mm: Place of the force u, 0 to L [mm]
 
     Returns:
-        Reaction at the tailstock over the push [-]
+        Reaction at the tailstock over the force [-]
 
     Raises:
         OutOfRangeError: if a length is not positive, or the place is not on the work.
@@ -194,24 +194,24 @@ def plain_tailstock_share(support: Support, length_mm: float, u_mm: float) -> fl
 
 
 def plain_moment_mm(support: Support, length_mm: float, u_mm: float) -> float:
-    """Return the largest bending moment in plain work for each newton of a push.
+    """Return the largest bending moment in plain work for each newton of a force.
 
-    u v / L between centres, where it is pushed; u in a chuck; with both the larger of what
-    there is where it is pushed, R v, and at the chuck, u - R L
+    u v / L between centres, at the force; u in a chuck; with both the larger of the moment at
+    the force, R v, and at the chuck, u - R L
 
     Args:
         support: How it is held [-]
         length_mm: Length L, > 0 [mm]
-        u_mm: Place of the push u, 0 to L [mm]
+        u_mm: Place of the force u, 0 to L [mm]
 
     Returns:
-        Moment over the push [mm]
+        Moment over the force [mm]
 
     Raises:
         OutOfRangeError: if a length is not positive, or the place is not on the work.
 
     Example:
-        Between chuck and centre, pushed in the middle: 3 / 16 L at the chuck
+        Between chuck and centre, loaded in the middle: 3 / 16 L at the chuck
 
         >>> plain_moment_mm("fixed and supported", 16.0, 8.0)
         3.0
@@ -228,7 +228,7 @@ SOFTEST_SHARE: dict[Support, float] = {
     "fixed and supported": 2.0 - math.sqrt(2.0),
     "fixed and free": 1.0,
 }
-"""Where plain work gives way most, over its length from the chuck or the driven centre;
+"""Where plain work deflects most, over its length from the chuck or the driven centre [-];
 with a chuck and a centre 0.414 L from the centre (Hicks, Civil Engineering Formulas (2002),
 Fig. 2.2, case 9)."""
 
@@ -237,14 +237,14 @@ HEAVIEST_SHARES: dict[Support, tuple[float, ...]] = {
     "fixed and supported": (1.0 - 1.0 / math.sqrt(3.0), (3.0 - math.sqrt(3.0)) / 2.0),
     "fixed and free": (1.0,),
 }
-"""Where a push bends plain work most: at the chuck, and where it is pushed."""
+"""Where a force bends plain work most, at the chuck and at the force, over its length [-]."""
 
 HEAVIEST_MOMENT: dict[Support, float] = {
     "simply supported": 0.25,
     "fixed and supported": 1.0 / (3.0 * math.sqrt(3.0)),
     "fixed and free": 1.0,
 }
-"""The moment of a push there, over push and length."""
+"""Moment of a force there, over force and length [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,16 +279,16 @@ class Beam:
             object.__setattr__(self, name, value)  # the class is frozen from outside
 
     def compliance_mm_per_n(self, u_mm: float) -> float:
-        """Return how far the work gives way where it is pushed.
+        """Return the compliance of the work: its deflection under a force, at that force.
 
         Args:
-            u_mm: Place of the push u, 0 to L [mm]
+            u_mm: Place of the force u, 0 to L [mm]
 
         Returns:
             Deflection at u for each newton at u [mm/N]
 
         Example:
-            A step as thick as the rest is none:
+            A step as thick as the rest changes nothing:
 
             >>> plain = Beam("fixed and free", 200_000.0, (Piece(50.0, 20.0),))
             >>> stepped = Beam("fixed and free", 200_000.0, (Piece(20.0, 20.0), Piece(30.0, 20.0)))
@@ -303,19 +303,19 @@ class Beam:
             return self.deflection_mm_per_n(u_mm, u_mm)
         return plain_compliance_mm_per_n(self.support, self.length_mm, self.flexures_n_mm2[0], u_mm)
 
-    def deflection_mm_per_n(self, push_mm: float, at_mm: float) -> float:
-        """Return how far the work gives way at one place when it is pushed at another.
+    def deflection_mm_per_n(self, force_mm: float, at_mm: float) -> float:
+        """Return how far the work deflects at one place under a force at another.
 
         Args:
-            push_mm: Place of the push, 0 to L [mm]
+            force_mm: Place of the force, 0 to L [mm]
             at_mm: Place of the deflection, 0 to L [mm]
 
         Returns:
-            Deflection there for each newton of the push [mm/N]
+            Deflection there for each newton of the force [mm/N]
 
         Example:
-            A bar of 1 mm that sticks out 10 mm, pushed at 6 mm: the end goes 2 times as far
-            as where it is pushed (l = 6, b = 4: l^2 (2 l + 3 b) / 6 against l^3 / 3)
+            A bar of 1 mm that sticks out 10 mm, loaded at 6 mm: the end goes 2 times as far
+            as the place of the force (l = 6, b = 4: l^2 (2 l + 3 b) / 6 against l^3 / 3)
 
             >>> bar = Beam("fixed and free", 1.0, (Piece(10.0, 1.0),))
             >>> round(bar.deflection_mm_per_n(6.0, 10.0) / bar.deflection_mm_per_n(6.0, 6.0), 6)
@@ -327,28 +327,28 @@ class Beam:
         """
         if len(self.pieces) == 1:
             flexure = self.flexures_n_mm2[0]
-            return plain_deflection_mm_per_n(self.support, self.length_mm, flexure, push_mm, at_mm)
-        return _stepped_deflection_mm_per_n(self, push_mm, at_mm)
+            return plain_deflection_mm_per_n(self.support, self.length_mm, flexure, force_mm, at_mm)
+        return _stepped_deflection_mm_per_n(self, force_mm, at_mm)
 
-    def _stepped_mm_per_n(self, push_mm: float, at_mm: float) -> float:
+    def _stepped_mm_per_n(self, force_mm: float, at_mm: float) -> float:
         """Return what :meth:`deflection_mm_per_n` does, of stepped work."""
         if self.support == "simply supported":
-            return self._integral(self._across(push_mm), self._across(at_mm))
-        free = self._integral(_lever(push_mm), _lever(at_mm))
+            return self._integral(self._across(force_mm), self._across(at_mm))
+        free = self._integral(_lever(force_mm), _lever(at_mm))
         if self.support == "fixed and free":
             return free
         end = self.length_mm
-        held = self._held(push_mm)
+        held = self._held(force_mm)
         return free - held * self._integral(_lever(end), _lever(at_mm))
 
-    def tailstock_share(self, push_mm: float) -> float:
-        """Return which share of a push the centre at the tailstock bears.
+    def tailstock_share(self, force_mm: float) -> float:
+        """Return which share of a force the centre at the tailstock takes.
 
         Args:
-            push_mm: Place of the push u, 0 to L [mm]
+            force_mm: Place of the force u, 0 to L [mm]
 
         Returns:
-            Reaction at the tailstock over the push [-]
+            Reaction at the tailstock over the force [-]
 
         Example:
             >>> Beam("simply supported", 1.0, (Piece(10.0, 1.0),)).tailstock_share(5.0)
@@ -359,16 +359,16 @@ class Beam:
                 moment over E I.
         """
         if self.support != "fixed and supported" or len(self.pieces) == 1:
-            return plain_tailstock_share(self.support, self.length_mm, push_mm)
-        return self._held(push_mm)
+            return plain_tailstock_share(self.support, self.length_mm, force_mm)
+        return self._held(force_mm)
 
-    def stress_mpa_per_n(self, push_mm: float) -> float:
-        """Return the largest bending stress in the work for each newton of a push.
+    def stress_mpa_per_n(self, force_mm: float) -> float:
+        """Return the largest bending stress in the work for each newton of a force.
 
-        M d / (2 I) = 32 M / (pi d^3), at the push, at the fixed end and at each step.
+        M d / (2 I) = 32 M / (pi d^3), at the force, at the fixed end and at each step.
 
         Args:
-            push_mm: Place of the push u, 0 to L [mm]
+            force_mm: Place of the force u, 0 to L [mm]
 
         Returns:
             Bending stress [MPa/N]
@@ -382,26 +382,26 @@ class Beam:
             [1] Bending of a straight beam; no notch factor for the grooves.
         """
         largest, begin = 0.0, 0.0
-        share = self.tailstock_share(push_mm)
+        share = self.tailstock_share(force_mm)
         for piece, end in zip(self.pieces, self.ends_mm, strict=True):
             section = math.pi * piece.diameter_mm**3 / 32.0
-            for at in (begin, end, push_mm):
+            for at in (begin, end, force_mm):
                 if begin <= at <= end:
-                    moment = share * (self.length_mm - at) - max(0.0, push_mm - at)
+                    moment = share * (self.length_mm - at) - max(0.0, force_mm - at)
                     largest = max(largest, abs(moment) / section)
             begin = end
         return largest
 
     # -- integrals of moment times moment over E I ---------------------------------
 
-    def _across(self, push: float) -> _Moment:
-        """Moment of a unit push between centres."""
-        return _Moment(0.0, (self.length_mm - push) / self.length_mm, -1.0, push)
+    def _across(self, force: float) -> _Moment:
+        """Moment of a unit force between centres."""
+        return _Moment(0.0, (self.length_mm - force) / self.length_mm, -1.0, force)
 
-    def _held(self, push: float) -> float:
+    def _held(self, force: float) -> float:
         """Reaction at the centre that keeps the end of work in a chuck where it is."""
         end = _lever(self.length_mm)
-        return self._integral(_lever(push), end) / self._integral(end, end)
+        return self._integral(_lever(force), end) / self._integral(end, end)
 
     def _integral(self, one: _Moment, other: _Moment) -> float:
         """Integrate the product of two moments over E I along the work.
@@ -409,7 +409,7 @@ class Beam:
         Simpson's rule is exact for the product of two straight lines.
         """
         ends, flexures = self.ends_mm, self.flexures_n_mm2
-        breaks = sorted({0.0, *ends, one.push, other.push})
+        breaks = sorted({0.0, *ends, one.force, other.force})
         total = 0.0
         for begin, end in pairwise(breaks):
             middle = (begin + end) / 2.0
@@ -421,22 +421,22 @@ class Beam:
 
 
 @lru_cache(maxsize=MOST_KEPT)
-def _stepped_deflection_mm_per_n(beam: Beam, push_mm: float, at_mm: float) -> float:
-    return beam._stepped_mm_per_n(push_mm, at_mm)
+def _stepped_deflection_mm_per_n(beam: Beam, force_mm: float, at_mm: float) -> float:
+    return beam._stepped_mm_per_n(force_mm, at_mm)
 
 
 class _Moment(NamedTuple):
-    """Bending moment of a unit push: start + slope u, and a kink where it is pushed."""
+    """Bending moment of a unit force: start + slope u, and a kink at the force."""
 
     start: float
     slope: float
     kink: float
-    push: float
+    force: float
 
     def at(self, u: float) -> float:
-        return self.start + self.slope * u + self.kink * max(0.0, u - self.push)
+        return self.start + self.slope * u + self.kink * max(0.0, u - self.force)
 
 
-def _lever(push: float) -> _Moment:
-    """Moment of a unit push on work that is fixed at 0 and free."""
-    return _Moment(push, -1.0, 1.0, push)
+def _lever(force: float) -> _Moment:
+    """Moment of a unit force on work that is fixed at 0 and free."""
+    return _Moment(force, -1.0, 1.0, force)

@@ -1,11 +1,14 @@
-"""Held work under the rolls: how deep they come where it gives way, and how to follow it.
+"""Held work under the rolls: how deep they come where it deflects, and how to compensate.
 
-The slide stands where it is told; the work gives way until the push that bends it is the
-push of the teeth at the penetration that is left. Along the work the rolls are known by
-the Z of their left edge, in millimetres from Z0; the push stands in the middle of the face
+The slide stands where the program puts it; the work deflects until the force that bends it is
+the force of the teeth at the penetration that is left. Along the work the rolls are known by
+the Z of their left edge, in millimetres from Z0; the force acts in the middle of the face
 that is on the work, and is that of the penetration there. The work bends under the face, and
 the rolls do not tilt with it: the penetration that they leave is that of the deepest edge, for
-on a traverse every place meets the whole face.
+on a traverse every place meets the whole face. Only a plunge leaves the tilt in the knurl.
+
+The deflection is that under the full force: so far a slide that compensates must go. What is
+lost without compensation is solved with the force that is left where the work deflects.
 """
 
 from __future__ import annotations
@@ -22,33 +25,37 @@ from knurlcam.mechanics.loads import Pressing
 __all__ = ["CHORD_MM", "CHORD_SHARE", "HeldWork", "Knot", "Softest", "most_chord_mm"]
 
 CHORD_MM = 0.001
+"""How far a straight block may leave the curve that the slide should follow: a control's
+least increment [mm]."""
+
 CHORD_SHARE = 0.002
-"""How far a straight block may leave the line that the slide should follow: a control's
-least increment, or 0.2 % of the penetration where that is less."""
+"""... as a share of the penetration, where that is less [-]."""
 
 MOST_HALVINGS = 12
-"""A pass in 4096 blocks: far more than any needs, so that nothing runs for ever."""
+"""Halvings of a pass, into 4096 blocks [-]: far more than any needs, so that nothing runs for
+ever."""
 
 LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""Shares of a block at which it is held against the line that it should follow."""
+"""Shares of a block at which it is compared with the curve that it should follow [-]."""
 
 CHORD_MARGIN = 1.25
-"""Between these places the chord may be a little further off."""
+"""Factor on the chord that is found: between the places looked at it may be a little further
+off [-]."""
 
 SOLVED_MM = 1e-7
-"""How near a penetration is solved: nothing against a tolerance of 0.01 mm."""
+"""How near a penetration is solved [mm]: nothing against a tolerance of 0.01 mm."""
 
 PLACES = 24
-"""Parts into which a traverse is cut to find where stepped work is softest."""
+"""Parts into which a traverse is cut to find where stepped work is softest [-]."""
 
 
 def most_chord_mm(penetration_mm: float) -> float:
-    """Return how much too shallow a slide that follows may stand at most [mm].
+    """Return how much too shallow a slide with compensation may stand at most [mm].
 
     Args:
         penetration_mm: Penetration of the pass, > 0 [mm]
     """
-    # By the chord, and by what the whole line is set off so that no chord comes too deep.
+    # By the chord, and by what the whole curve is set off so that no chord comes too deep.
     return (1.0 + CHORD_MARGIN) * _allowed_mm(penetration_mm)
 
 
@@ -69,10 +76,10 @@ class Knot(NamedTuple):
 
 
 class Softest(NamedTuple):
-    """Where the work gives way most, and least.
+    """Where the work deflects most, and least.
 
     Attributes:
-        most_left_mm: Left edge of the rolls where it gives way most [mm]
+        most_left_mm: Left edge of the rolls where it deflects most [mm]
         least_left_mm: ... and least [mm]
     """
 
@@ -111,15 +118,15 @@ class HeldWork:
         """Return the Z of the middle of the face that is on the work [mm]."""
         return left_mm + self.face_on_work_mm(left_mm) / 2.0
 
-    def push_n(self, penetration_mm: float, face_mm: float) -> float:
-        """Return the net push of the rolls across the spindle; see ``loads.net_push_n``.
+    def resultant_n(self, penetration_mm: float, face_mm: float) -> float:
+        """Return the resultant radial force of the rolls; see ``loads.resultant_force_n``.
 
         Args:
             penetration_mm: Penetration c [mm]
             face_mm: Face in contact [mm]
 
         Returns:
-            Net push [N]
+            Resultant radial force [N]
         """
         if penetration_mm <= 0.0:
             return 0.0
@@ -128,7 +135,7 @@ class HeldWork:
         return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
 
     def compliance_mm_per_n(self, left_mm: float) -> float:
-        """Return how far the work gives way under the rolls for each newton [mm/N].
+        """Return the compliance of the work under the rolls [mm/N].
 
         A program that is wrong may take the rolls beyond either end of the work: there it is
         as at that end.
@@ -137,7 +144,7 @@ class HeldWork:
         return self.beam.compliance_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
 
     def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
-        """Return how far the work gives way while it is pressed to a penetration.
+        """Return how far the work deflects while it is pressed to a penetration.
 
         Args:
             penetration_mm: Penetration c that is reached [mm]
@@ -146,11 +153,11 @@ class HeldWork:
         Returns:
             Deflection under the rolls [mm]
         """
-        push = self.push_n(penetration_mm, self.face_on_work_mm(left_mm))
-        return push * self.compliance_mm_per_n(left_mm)
+        force = self.resultant_n(penetration_mm, self.face_on_work_mm(left_mm))
+        return force * self.compliance_mm_per_n(left_mm)
 
     def lean_mm_per_n(self, left_mm: float) -> float:
-        """Return how much less the work gives way at the stiffer edge of the face [mm/N]."""
+        """Return how much less the work deflects at the stiffer edge of the face [mm/N]."""
         beam, half = self.beam, self.face_on_work_mm(left_mm) / 2.0
         end = beam.length_mm
         middle = min(max(end + left_mm + half, 0.0), end)
@@ -164,11 +171,11 @@ class HeldWork:
 
     def _deeper_mm(self, depth_mm: float, left_mm: float, lean_mm_per_n: float) -> float:
         """Return how much deeper than its middle the face comes at its deepest edge [mm]."""
-        push = self.push_n(depth_mm, self.face_on_work_mm(left_mm))
-        return lean_mm_per_n * push * self._turn(depth_mm)
+        force = self.resultant_n(depth_mm, self.face_on_work_mm(left_mm))
+        return lean_mm_per_n * force * self._turn(depth_mm)
 
     def across_mm(self, penetration_mm: float, left_mm: float) -> float:
-        """Return where the roll centres must stand for a penetration, as the work gives way.
+        """Return where the roll centres must stand for a penetration, as the work deflects.
 
         Args:
             penetration_mm: Penetration c wanted at the deepest edge, > 0 [mm]
@@ -187,11 +194,11 @@ class HeldWork:
         return self.contact.centre_mm(depth) - self.deflection_mm(depth, left_mm)
 
     def is_pushed_aside(self, penetration_mm: float, left_mm: float) -> bool:
-        """Return whether two rolls above and below push the work aside, not together.
+        """Return whether two rolls above and below push the work aside.
 
-        At full depth a straddle's pushes cancel, but work that stands a little off the axis is
-        pushed further off, with 2 F / (R_b + R_r - c) for each millimetre: it stays only if it
-        is stiffer than that.
+        At full depth a straddle's forces cancel: that is in balance, but not always stable.
+        Work that stands a little off the axis is pushed further off, with
+        2 F / (R_b + R_r - c) for each millimetre: it stays only if it is stiffer than that.
 
         Args:
             penetration_mm: Penetration c [mm]
@@ -214,13 +221,13 @@ class HeldWork:
         depth = self.settled_mm(across_mm, left_mm)
         contact = self.contact
         deepest = contact.blank_radius_mm + contact.roll_radius_mm - contact.half_spacing_mm
-        # Nothing pushes off the end of the work, and beyond the axis no formula holds.
+        # There is no force off the end of the work, and beyond the axis no formula holds.
         if not 0.0 < depth < deepest or self.face_on_work_mm(left_mm) <= 0.0:
             return depth
         return depth + self._deeper_mm(depth, left_mm, self.lean_mm_per_n(left_mm))
 
     def settled_mm(self, across_mm: float, left_mm: float) -> float:
-        """Return how deep the rolls come in the middle of the face, where the push stands.
+        """Return how deep the rolls come in the middle of the face, where the force acts.
 
         Args:
             across_mm: Distance from the spindle axis at rest to the roll centres [mm]
@@ -255,7 +262,7 @@ class HeldWork:
             give = soft * force / apart
             off = centre * (1.0 - give) - across_mm
             if not off and give < 1.0:
-                return depth  # as a straddle at full depth, which nothing pushes off
+                return depth  # as a straddle at full depth, which no force deflects
             if off > 0.0:
                 low = depth
             else:
@@ -272,14 +279,14 @@ class HeldWork:
         return depth
 
     def softest(self, one_end_mm: float, other_end_mm: float) -> Softest:
-        """Return where between two places of the rolls the work gives way most and least.
+        """Return where between two places of the rolls the work deflects most and least.
 
         Args:
             one_end_mm: Left edge of the rolls at one end of their way [mm]
             other_end_mm: ... and at the other [mm]
 
         Returns:
-            The two places; by the push as much as by the work, for a roll that hangs over
+            The two places; by the force as much as by the work, for a roll that hangs over
             the end presses with less of its face.
         """
         line, far = min(one_end_mm, other_end_mm), max(one_end_mm, other_end_mm)
@@ -288,7 +295,7 @@ class HeldWork:
         beam, face = self.beam, self.face_mm
         if len(beam.pieces) > 1 or 2.0 * face > beam.length_mm:
             return self._softest_of_many(line, far)
-        # Plain work: the push falls faster than it grows softer once the face hangs over the
+        # Plain work: the force falls faster than the work grows softer once the face hangs over the
         # end, so the softest place is where the whole face is on it, and the stiffest an end.
         softest = (SOFTEST_SHARE[beam.support] - 1.0) * beam.length_mm - face / 2.0
         most = max(line, min(softest, far, -face))
@@ -335,12 +342,12 @@ class HeldWork:
         """
         depth = self.settled_mm(across_mm, left_mm)
         face = self.face_on_work_mm(left_mm)
-        push, beam = self.push_n(depth, face), self.beam
+        force, beam = self.resultant_n(depth, face), self.beam
         middle = beam.length_mm + self.middle_mm(left_mm)
         here = beam.deflection_mm_per_n(middle, middle)
         turn = self._turn(max(depth, 0.0))
         left, right = (
-            depth - push * (beam.deflection_mm_per_n(middle, at) - here) * turn
+            depth - force * (beam.deflection_mm_per_n(middle, at) - here) * turn
             for at in (middle - face / 2.0, middle + face / 2.0)
         )
         return left, right
@@ -348,7 +355,7 @@ class HeldWork:
     def extremes_mm(
         self, across_mm: float, one_end_mm: float, other_end_mm: float
     ) -> tuple[float, float]:
-        """Return the least and the largest penetration that a straight traverse leaves.
+        """Return the least and the largest penetration that a traverse leaves without compensation.
 
         Args:
             across_mm: Distance from the spindle axis at rest to the roll centres [mm]
@@ -366,15 +373,15 @@ class HeldWork:
         depths = [self.penetration_mm(across_mm, left) for left in places]
         return min(depths), max(depths)
 
-    # -- following -------------------------------------------------------------
+    # -- compensation -------------------------------------------------------------
 
     def follow(
         self, penetration_mm: float, start_mm: float, end_mm: float
     ) -> tuple[tuple[Knot, ...], float]:
-        """Return the places through which the slide follows the work on a traverse.
+        """Return the places through which the slide goes to compensate the deflection.
 
-        Straight blocks between them leave the line by no more than ``CHORD_MM`` or
-        ``CHORD_SHARE`` of the penetration, and never towards the work: the whole line is
+        Straight blocks between them leave the curve by no more than ``CHORD_MM`` or
+        ``CHORD_SHARE`` of the penetration, and never toward the work: the whole curve is
         set off by as much as the chords would else come too deep.
 
         Args:

@@ -88,7 +88,24 @@ class KnurlGeometry:
         return self.growth_mm(LEAST_FULLNESS)
 
     def growth_mm(self, fullness: float) -> float:
-        """Return the growth of the diameter, 2 r, at a fullness H / H_f [mm]."""
+        """Return the growth of the diameter at a fullness.
+
+        Args:
+            fullness: H / H_f, 0 to 1 [-]
+
+        Returns:
+            Growth of the diameter 2 r [mm]
+
+        Raises:
+            OutOfRangeError: if the fullness is outside its range.
+
+        Example:
+            >>> round(knurl_geometry("RAA", "pitch", 1.0).growth_mm(1.0), 6)
+            0.5
+
+        Sources:
+            [1] :func:`rise` of ``tooth``.
+        """
         return 2.0 * rise(fullness * self.full_height_mm, self.full_height_mm, self.family)
 
 
@@ -130,7 +147,7 @@ def knurl_geometry(
         callout: The callout to show [-]
 
     Returns:
-        The geometry.
+        The geometry [-]
 
     Raises:
         OutOfRangeError: if a figure is outside the range of its formula.
@@ -208,7 +225,7 @@ def is_good(fullness: float) -> bool:
         fullness: H / H_f [-]
 
     Returns:
-        Whether it is 0.6 or more.
+        Whether it is 0.6 or more [-]
 
     Example:
         >>> is_good(0.6), is_good(0.59)

@@ -5,6 +5,11 @@ half-space (slip-line field of Hill, Lee and Tupper). Teeth in contact are count
 length, not as whole teeth, so that a force never jumps. What is left out: work hardening,
 friction on the flanks, neighbouring teeth, grooves that an earlier pass has left. So a
 figure comes with a range, and nothing here is better than its two digits.
+
+Every tooth in the arc counts as deep as on the line of centres, as if each pass were pressed
+into plain metal: that makes up for hardening, friction and neighbouring teeth. The lower end
+of the range takes the mean depth along the arc of what is deeper than the pass before; so
+more passes lower that end, not the estimate.
 """
 
 from __future__ import annotations
@@ -16,6 +21,7 @@ from typing import Literal, NamedTuple
 
 from knurlcam.data.materials import Material
 from knurlcam.errors import require
+from knurlcam.mechanics.solve import turning_point
 
 __all__ = [
     "FLANK_FRICTION",
@@ -30,9 +36,9 @@ __all__ = [
     "fan_angle_rad",
     "flow_stress",
     "indentation_pressure_mpa",
-    "net_push_n",
     "power_w",
     "reduced_radius_mm",
+    "resultant_force_n",
     "strength_mpa",
     "torque_nm",
     "wedge_force_n_per_mm",
@@ -44,27 +50,30 @@ Prints = Literal["ridges", "crossing ridges", "points"]
 points (GE, KE)."""
 
 PLANE_STRAIN = 2.0 / math.sqrt(3.0)
-"""Yield stress in plane strain, 2k, over flow stress: 1.155 (von Mises)."""
+"""Yield stress in plane strain, 2k, over flow stress: 1.155 (von Mises) [-]."""
 
 FLANK_FRICTION = 0.1
-"""Coefficient of friction of oiled steel flanks (common practice)."""
+"""Coefficient of friction of oiled steel flanks (common practice) [-]."""
 
 LOW_ELONGATION_PERCENT = 5.0
 """Elongation below which a metal breaks before it flows (common practice) [%]."""
 
 TABOR = 3.0
 """Mean pressure under a hardness ball over flow stress (Tabor, The Hardness of Metals,
-1951; from memory)."""
+1951; from memory) [-]."""
 
 MPA_PER_BRINELL = 9.80665
-"""A Brinell number is a pressure in kgf/mm² (definition)."""
+"""Pressure of one Brinell number, which is in kgf/mm² (definition) [MPa]."""
 
 YIELD_ALONE = 1.5
 """Upper end of the flow stress over yield strength where no tensile strength is known:
 what hardening adds in most rows of the material table, or more."""
 
+HALVINGS = 60
+"""Halvings that end at a float for an angle below a right one [-]."""
+
 HARDNESS_SPREAD = 1.25
-"""Upper and lower end of a flow stress that was told from hardness alone."""
+"""Upper and lower end over a flow stress that is known from hardness alone [-]."""
 
 
 # -- the metal -----------------------------------------------------------------
@@ -174,15 +183,12 @@ def fan_angle_rad(profile_deg: float) -> float:
     """
     require("profile_deg", profile_deg, 60.0, 120.0, "deg")
     whole = math.radians(profile_deg)
-    low, high = 0.0, math.pi / 2.0
-    # The left side less the right rises with theta throughout; 60 halvings end at a float.
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        if math.cos(whole - middle) < math.cos(middle) / (1.0 + math.sin(middle)):
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2.0
+
+    def is_less(theta: float) -> bool:
+        return math.cos(whole - theta) < math.cos(theta) / (1.0 + math.sin(theta))
+
+    # The left side less the right rises with theta throughout.
+    return sum(turning_point(is_less, 0.0, math.pi / 2.0, halvings=HALVINGS)) / 2.0
 
 
 def indentation_pressure_mpa(flow_stress_mpa: float, profile_deg: float) -> float:
@@ -462,8 +468,8 @@ class Pressing:
         return contact_arc_mm(penetration_mm, self.reduced_radius_mm)
 
 
-def net_push_n(roll_force_n: float, rolls: int, across_mm: float, apart_mm: float) -> float:
-    """Return the push of all rolls together across the spindle, away from the tool.
+def resultant_force_n(roll_force_n: float, rolls: int, across_mm: float, apart_mm: float) -> float:
+    """Return the resultant radial force of all rolls on the work, across the spindle.
 
     P = n F x / (R_b + R_r - c): one roll's whole force, the cosines of a knuckle joint's
     two, nothing of a straddle's that stand above and below the axis
@@ -475,7 +481,7 @@ def net_push_n(roll_force_n: float, rolls: int, across_mm: float, apart_mm: floa
         apart_mm: Distance of the centres of roll and work, > 0 [mm]
 
     Returns:
-        Net push P [N]
+        Resultant radial force P [N]
 
     Raises:
         OutOfRangeError: if an argument is outside its range.
@@ -483,7 +489,7 @@ def net_push_n(roll_force_n: float, rolls: int, across_mm: float, apart_mm: floa
     Example:
         Rolls above and below the axis cancel:
 
-        >>> net_push_n(3000.0, 2, 0.0, 22.3)
+        >>> resultant_force_n(3000.0, 2, 0.0, 22.3)
         0.0
 
     Sources:
@@ -505,7 +511,7 @@ def torque_nm(
     """Return the torque on the spindle that turns the work under free rolls.
 
     T = n F (k l / 2) (1 + R_b / R_r): the lever arm for which a turn of the work does the
-    work of pressing the teeth in
+    work of pressing the teeth in, not a guessed one
 
     Args:
         roll_force_n: One roll's force F [N]

@@ -40,7 +40,10 @@ __all__ = [
 ]
 
 MAX_STRESS_MPA = 1e5
+"""Stress beyond any metal; catches a wrong unit and infinity [MPa]."""
+
 MAX_MODULUS_MPA = 1e7
+"""Modulus or pressure beyond any; catches a wrong unit and infinity [MPa]."""
 
 SHEAR_OF_YIELD = 1.0 / math.sqrt(3.0)
 """Yield strength in shear over that in tension (von Mises)."""
@@ -432,7 +435,7 @@ def least_hub_diameter(
     Args:
         interference_mm: Interference delta of a smooth shaft, on the diameter, > 0 [mm]
         bore_mm: Bore d, > 0 [mm]
-        stress_mpa: Hoop stress sigma allowed, > 0 [MPa]
+        stress_mpa: Permissible hoop stress sigma, > 0 [MPa]
         hub_modulus_mpa: Young's modulus of the hub E_o, > 0 [MPa]
         hub_poisson: Poisson's ratio of the hub nu_o, 0 to 0.5 [-]
         shaft_modulus_mpa: Young's modulus of the shaft E_i, > 0 [MPa]
@@ -494,15 +497,15 @@ def hubs_for_equivalent_stress(
     Args:
         interference_mm: Interference delta of a smooth shaft, on the diameter, > 0 [mm]
         bore_mm: Bore d, > 0 [mm]
-        stress_mpa: Equivalent stress sigma_v allowed, > 0 [MPa]
+        stress_mpa: Permissible equivalent stress sigma_v, > 0 [MPa]
         hub_modulus_mpa: Young's modulus of the hub E_o, > 0 [MPa]
         hub_poisson: Poisson's ratio of the hub nu_o, 0 to 0.5 [-]
         shaft_modulus_mpa: Young's modulus of the shaft E_i, > 0 [MPa]
         shaft_poisson: Poisson's ratio of the shaft nu_i, 0 to 0.5 [-]
 
     Returns:
-        Least and largest outside diameter D; both infinite where no hub bears it, d where any
-        is thick enough, infinite where none is too thick [mm]
+        Least and largest outside diameter D; both infinite where no hub stays within it, d
+        where any is thick enough, infinite where none is too thick [mm]
 
     Raises:
         OutOfRangeError: if an argument is outside its range.

@@ -202,8 +202,8 @@ class SetUpDeflection:
 
     def _stress_mpa(self, penetration_mm: float, left_mm: float) -> float:
         work, beam = self.work, self.work.beam
-        push = work.push_n(penetration_mm, work.face_on_work_mm(left_mm))
-        return push * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left_mm))
+        force = work.resultant_n(penetration_mm, work.face_on_work_mm(left_mm))
+        return force * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left_mm))
 
     @cached_property
     def tailstock_n(self) -> float:
@@ -214,8 +214,8 @@ class SetUpDeflection:
         """
         work, beam = self.work, self.work.beam
         left = self.set_up.travel.fullest_mm(self.set_up.face_mm)
-        push = work.push_n(self.set_up.hardest_mm, work.face_on_work_mm(left))
-        return push * beam.tailstock_share(beam.length_mm + work.middle_mm(left))
+        force = work.resultant_n(self.set_up.hardest_mm, work.face_on_work_mm(left))
+        return force * beam.tailstock_share(beam.length_mm + work.middle_mm(left))
 
     @cached_property
     def _places(self) -> tuple[float, ...]:

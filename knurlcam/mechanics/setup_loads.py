@@ -19,20 +19,20 @@ from knurlcam.mechanics.loads import (
     Prints,
     axial_force_n,
     indentation_pressure_mpa,
-    net_push_n,
     power_w,
     reduced_radius_mm,
+    resultant_force_n,
     torque_nm,
     wedge_width,
 )
 
 __all__ = ["Loads", "RollTravel", "SetUp", "Teeth", "pressing_of"]
 
-NO_PUSH = 1e-6
+CANCELLED = 1e-6
 """Share of one roll's force below which a resultant is rounding: the forces cancel [-]."""
 
 HARDEST_SHARE = 0.75
-"""Share of the full penetration at which two rolls that cancel there push hardest on their
+"""Share of the full penetration at which two rolls that cancel there press hardest on their
 way in: c^1.5 times the cosine of their directions, sqrt(c_full - c) or nearly so [-]."""
 
 
@@ -121,7 +121,8 @@ class Loads(NamedTuple):
         radial_force_low_n: Lower end: metal that has just begun to yield, teeth less deep
             along the arc, only what is deeper than the pass before [N]
         radial_force_high_n: Upper end: tensile strength, friction on the flanks [N]
-        net_push_n: Resultant radial force of all rolls on the work: what bends it [N]
+        net_push_n: Resultant radial force of all rolls on the work: what bends it (the key
+            is published) [N]
         axial_force_n: Force along the axis [N]
         torque_nm: Torque on the spindle [N*m]
         power_w: Power at the spindle [W]
@@ -206,7 +207,7 @@ class SetUp:
     @property
     def cancels(self) -> bool:
         """Whether the rolls' forces cancel at full depth, as those of a straddle do."""
-        return self.loads.net_push_n < NO_PUSH * self.loads.radial_force_n
+        return self.loads.net_push_n < CANCELLED * self.loads.radial_force_n
 
     @property
     def hardest_mm(self) -> float:
@@ -254,11 +255,12 @@ class SetUp:
             contact.roll_radius_mm,
         )
         apart = contact.blank_radius_mm + contact.roll_radius_mm - penetration_mm
+        across = contact.centre_mm(penetration_mm)
         return Loads(
             radial_force_n=force,
             radial_force_low_n=force * self.low_share(step_mm / penetration_mm),
             radial_force_high_n=force * self.high_share,
-            net_push_n=net_push_n(force, self.rolls, contact.centre_mm(penetration_mm), apart),
+            net_push_n=resultant_force_n(force, self.rolls, across, apart),
             axial_force_n=self._axial_n(penetration_mm, force, torque),
             torque_nm=torque,
             power_w=power_w(torque, self.rpm),
@@ -270,7 +272,7 @@ class SetUp:
     def _axial_n(self, penetration_mm: float, force_n: float, torque: float) -> float:
         """Return the force along the axis: of teeth of one hand, and of the traverse [N]."""
         teeth, pressing = self.teeth, self.pressing
-        # Teeth of one hand push along the axis like those of a helical gear.
+        # Teeth of one hand press along the axis like those of a helical gear.
         axial = torque * 1000.0 / self.contact.blank_radius_mm
         axial *= math.tan(math.radians(teeth.one_hand_deg))
         if not self.traverses:

@@ -38,7 +38,7 @@ LEAST_FACE_MM = 2.0
 """Narrowest rolls that are advised: there are no narrower ones (common practice) [mm]."""
 
 MOST_TIMES = 20.0
-"""Times as thick as it is: beyond that nobody would take it for advice [-]."""
+"""Times as thick as it is: beyond that it is no longer advice [-]."""
 
 MORE_PASSES = 2
 """How many times as many passes the advice speaks of [-]."""

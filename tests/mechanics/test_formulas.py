@@ -20,7 +20,17 @@ from hypothesis import strategies as st
 
 from knurlcam.data.knurls import forms
 from knurlcam.errors import OutOfRangeError
-from knurlcam.mechanics import beam, contact, loads, tooth, tracking
+from knurlcam.mechanics import (
+    beam,
+    contact,
+    knurl,
+    loads,
+    setup_loads,
+    solve,
+    tool_styles,
+    tooth,
+    tracking,
+)
 from knurlcam.mechanics import passes as process
 from knurlcam.mechanics import press_fit as fit
 from knurlcam.mechanics.contact import Contact, XDatum
@@ -604,14 +614,14 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
         [0.9e-6, 1.01e3],
     ),
     (
-        loads.net_push_n,
+        loads.resultant_force_n,
         "apart_mm",
         {"roll_force_n": 1.0, "rolls": 2, "across_mm": 0.0},
         [1e-6, 1e5],
         [0.9e-6, 1.01e5],
     ),
     (
-        loads.net_push_n,
+        loads.resultant_force_n,
         "rolls",
         {"roll_force_n": 1.0, "across_mm": 0.0, "apart_mm": 1.0},
         [1, 2],
@@ -681,7 +691,8 @@ def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
 
 # -- docstrings ----------------------------------------------------------------
 
-MODULES = [tooth, tracking, contact, process, loads, beam, fit]
+MODULES = [tooth, tracking, knurl, contact, tool_styles, process, loads, beam, fit, solve]
+MODULES += [setup_loads]
 DATA_SECTIONS = ("Args", "Returns", "Raises", "Notes", "Example", "Sources")
 
 

@@ -105,7 +105,7 @@ def test_a_slide_that_does_not_follow_leaves_the_knurl_shallower_and_in_balance(
     assert 0.0 <= left_mm <= work.penetration_mm(across, left) + 1e-12 <= c + 1e-6
     if left_mm > 1e-6:
         # The centres stand apart what the slide gives and the work gives way.
-        pushed = work.push_n(left_mm, work.face_on_work_mm(left))
+        pushed = work.resultant_n(left_mm, work.face_on_work_mm(left))
         away = pushed * work.compliance_mm_per_n(left)
         assert work.contact.centre_mm(left_mm) - away == pytest.approx(across, abs=1e-6)
 
@@ -132,12 +132,12 @@ def test_a_slide_far_in_the_work_or_beside_it_is_told_as_it_stands(
 def test_rolls_clear_of_the_work_have_no_penetration() -> None:
     work = held()
     assert work.penetration_mm(work.contact.centre_mm(0.0) + 0.5, -15.0) < 0.0
-    assert work.push_n(-0.1, 10.0) == 0.0
+    assert work.resultant_n(-0.1, 10.0) == 0.0
 
 
 def test_a_straddle_is_not_pushed_off_at_full_depth() -> None:
     work = held("straddle")
-    assert work.push_n(0.2, 10.0) == pytest.approx(0.0, abs=1e-6)
+    assert work.resultant_n(0.2, 10.0) == pytest.approx(0.0, abs=1e-6)
     assert work.deflection_mm(0.2, -80.0) == pytest.approx(0.0, abs=1e-9)
     assert work.penetration_mm(0.0, -80.0) == pytest.approx(0.2, abs=1e-9)
 
@@ -208,7 +208,7 @@ def test_the_edges_agree_with_many_small_rolls_side_by_side() -> None:
     soft = [[work.beam.deflection_mm_per_n(p, at) for p in places] for at in places]
     depths = [0.2] * strips
     for _ in range(400):
-        forces = [work.push_n(max(d, 0.0), width) for d in depths]
+        forces = [work.resultant_n(max(d, 0.0), width) for d in depths]
         away = [sum(s * f for s, f in zip(row, forces, strict=True)) for row in soft]
         depths = [0.8 * d + 0.2 * (0.2 - a) for d, a in zip(depths, away, strict=True)]
     found = work.edges_mm(across, left)

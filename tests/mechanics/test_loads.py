@@ -22,8 +22,8 @@ from knurlcam.mechanics.loads import (
     fan_angle_rad,
     flow_stress,
     indentation_pressure_mpa,
-    net_push_n,
     reduced_radius_mm,
+    resultant_force_n,
     torque_nm,
     wedge_force_n_per_mm,
     wedge_width,
@@ -225,8 +225,8 @@ def test_the_rolls_push_together_as_their_directions_say() -> None:
     across = 1000.0 * sum(x for x, _ in pairs)
     upward = 1000.0 * sum(y for _, y in pairs)
     assert upward == pytest.approx(0.0, abs=1e-9)
-    assert net_push_n(1000.0, 2, 22.0 * math.cos(angle), 22.0) == pytest.approx(across)
-    assert net_push_n(1000.0, 1, 22.0, 22.0) == 1000.0
+    assert resultant_force_n(1000.0, 2, 22.0 * math.cos(angle), 22.0) == pytest.approx(across)
+    assert resultant_force_n(1000.0, 1, 22.0, 22.0) == 1000.0
 
 
 # -- of a plan -----------------------------------------------------------------

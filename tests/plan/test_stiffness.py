@@ -402,7 +402,7 @@ def test_stress_where_the_work_gives_way_is_that_of_the_worst_place() -> None:
         found = []
         for i in range(201):
             left = line + (far - line) * i / 200
-            push = work.push_n(work.settled_mm(across, left), work.face_on_work_mm(left))
+            push = work.resultant_n(work.settled_mm(across, left), work.face_on_work_mm(left))
             u = work.beam.length_mm + work.middle_mm(left)
             found.append(push * work.beam.stress_mpa_per_n(u))
         assert made.relieved_mpa == pytest.approx(max(found), rel=0.03)
