@@ -17,10 +17,10 @@ from knurlcam.imprint.surface import Surface, refuse_unfit
 __all__ = ["npz_bytes"]
 
 _EPOCH = (1980, 1, 1, 0, 0, 0)
-"""The earliest date that an archive can hold: the same map gives the same bytes."""
+"""Date in an archive, the earliest that it can hold: the same map gives the same bytes."""
 
 _UNIX = 3
-"""System named in an archive, the same on all of them."""
+"""System named in an archive, the same wherever it is made."""
 
 
 def npz_bytes(surface: Surface, measures: Mapping[str, object]) -> bytes:

@@ -1,6 +1,6 @@
 """What a height map is measured for, and the rows of it that are measured.
 
-The gauges of :mod:`knurlcam.imprint.measures` know no program: all that they are told of the
+The gauges of :mod:`knurlcam.imprint.measures` know no program: what they need of the
 job stands here.
 """
 

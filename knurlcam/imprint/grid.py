@@ -132,7 +132,7 @@ def _grid(
         rows_a_cell = math.ceil(far / fine)
         dz = far / rows_a_cell
     else:
-        # Grooves that run round come again after whole rows, with roots and crests on rows.
+        # Grooves that run round repeat after whole rows, with roots and crests on rows.
         ring = max(g.ring_mm for g in pattern.grooves) or 2.0 * fine
         dz = ring / (2.0 * math.ceil(ring / (2.0 * fine)))
     rows = max(1, math.ceil((high - low) / dz))

@@ -249,18 +249,18 @@ def picture_facts(imprint: Imprint, window: Window) -> dict[str, str]:
     """
     plan, found = imprint.rolling.plan, imprint.measures
     facts = {
-        "double impression": f"{found.double_impression:.2f}, {verdict_on(imprint)}",
-        "blank": f"{_mm(plan, imprint.rolling.blank_diameter_mm)}"
+        "Double impression": f"{found.double_impression:.2f}, {verdict_on(imprint)}",
+        "Blank": f"{_mm(plan, imprint.rolling.blank_diameter_mm)}"
         + (f" (planned {_mm(plan, plan.blank_diameter_mm)})" if imprint.blank_off_mm else ""),
-        "blanks that track": window_rows(plan, window)[0][1],
-        "teeth": f"{found.teeth} (planned {plan.teeth})",
-        "pitch, helix": f"{_mm(plan, found.pitch_mm)}, {found.helix_deg:.1f}°",
-        "depth uniformity": f"{found.evenness:.2f}",
+        "Blanks that track": window_rows(plan, window)[0][1],
+        "Teeth": f"{found.teeth} (planned {plan.teeth})",
+        "Pitch, helix": f"{_mm(plan, found.pitch_mm)}, {found.helix_deg:.1f}°",
+        "Depth uniformity": f"{found.evenness:.2f}",
     }
     for name, made, wanted in (
-        ("knurled diameter", found.knurled_diameter_mm, plan.knurled_diameter_mm),
-        ("tooth height", found.tooth_height_mm, plan.tooth_height_mm),
+        ("Knurled diameter", found.knurled_diameter_mm, plan.knurled_diameter_mm),
+        ("Tooth height", found.tooth_height_mm, plan.tooth_height_mm),
     ):
         facts[name] = f"{_mm(plan, made)} (planned {_mm(plan, wanted)})"
-    facts["crest width"] = _mm(plan, found.crest_width_mm)
+    facts["Crest width"] = _mm(plan, found.crest_width_mm)
     return facts

@@ -18,10 +18,10 @@ _TRIANGLE = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare"
 """A triangle in a binary STL, its corners against the clock as seen from outside [mm]"""
 
 _STL_HEAD = 80
-"""Bytes of text before the number of triangles."""
+"""Length of the text before the number of triangles [byte]"""
 
 LEAST_TRIANGLES = 200
-"""Fewer are no picture of a round part."""
+"""Triangles of a solid, at least [-]: fewer do not make a round part."""
 
 
 def stl_bytes(surface: Surface, *, most_triangles: int = 2_000_000) -> bytes:

@@ -13,6 +13,7 @@ from knurlcam.imprint.displaced_metal import double_impression_of
 from knurlcam.imprint.rolling import CAPTURE, Rolling
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
+from knurlcam.mechanics.solve import turning_point
 from knurlcam.path import lay_out
 from knurlcam.plan.model import Plan
 from knurlcam.program import UnprovenProgramError, write_program
@@ -185,28 +186,31 @@ def window_of(
     Raises:
         CannotBeDoneError: if it is unknown where the rolls press.
     """
+    planned = Rolling(plan, plan.blank_diameter_mm, stiff, capture, return_teeth)
 
     @cache
     def double(diameter: float) -> float | None:
-        rolling = Rolling(plan, diameter, stiff, capture, return_teeth)
         try:
-            return double_impression(rolling, line)
+            return double_impression(replace(planned, blank_diameter_mm=diameter), line)
         except CannotBeDoneError as error:
             if error.refusals[0].code != "never-touches":
                 raise
             return None
 
-    planned = plan.blank_diameter_mm
-    stays = stays_on_work(Rolling(plan, planned, stiff), line)
-    reach = TEETH_EITHER_WAY * plan.blank_diameter_mm / (plan.teeth + plan.misfit_teeth)
-    steps = [planned + reach * (2.0 * i / (looks - 1) - 1.0) for i in range(looks)]
+    middle = plan.blank_diameter_mm
+    stays = stays_on_work(planned, line)
+    reach = TEETH_EITHER_WAY * middle / (plan.teeth + plan.misfit_teeth)
+    steps = [middle + reach * (2.0 * i / (looks - 1) - 1.0) for i in range(looks)]
     blanks = tuple(Blank(d, double(d)) for d in steps)
+    step = STEP_TEETH / TEETH_EITHER_WAY * reach
+    from_mm, to_mm = _clean_about(middle, step, reach, double)
     return Window(
-        blanks,
-        planned,
-        *_clean_about(planned, STEP_TEETH / TEETH_EITHER_WAY * reach, reach, double),
-        plan.blank_tolerance_mm,
-        len(stays) > 1,
+        blanks=blanks,
+        planned_mm=middle,
+        from_mm=from_mm,
+        to_mm=to_mm,
+        handbook_mm=plan.blank_tolerance_mm,
+        comes_back=len(stays) > 1,
     )
 
 
@@ -235,7 +239,7 @@ def _clean_about(
 
 def _edge(good: float, bad: float, clean: Callable[[float], bool]) -> float:
     """Return the last diameter that is clean between one that is and one that is not."""
-    while abs(bad - good) > EDGE_MM:
-        middle = (good + bad) / 2.0
-        good, bad = (middle, bad) if clean(middle) else (good, middle)
-    return good
+    # The search goes upwards: below the planned blank it goes over negative diameters.
+    way = 1.0 if bad > good else -1.0
+    last, _ = turning_point(lambda d: clean(way * d), way * good, way * bad, within=EDGE_MM)
+    return way * last

@@ -15,7 +15,7 @@ from knurlcam.imprint.surface import Surface, blocks_of, refuse_unfit, round_the
 __all__ = ["FEWEST_CLOSE_UP_CELLS", "close_up_image", "moved_onto", "patch_png"]
 
 FEWEST_CLOSE_UP_CELLS = 4
-"""Less of the map is a blur."""
+"""Cells across a close-up, at least [-]: fewer are a blur."""
 
 
 def close_up_image(
@@ -74,20 +74,20 @@ def moved_onto(surface: Surface, centre_z_mm: float, span_mm: float) -> float:
         Z of its middle; that of the map where the patch is longer [mm]
 
     Raises:
-        InputError: if *centre_z_mm* is no number.
+        InputError: if *centre_z_mm* is not a number.
     """
     if not math.isfinite(centre_z_mm):
-        raise InputError("the patch stands nowhere", key="centre_z_mm", value=centre_z_mm)
+        raise InputError("the close-up has no position", key="centre_z_mm", value=centre_z_mm)
     room = max(surface.length_mm - span_mm, 0.0) / 2.0
     middle = surface.middle_mm
     return min(max(centre_z_mm, middle - room), middle + room)
 
 
 PATCH_LEVELS = (32, 16, 8, 4)
-"""Greys of a patch in a page; fewer where it would take too much room."""
+"""Greys of a close-up in a page [-]; fewer where it would take too much room."""
 
 MOST_PATCH_BYTES = 60_000
-"""Of a patch in a page that holds much else."""
+"""Size of a close-up in a page that holds much else, at most [byte]"""
 
 
 def patch_png(
@@ -113,7 +113,7 @@ def patch_png(
         if len(data) <= MOST_PATCH_BYTES:
             return data
     raise InputError(
-        "the patch takes too much room in a page",
+        "the close-up takes too much room in a page",
         key="width",
         value=f"{width} x {height} pixels",
         remedy="ask for a smaller picture",

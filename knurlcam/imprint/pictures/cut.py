@@ -55,27 +55,27 @@ def section(surface: Surface, z_mm: float, *, teeth_mm: float) -> Section:
 
 
 ALIKE = 0.002
-"""Rows that differ by less, of the tooth height, are alike: a straight knurl's differ by
+"""Difference over the tooth height below which rows are alike [-]: a straight knurl's differ by
 rounding."""
 
 PATTERNED = 0.005
-"""Rows that go up and down by more, of the tooth height, come again along the axis; by less
-they do where the tool moved on between two turns."""
+"""Rise and fall over the tooth height above which rows repeat along the axis [-]; less is where
+the tool moved on between two turns."""
 
 FEWEST_REPEAT_ROWS = 4
-"""A pattern that comes again after fewer rows is none of the rolls: fine grooves have their
+"""Rows after which a pattern of the rolls repeats, at least [-]: fine grooves have their
 roots on a cell in one row, and between two cells in the next."""
 
 FEWEST_REPEATS = 2
-"""So often a pattern comes again along a knurl; what does not is a bow or a lean of it."""
+"""Repeats of a pattern along a knurl, at least [-]; what repeats less is a bow or a lean of it."""
 
 
 def crest_z_mm(surface: Surface) -> float:
     """Return the Z of the row through the crests that is in the middle of the knurl [mm].
 
     It is looked for within one repeat of the pattern along the axis; of rows that are all
-    alike it is the middle one, and where the work bent away and the teeth are shallow there
-    it is among these.
+    alike it is the middle one. Not through the tallest teeth of the whole knurl: where the work
+    deflects those stand at an end, and show nothing of the rest.
 
     Args:
         surface: The height map.
@@ -103,7 +103,7 @@ def crest_z_mm(surface: Surface) -> float:
 
 
 def _repeat_rows(worth: Floats, tall: Floats) -> float:
-    """Return after how many rows a pattern comes again in the middle of a knurl; or one row."""
+    """Return after how many rows a pattern repeats in the middle of a knurl; or one row."""
     count = worth.size
     if count < 2 * (FEWEST_REPEATS + 1):
         return float(count - 1)
@@ -116,7 +116,7 @@ def _repeat_rows(worth: Floats, tall: Floats) -> float:
 
 
 def _repeats(worth: Floats, tall: Floats) -> int:
-    """Return how often a pattern comes again in rows, by its strongest wave; 0 without one."""
+    """Return how often a pattern repeats in rows, by its strongest wave; 0 without one."""
     count = worth.size
     places = np.linspace(-1.0, 1.0, count)
     bowed = np.polynomial.Polynomial.fit(places, worth, 2)(places)

@@ -50,22 +50,23 @@ def slopes_of(
 
 
 LAMP = (-0.30, 0.63, 0.72)
-"""Where the lamp stands: to the right, upwards, towards the viewer. It rakes, so that both
+"""Direction of the lamp [-]: to the right, upwards, towards the viewer. It rakes, so that both
 flanks of a tooth differ, and looks along neither straight teeth nor 30 degree ones; most of
 the work's lower half is still lit."""
 
 AMBIENT, FILL, DIFFUSE, SHINE = 0.03, 0.09, 0.55, 0.30
-"""Light from all round, from the viewer's side, from the lamp on dull metal, and the lamp's
-reflection: turned steel."""
+"""Shares of light [-]: from all round, from the viewer's side, from the lamp on dull metal,
+and the lamp's reflection. So turned steel looks."""
 
 SHINE_DOUBLINGS = 4
-"""The reflection falls off as the cosine to the power of 2 to this: 16, ground steel."""
+"""Squarings of the cosine by which the reflection falls off [-]: to the power of 16, as ground
+steel."""
 
 GROUND = 0.9
-"""What lies behind the part: plain and lighter than most of the metal."""
+"""Light of what lies behind the part [-]: plain and lighter than most of the metal."""
 
 GAMMA = 2.2
-"""Of screens: light is averaged as light and written as they want it."""
+"""Exponent of screens [-]: light is averaged as light and written as they want it."""
 
 
 def _unit(vector: Sequence[float]) -> tuple[float, float, float]:
@@ -155,7 +156,7 @@ def grey_image(light: Light) -> Image.Image:
 
 
 LEAST_PIXELS, MOST_PIXELS = 16, 4096
-"""Of a picture, across and down: for a screen or a sheet."""
+"""Size of a picture, across and down [pixels]: for a screen or a sheet."""
 
 
 def refuse_size(**sizes: int) -> None:

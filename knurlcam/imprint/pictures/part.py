@@ -23,10 +23,10 @@ from knurlcam.imprint.surface import Floats, Surface, blocks_of, refuse_unfit, r
 __all__ = ["part_image", "part_scale"]
 
 ROOM = 0.97
-"""The part fills so much of its picture; the rest is ground about it."""
+"""Share of its picture that the part fills [-]; the rest is ground about it."""
 
 BEYOND_RAD = 0.15
-"""So far behind the silhouette a tooth may still look over it."""
+"""Angle behind the silhouette at which a tooth may still show over it [rad]"""
 
 
 def part_image(surface: Surface, *, width: int, height: int) -> Image.Image:

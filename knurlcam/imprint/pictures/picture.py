@@ -34,18 +34,23 @@ from knurlcam.imprint.pictures.part import part_image, part_scale
 from knurlcam.imprint.pictures.section import (
     SECTION_TEETH,
     of_pitches,
+    section_described,
     section_shapes,
-    section_told,
     teeth_of,
 )
-from knurlcam.imprint.pictures.window_plot import PLOT_FOOT, plot_of, window_shapes, window_told
+from knurlcam.imprint.pictures.window_plot import (
+    PLOT_FOOT,
+    plot_of,
+    window_described,
+    window_shapes,
+)
 from knurlcam.imprint.surface import Surface
 from knurlcam.imprint.window import Window
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show
 
 __all__ = [
-    "GLASS_PITCHES",
+    "CLOSE_UP_PITCHES",
     "MADE_BY",
     "Shown",
     "close_up_span_mm",
@@ -55,29 +60,32 @@ __all__ = [
 
 
 MADE_BY = "knurlcam imprint"
-"""Stands at the beginning of a picture's file: ours may be written over, others' not."""
+"""Maker, written at the beginning of a picture's file: only such a file is written over."""
 
 WIDE = 1200
-PANEL = 440.0
-"""Width of the picture, and the height of the upper row: for a screen, and for
-a sheet, on which all letters can be read [drawing units, which are pixels of a PNG]"""
+"""Width of the picture [drawing units, which are pixels of a PNG]: for a screen, and for a sheet
+on which all letters can be read."""
 
-HEADING = 26.0
-HEADING_STEP = 34.0
-"""Of the title [drawing units]"""
+PANEL = 440.0
+"""Height of the upper row, and width of the close-up [drawing units]"""
+
+HEADING, HEADING_STEP = 26.0, 34.0
+"""Height of the title's letters, and distance of its lines [drawing units]"""
 
 MARK = 18.0
 """Length of a mark of the section, outside and inside the close-up [drawing units]"""
 
 TITLE_UP, BAR_DOWN = 28.0, 38.0
-"""Above and below a picture, clear of the marks: its title and its bar [drawing units]"""
+"""Distance of a title above and of a bar below a picture, clear of the marks [drawing units]"""
 
-GLASS_PITCHES = 8.0
-"""Pitches across the close-up: single prints are seen, and that they come again."""
+CLOSE_UP_PITCHES = 8.0
+"""Pitches across the close-up [-]: single prints are seen, and that they repeat."""
 
 FACT_COLUMNS = 2
+"""Columns of the lines of text at the foot [-]"""
+
 FACT_GAP = 8.0
-"""Columns of the lines of text, and room between two rows of them [drawing units]"""
+"""Room between two rows of them [drawing units]"""
 
 
 class Shown(TypedDict):
@@ -109,7 +117,7 @@ def picture_png(surface: Surface, **shown: Unpack[Shown]) -> bytes:
         **shown: What is shown beside it, see :class:`Shown`.
 
     Returns:
-        The file, which says at its beginning that it is ours.
+        The file, which names its maker at its beginning.
 
     Raises:
         InputError: if the map or the window cannot be shown.
@@ -125,7 +133,7 @@ def picture_svg(surface: Surface, **shown: Unpack[Shown]) -> str:
         **shown: What is shown beside it, see :class:`Shown`.
 
     Returns:
-        The file, which says at its beginning that it is ours.
+        The file, which names its maker at its beginning.
 
     Raises:
         InputError: if the map or the window cannot be shown.
@@ -157,25 +165,25 @@ def _composed(
     shapes: list[Shape] = list(_heading_lines(title, EDGE))
     y = EDGE + len(shapes) * HEADING_STEP + LINE_STEP * 2.2
     shapes += _part_panel(surface, y, units)
-    shapes += _glass_panel(surface, y, z, pitch_mm, units)
+    shapes += _close_up_panel(surface, y, z, pitch_mm, units)
     y += PANEL + BAR_DOWN + 1.4 * LINE_STEP
     heading = f"Section A-A through the teeth at Z {show(cut.z_mm, Kind.LENGTH, units)}, unrolled"
     shapes.append(Text("panel-title", EDGE, y + TEXT, heading, TEXT))
     teeth = teeth_of(cut, y + LINE_STEP, WIDE)
     shapes += section_shapes(teeth, units)
-    words = [section_told(teeth, units)]
+    words = [section_described(teeth, units)]
     y = teeth.foot + 2.2 * LINE_STEP
     if window is not None:
         plot = plot_of(window, y, WIDE, units, at_mm)
         shapes += window_shapes(plot, EDGE)
-        words.append(window_told(plot))
+        words.append(window_described(plot))
         y = plot.foot + PLOT_FOOT
     y += LINE_STEP
     below = list(_fact_lines(facts, y))
     y = max((shape.y for shape in below), default=y - LINE_STEP) + 1.5 * LINE_STEP
     caution = Text("caution", EDGE, y, CAUTION, TEXT)
-    told = " ".join((*(f"{k}: {v}." for k, v in facts.items()), *words, CAUTION))
-    return Drawing([*shapes, *below, caution], WIDE, math.ceil(y + EDGE), title, told)
+    described = " ".join((*(f"{k}: {v}." for k, v in facts.items()), *words, CAUTION))
+    return Drawing([*shapes, *below, caution], WIDE, math.ceil(y + EDGE), title, described)
 
 
 def _heading_lines(title: str, top: float) -> Iterator[Text]:
@@ -192,7 +200,7 @@ def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[Shape]:
     def draw(wide: int, high: int) -> Image.Image:
         return part_image(surface, width=wide, height=high)
 
-    yield Text("panel-title", EDGE, top - TITLE_UP, "Under the lamp, chuck on the left", TEXT)
+    yield Text("panel-title", EDGE, top - TITLE_UP, "Knurled part, chuck on the left", TEXT)
     yield Raster("part", EDGE, top, width, PANEL, draw)
     yield from scale_bar((EDGE, foot + BAR_DOWN), scale=scale, width=width, units=units)
 
@@ -210,11 +218,11 @@ def close_up_span_mm(surface: Surface, pitch_mm: float) -> float:
     Raises:
         InputError: if the map cannot be shown, or the pitch is less than a cell.
     """
-    span = min(of_pitches(surface, pitch_mm, GLASS_PITCHES), surface.length_mm)
+    span = min(of_pitches(surface, pitch_mm, CLOSE_UP_PITCHES), surface.length_mm)
     return max(span, FEWEST_CLOSE_UP_CELLS * max(surface.dz_mm, surface.cell_mm))
 
 
-def _glass_panel(
+def _close_up_panel(
     surface: Surface, top: float, z_mm: float, pitch_mm: float, units: Units
 ) -> Iterator[Shape]:
     """Yield the close-up with the marks of the section, its title and its scale bar."""
@@ -225,7 +233,7 @@ def _glass_panel(
     def draw(wide: int, high: int) -> Image.Image:
         return close_up_image(surface, centre_z_mm=centre, span_mm=span, width=wide, height=high)
 
-    yield Text("panel-title", left, top - TITLE_UP, "Under the glass, unrolled", TEXT)
+    yield Text("panel-title", left, top - TITLE_UP, "Close-up, unrolled", TEXT)
     yield Raster("glass", left, top, PANEL, PANEL, draw)
     yield Line(FRAME, box(left, top, left + PANEL, foot))
     at = (left, foot + BAR_DOWN)

@@ -29,29 +29,30 @@ __all__ = [
     "SECTION_TEETH",
     "Teeth",
     "of_pitches",
+    "section_described",
     "section_shapes",
     "section_svg",
-    "section_told",
     "teeth_of",
 ]
 
 SECTION_TEETH = 5.0
-"""Teeth that a section shows: a doubled print stands beside its neighbour."""
+"""Teeth that a section shows [-]: enough to see a doubled print beside its neighbour."""
 
 SIDE = 190.0
-"""Beside a section, for a dimension and its text [drawing units]"""
+"""Room beside a section for a dimension and its text [drawing units]"""
 
 MOST_TALL = 260.0
-"""Of the teeth in a section; it grows narrower instead [drawing units]"""
+"""Height of the teeth in a section, at most [drawing units]: beyond it the section becomes
+narrower, for both directions have one scale."""
 
 ABOVE, BELOW = 24.0, 34.0
-"""Over the crests, for an arrow; and metal under the roots [drawing units]"""
+"""Room over the crests for an arrow, and metal under the roots [drawing units]"""
 
 METAL = "#C9CCCF"
-"""Light, so that lines stand out on it."""
+"""Colour of the metal: light, so that lines stand out on it."""
 
 FLAT_MM = 0.0005
-"""Less is no tooth and no growth: it would be written as 0.000."""
+"""Height that does not count as a tooth or as growth [mm]: it would be written as 0.000."""
 
 FOOT = 44.0
 """Room below the metal, for the scale bar [drawing units]"""
@@ -121,7 +122,7 @@ def section_shapes(teeth: Teeth, units: Units) -> Iterator[Shape]:
     yield Line(PROFILE, profile)
     if teeth.crest_mm > FLAT_MM:
         grown = f"2 × {show_about(teeth.crest_mm, Kind.LENGTH, units)}"
-        words = ("diameter grows", grown)
+        words = ("diameter growth", grown)
         yield from _dimension(teeth, -1.0, (teeth.crest_mm, 0.0), words)
     tall = teeth.crest_mm - teeth.root_mm
     if tall > FLAT_MM:
@@ -187,7 +188,7 @@ def section_svg(surface: Surface, *, z_mm: float, pitch_mm: float, units: Units 
         width=INLINE_WIDE,
         height=round(teeth.foot + FOOT),
         title="Section through the teeth",
-        description=f"{section_told(teeth, units)} {CAUTION}",
+        description=f"{section_described(teeth, units)} {CAUTION}",
     )
     return svg_text(drawing, {"class": "section"})
 
@@ -199,7 +200,7 @@ def of_pitches(surface: Surface, pitch_mm: float, most: float) -> float:
     return min(most * pitch_mm, surface.around_mm)
 
 
-def section_told(teeth: Teeth, units: Units) -> str:
+def section_described(teeth: Teeth, units: Units) -> str:
     """Return what a section shows, in words."""
     tall = show_about(teeth.crest_mm - teeth.root_mm, Kind.LENGTH, units)
     place = show(teeth.cut.z_mm, Kind.LENGTH, units)
@@ -208,8 +209,8 @@ def section_told(teeth: Teeth, units: Units) -> str:
 
 
 STRAIGHT = 0.1
-"""Points nearer than this to a straight line lie on it: a tooth of a fine map has many
-[drawing units]"""
+"""Distance within which points lie on a straight line [drawing units]: a tooth of a fine map has
+many."""
 
 
 def _simplified(points: Sequence[Point]) -> list[Point]:

@@ -26,47 +26,48 @@ from knurlcam.imprint.window import CLEAN, Blank, Window
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_down
 
-__all__ = ["PLOT_FOOT", "Plot", "plot_of", "window_shapes", "window_svg", "window_told"]
+__all__ = ["PLOT_FOOT", "Plot", "plot_of", "window_described", "window_shapes", "window_svg"]
 
-PLOT_LEFT, PLOT_RIGHT, PLOT_TALL = 70.0, 170.0, 170.0
-"""Beside the plot, for the figures of its axis and for the name of a line; and its height
-[drawing units]"""
+PLOT_LEFT, PLOT_RIGHT = 70.0, 170.0
+"""Room beside the plot for the figures of its axis, and for the name of a line [drawing units]"""
+
+PLOT_TALL = 170.0
+"""Height of the plot [drawing units]"""
 
 PLOT_ROWS = 4
-"""Lines of text above it: what is drawn, the planned blank, the handbook's and the limits; one
-more where the first is too wide. Inside the plot a text would meet the curve."""
+"""Lines of text above the plot [-]: what is drawn, the planned blank, the handbook's and the
+limits; one more where the first is too wide. Inside the plot a text would meet the curve."""
 
 PLOT_GAP, HEADING_GAP = 12.0, 8.0
-"""Between the plot and the lowest of these, and below the first of them besides
-[drawing units]"""
+"""Room between the plot and the lowest of these, and more below the first [drawing units]"""
 
 PLOT_FOOT = 66.0
-"""Below it, for the figures of its axis and the name [drawing units]"""
+"""Room below the plot for the figures of its axis and the name [drawing units]"""
 
 BEYOND = 0.06
-"""The plot goes so far beyond 0 and 1, so that the curve does not run on its frame."""
+"""How far the plot goes beyond 0 and 1 [-], so that the curve does not run on its frame."""
 
 MOST_TICKS = 8
-"""Steps along an axis: their figures stand apart in inch as well."""
+"""Steps along the axis of diameters, at most [-]: their figures stand apart in inch as well."""
 
 DOUBLE_STEPS = 5
 """Steps along the axis of the double impression [-]"""
 
 JUMP = 0.5
-"""The double impression jumps where the rolls change tracks: drawn upright if it changes by
-so much between two diameters that were looked at, and as a slope if by less."""
+"""Change of the double impression between two calculated diameters from which it is drawn upright,
+as a jump [-]: it jumps where the rolls change tracks. A lesser one is drawn as a slope."""
 
 CLEAN_RANGE = "#D5EDE5"
-"""Green mixed with much white: lines and letters stand out on it."""
+"""Colour of the clean diameters: green with much white, for lines and letters to stand out on."""
 
 WINDOW_TITLE = "Window of good blanks"
-"""What a window is called, where it stands and for those who cannot see it."""
+"""Title of the plot, in the picture and for those who cannot see it."""
 
 IF_FOUND = "if the rolls find their track again"
-"""Said with it where rolls come back to the work: a window tells of the blank alone."""
+"""Added to it where rolls come back to the work: a window is about the blank alone."""
 
 POINTER_WIDE, POINTER_TALL = 14.0, 10.0
-"""Of the mark of the blank that is shown: between the axis and its figures [drawing units]"""
+"""Size of the mark of the blank that is shown, between the axis and its figures [drawing units]"""
 
 
 class Plot(NamedTuple):
@@ -137,8 +138,8 @@ def window_svg(window: Window, *, units: Units = "mm", at_mm: float | None = Non
         shapes=list(window_shapes(plot, 0.0)),
         width=INLINE_WIDE,
         height=plot.foot + PLOT_FOOT,
-        title=f"{_window_title(window)}: {_clean_told(window, units)}",
-        description=f"{window_told(plot)} {CAUTION}",
+        title=f"{_window_title(window)}: {_clean_described(window, units)}",
+        description=f"{window_described(plot)} {CAUTION}",
     )
     return svg_text(drawing, {"class": "window"})
 
@@ -212,7 +213,7 @@ class _Limit(NamedTuple):
         return f"{'at least ' if self.open else ''}{sign}{self.off.split()[0]}"
 
     @property
-    def told(self) -> str:
+    def described(self) -> str:
         way = "below" if self.side < 0 else "above"
         return f"{'at least ' if self.open else ''}{self.off} {way}"
 
@@ -359,7 +360,7 @@ def _edge(at_mm: float, inside: Blank, outside: Blank) -> list[Blank]:
 
 
 UNTOUCHED = "not touched"
-"""Stands where the curve has a gap, which is no clean knurl."""
+"""Label where the curve has a gap, for that is not a clean knurl."""
 
 
 def _untouched(plot: Plot) -> Iterator[Text]:
@@ -376,20 +377,20 @@ def _untouched(plot: Plot) -> Iterator[Text]:
             yield Text("window-text", (left + right) / 2.0, y, UNTOUCHED, TEXT, "middle")
 
 
-def _clean_told(window: Window, units: Units) -> str:
+def _clean_described(window: Window, units: Units) -> str:
     """Return which blanks are clean, in words."""
     planned = show(window.planned_mm, Kind.LENGTH, units)
     limits = _limits(window, units)
     if not limits:
         return f"not even the planned blank of {planned} is clean"
-    return f"clean from {limits[0].told} to {limits[1].told} the planned {planned}"
+    return f"clean from {limits[0].described} to {limits[1].described} the planned {planned}"
 
 
-def window_told(plot: Plot) -> str:
+def window_described(plot: Plot) -> str:
     """Return what a window shows, in words."""
     window, units = plot.window, plot.units
     said = [
-        f"Knurl against the blank's diameter: {_clean_told(window, units)}.",
+        f"Knurl against the blank's diameter: {_clean_described(window, units)}.",
         f"The handbook allows ± {show_down(window.handbook_mm, units)}.",
         f"A double impression below {CLEAN:g} counts as clean, 1 is fully doubled.",
     ]
