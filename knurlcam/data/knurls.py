@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -15,11 +16,13 @@ __all__ = [
     "Form",
     "diametral_pitches",
     "forms",
+    "helical_forms",
     "profile_angles_deg",
     "standard_pitches_mm",
     "trade_tpi",
 ]
 
+_LETTERS = re.compile(r"[A-Z]{2,8}")
 _FAMILIES = ("straight", "raised", "indented")
 _HANDS = ("left", "right", "both", "none")
 _CLASSES = ("I", "II", "III")
@@ -72,6 +75,11 @@ def forms() -> Mapping[str, Form]:
     return by_letters(_form(row) for row in read_table("knurls.toml").rows("form"))
 
 
+def helical_forms() -> tuple[str, ...]:
+    """Return the letters of the forms whose grooves stand at an angle to the axis."""
+    return tuple(letters for letters, form in forms().items() if form.helical)
+
+
 @kept_until_cleared()
 def standard_pitches_mm() -> tuple[float, ...]:
     """Return the standard pitches of DIN 82 [mm]."""
@@ -107,8 +115,11 @@ def diametral_pitches() -> Mapping[int, DiametralPitch]:
 
 def _form(row: Row) -> tuple[Row, Form]:
     row.allow(*Form._fields)
+    letters = row.text("form")
+    if not _LETTERS.fullmatch(letters):  # a callout would not take it for one word
+        raise row.fault("form", "is not 2 to 8 capital letters", letters, "letters such as RGE")
     return row, Form(
-        form=row.text("form"),
+        form=letters,
         description=row.text("description"),
         family=cast('Literal["straight", "raised", "indented"]', row.choice("family", _FAMILIES)),
         helical=row.flag("helical"),

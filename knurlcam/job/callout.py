@@ -24,13 +24,13 @@ How the open questions of shop language are answered here:
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal, NoReturn, get_args
 
 from knurlcam.data.caches import kept_until_cleared
-from knurlcam.data.knurls import trade_tpi
+from knurlcam.data.knurls import forms, helical_forms, trade_tpi
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.limits import LIMITS
 from knurlcam.text import shortened
@@ -58,7 +58,8 @@ _FIGURES = {
     "profile": "profile angle of {}°",
 }
 
-# The forms of DIN 82 in words that parse back to each.
+# How a form is called where no DIN code is usual: words that parse back to each. A form that only
+# a shop's own table holds is called by its letters.
 _FORM_WORDS = {
     "RAA": "straight",
     "RBL": "left-hand diagonal",
@@ -68,7 +69,6 @@ _FORM_WORDS = {
     "RKE": "raised cross",
     "RKV": "indented cross",
 }
-_HELICAL = frozenset({"RBL", "RBR", "RGE", "RGV"})
 
 # DIN 82:1973-01 (English issue), p. 3, prints 08 for 0.8 mm; the other five are
 # from memory.
@@ -86,7 +86,8 @@ class Callout:
     """A knurl as a drawing calls it up.
 
     Attributes:
-        form: Form of DIN 82: RAA, RBL, RBR, RGE, RGV, RKE or RKV.
+        form: Letters of a form in the table of forms: RAA, RBL, RBR, RGE, RGV, RKE or RKV of
+            DIN 82, unless a shop's own table holds others.
         system: How the pitch is given.
         value: Pitch [mm], teeth per inch [1/in] or diametral pitch [1/in].
         helix_deg: Helix angle [deg], more than 0 and less than 60 for helical
@@ -107,7 +108,7 @@ class Callout:
     purpose: Purpose | None = None
 
     def __post_init__(self) -> None:
-        _check_choice("form", self.form, tuple(_FORM_WORDS))
+        _check_choice("form", self.form, tuple(forms()))
         _check_choice("system", self.system, get_args(System))
         if self.purpose is not None:
             _check_choice("purpose", self.purpose, get_args(Purpose))
@@ -182,7 +183,7 @@ def format_callout(callout: Callout) -> str:
         parts = [f"DIN 82 {callout.form} {callout.value!r}"]
     else:
         unit = callout.system.upper()
-        parts = [f"{_short(callout.value)} {unit} {_FORM_WORDS[callout.form]}"]
+        parts = [f"{_short(callout.value)} {unit} {_FORM_WORDS.get(callout.form, callout.form)}"]
     if callout.helix_deg is not None:
         parts.append(f"helix {_short(callout.helix_deg)}°")
     if callout.profile_deg is not None:
@@ -233,13 +234,13 @@ def _as_given(value: object) -> str:
 
 def _checked_helix(helix_deg: float, form: str) -> float:
     """Return the helix angle if *form* can have it; 0 is what straight forms have."""
-    if form in _HELICAL:
+    if forms()[form].helical:
         return _within("helix", helix_deg)
     if helix_deg != 0:
         raise CalloutError(
             f"form {form} has no helix angle",
             value=helix_deg,
-            expected="no helix angle, or a helical form (RBL, RBR, RGE, RGV)",
+            expected=f"no helix angle, or a helical form ({', '.join(helical_forms())})",
             remedy="leave the helix angle out or correct the form",
         )
     return 0.0
@@ -270,7 +271,6 @@ class _Item:
 _DIAMOND = "RGE RGV"
 _CROSS = "RKE RKV"
 _FORMS = {
-    **{code.casefold(): code for code in _FORM_WORDS},
     "straight|parallel|axial|longitudinal": "RAA",
     "diagonal|helical|spiral|oblique": "RBL RBR",
     "left hand|left handed|left|lh": "RBL",
@@ -301,8 +301,13 @@ _NOISE = {"knurl|knurls|knurled|knurling|form|type|pattern|teeth": ""}
 _JOINTS = {"with|for|of|at|a|an|the|and": "", "x|×": "times"}
 
 
-def _phrases() -> dict[tuple[str, ...], _Item]:
-    """Return the one table of what each phrase means."""
+@kept_until_cleared()
+def _phrases() -> Mapping[tuple[str, ...], _Item]:
+    """Return the one table of what each phrase means.
+
+    Letters of forms come first, so that a form of a shop's own that is spelled like a word of
+    drawings does not take the word away.
+    """
     roles = {
         "unit": _UNITS,
         "name": _NAMES,
@@ -310,22 +315,25 @@ def _phrases() -> dict[tuple[str, ...], _Item]:
         "noise": _NOISE,
         "joint": _JOINTS,
     }
-    rows = [
+    codes = {form.casefold(): form for form in forms()}
+    rows = [(code, _Item("form", code, forms=frozenset([form]))) for code, form in codes.items()]
+    rows += [
         (phrase, _Item(role, phrase, meaning))
         for role, table in roles.items()
         for phrases, meaning in table.items()
         for phrase in phrases.split("|")
     ]
     rows += [
-        (phrase, _Item("form", phrase, forms=frozenset(forms.split())))
-        for phrases, forms in _FORMS.items()
+        (phrase, _Item("form", phrase, forms=frozenset(meant.split()) & forms().keys()))
+        for phrases, meant in _FORMS.items()
         for phrase in phrases.split("|")
     ]
     return {tuple(phrase.split()): item for phrase, item in rows}
 
 
-_PHRASES = _phrases()
-_LONGEST_PHRASE = max(map(len, _PHRASES))
+_LONGEST_PHRASE = 3
+"""Words and signs of the longest phrase; a test counts them."""
+
 _STANDARDS = ("DIN", "ISO", "ANSI", "ASME")
 
 
@@ -413,7 +421,7 @@ def _items(text: str) -> Iterator[_Item]:
 def _phrase_at(tokens: list[tuple[str, str]], at: int) -> tuple[int, _Item | None]:
     """Return the longest known phrase that starts at *at*, and its length."""
     for length in range(_LONGEST_PHRASE, 0, -1):
-        item = _PHRASES.get(tuple(piece for _, piece in tokens[at : at + length]))
+        item = _phrases().get(tuple(piece for _, piece in tokens[at : at + length]))
         if item is not None and at + length <= len(tokens):
             return length, item
     return 1, None
@@ -422,7 +430,7 @@ def _phrase_at(tokens: list[tuple[str, str]], at: int) -> tuple[int, _Item | Non
 def _trade_word(text: str, word: str) -> _Item:
     """Return coarse, medium or fine; refuse any other word, offering the nearest."""
     if word not in trade_tpi():
-        known = {_proper(part) for phrase in _PHRASES for part in phrase if len(part) > 1}
+        known = {_proper(part) for phrase in _phrases() for part in phrase if len(part) > 1}
         offer = nearest(word, sorted({*known, *_STANDARDS, *trade_tpi()}))
         if not offer.startswith("did you mean"):
             offer = _like_examples()
@@ -432,7 +440,7 @@ def _trade_word(text: str, word: str) -> _Item:
 
 def _proper(word: str) -> str:
     """Return a known word as a drawing writes it: codes in capitals."""
-    capitals = (*_FORM_WORDS, "TPI", "DP", "LH", "RH")
+    capitals = (*forms(), "TPI", "DP", "LH", "RH")
     return word.upper() if word.upper() in capitals else word
 
 
@@ -460,7 +468,7 @@ class _Reader:
     items: list[_Item]
     at: int = 0
     form_words: list[str] = field(default_factory=list)
-    forms: frozenset[str] = frozenset(_FORM_WORDS)
+    forms: frozenset[str] = field(default_factory=lambda: frozenset(forms()))
     pitches: list[tuple[str, float, str]] = field(default_factory=list)
     trade: str | None = None
     bare: str | None = None
@@ -632,7 +640,7 @@ class _Reader:
         if self.bare is None:
             return
         named_din = (self.standard or "").startswith(("din", "iso"))
-        if not named_din and not any(word.upper() in _FORM_WORDS for word in self.form_words):
+        if not named_din and not any(word.upper() in forms() for word in self.form_words):
             self._refuse(
                 f"the number {self.bare} has no unit",
                 f"write {self.bare} mm, {self.bare} TPI or {self.bare} DP",
@@ -667,6 +675,8 @@ class _Reader:
     def _form(self) -> str | None:
         """Return the one form that all form words allow; points are raised by default."""
         words = ", ".join(map(_proper, self.form_words))
+        if not self.form_words:
+            return None
         if not self.forms:
             self._contradiction(f"no form is all of: {words}")
         if self.forms == {"RBL", "RBR"}:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import Any, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     Field,
+    GetJsonSchemaHandler,
     field_validator,
     model_validator,
 )
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
-from knurlcam.data.knurls import forms
-from knurlcam.errors import InputError
+from knurlcam.data.knurls import forms, helical_forms
+from knurlcam.errors import InputError, nearest
 from knurlcam.job.callout import Callout, parse_callout
 from knurlcam.job.fields import (
     NO_UNIT,
@@ -32,6 +35,15 @@ __all__ = [
 _PITCH_KEYS = {"pitch": "pitch", "tpi": "tpi", "dp": "diametral_pitch"}
 
 
+class _FormOfTheTable:
+    """Lists the forms of the table in the schema, which is read only when one is asked for."""
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {**handler(core), "enum": list(forms())}
+
+
 class Knurl(Section):
     """The knurl that the drawing calls up, and where it stands."""
 
@@ -41,7 +53,7 @@ class Knurl(Section):
         description='The drawing\'s callout, such as "DIN 82 RGE 1.0" or "21 TPI straight"',
         json_schema_extra=NO_UNIT,
     )
-    form: Literal["RAA", "RBL", "RBR", "RGE", "RGV", "RKE", "RKV"] | None = Field(
+    form: Annotated[str, _FormOfTheTable()] | None = Field(
         None, description="Form of DIN 82", json_schema_extra=NO_UNIT
     )
     pitch: Length | None = Field(
@@ -93,6 +105,18 @@ class Knurl(Section):
         description="What the knurl is for; grip unless the callout says else",
         json_schema_extra=NO_UNIT,
     )
+
+    @field_validator("form")
+    @classmethod
+    def _known_form(cls, value: str | None) -> str | None:
+        if value is not None and value not in forms():
+            raise InputError(
+                "unknown form of knurl",
+                value=value,
+                expected=f"one of {', '.join(forms())}",
+                remedy=nearest(value, forms()),
+            )
+        return value
 
     @field_validator("callout")
     @classmethod
@@ -152,7 +176,7 @@ class Knurl(Section):
                 f"form {form} has no helix",
                 key="helix",
                 value=helix,
-                expected="0, or a form with helical teeth (RBL, RBR, RGE, RGV)",
+                expected=f"0, or a form with helical teeth ({', '.join(helical_forms())})",
                 remedy="leave helix out",
             )
         if helix == 0 and forms()[form].helical:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import (
     Field,
+    GetJsonSchemaHandler,
     field_validator,
     model_validator,
 )
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.data.materials import Material, find_material
+from knurlcam.data.speeds import speed_rules
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.fields import (
     NO_UNIT,
@@ -280,6 +284,20 @@ class Process(Section):
         return self
 
 
+def _usual_reversal_limit() -> float:
+    """Return the limit of the table of speeds, which a shop may have its own of [rev/min]."""
+    return speed_rules().reversal_limit_rpm
+
+
+class _UsualLimit:
+    """Says in the schema what holds where the key is left out; the table is read only then."""
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {**handler(core), "default": _usual_reversal_limit()}
+
+
 class Machine(Section):
     """The lathe and its control."""
 
@@ -293,8 +311,9 @@ class Machine(Section):
     max_spindle_speed: Speed = Field(
         2000.0, ge=1, le=20000, description="Highest spindle speed", json_schema_extra=UNIT_SPEED
     )
-    reversal_speed_limit: Speed = Field(
-        150.0,
+    reversal_speed_limit: Annotated[Speed, _UsualLimit()] = Field(
+        default_factory=_usual_reversal_limit,
+        validate_default=True,
         ge=1,
         le=20000,
         description="Highest spindle speed at which the feed reverses under load",

@@ -13,10 +13,12 @@ import knurlcam.job.callout
 from knurlcam.data.knurls import forms, trade_tpi
 from knurlcam.errors import InputError
 from knurlcam.job.callout import (
+    _LONGEST_PHRASE,
     Callout,
     CalloutError,
     Purpose,
     System,
+    _phrases,
     format_callout,
     parse_callout,
 )
@@ -460,6 +462,10 @@ def test_any_text_gives_a_callout_that_round_trips_or_a_refusal(
 def test_a_piece_repeated_to_the_limit_is_refused_and_does_not_hang(piece: str) -> None:
     text = (piece * 200)[:200]
     assert refusal(text).value == text
+
+
+def test_the_longest_phrase_is_as_long_as_is_said() -> None:
+    assert max(map(len, _phrases())) == _LONGEST_PHRASE
 
 
 def test_the_forms_and_their_helix_agree_with_the_shared_table() -> None:

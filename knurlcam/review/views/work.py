@@ -163,7 +163,7 @@ def _hatch(scene: Scene, frame: Frame, band: _Band) -> str:
         form.hand, [knurl.helix_deg, -knurl.helix_deg]
     )
     pieces = []
-    if form.form in ("RKE", "RKV"):
+    if form.family != "straight" and not form.helical:  # a cross: lines both ways
         slopes = [0.0]
         pieces = _upright(band, pitch)
     for angle in slopes:
