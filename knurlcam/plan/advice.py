@@ -11,8 +11,6 @@ from knurlcam.mechanics.tracking import diametral_pitch_row
 from knurlcam.plan.load_limits import HIGH_CENTRE_LOAD_N
 from knurlcam.plan.remarks import HANDBOOK, HANDBOOK_TRACKING, LENGTH_SLACK_MM, Remarks
 from knurlcam.plan.results import Diameters
-from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show_about
 
 __all__ = ["advise"]
 
@@ -68,7 +66,7 @@ def _advise_holding(job: Job, centre_load_n: float, remarks: Remarks) -> None:
     holding = job.holding
     high, load = centre_load_n > HIGH_CENTRE_LOAD_N, ""
     if high:
-        load = f"; its radial load is about {show_about(centre_load_n, Kind.FORCE, remarks.units)}"
+        load = f"; its radial load is about {remarks.shown.force(centre_load_n)}"
     if holding.method == "chuck":
         remarks.note(
             "warning",

@@ -159,7 +159,7 @@ def warn_of_fast_infeed(
         remarks.note(
             "warning",
             "infeed-fast",
-            f"an infeed of {remarks.feed_text(infeed)} presses the first impression in within one "
+            f"an infeed of {remarks.shown.feed(infeed)} presses the first impression in within one "
             "turn of the work: the teeth of that turn will not be alike; take a slower infeed",
         )
 

@@ -66,7 +66,7 @@ def make_plan(job: Job) -> Plan:
     estimate, centre_load_n = _loads(job, tooling, zone, rates, passes, remarks)
     passes, deepest_mm = _compensated(job, diameters, tooling, passes, estimate, remarks)
     trial = choose_trial(job, passes, zone, remarks)
-    surroundings = check_surroundings(job, knurl, diameters, tooling, zone, deepest_mm, remarks)
+    surroundings = check_surroundings(job, diameters, tooling, zone, deepest_mm, remarks)
     warn_of_fast_infeed(passes, tooling.contact, rates, remarks)
     press_fit = _press_fit(job, knurl, diameters, joint, remarks)
     advise(job, knurl, diameters, centre_load_n, remarks)

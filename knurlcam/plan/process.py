@@ -25,7 +25,7 @@ def choose_rates(job: Job, diameters: Diameters, zone: Zone, remarks: Remarks) -
 
 def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tuple[float, float]:
     """Return the speed, and the limit that it was checked against [rev/min]."""
-    machine, asked = job.machine, job.process.spindle_speed
+    machine, asked, rpm = job.machine, job.process.spindle_speed, remarks.shown.speed
     reversal, top = machine.reversal_speed_limit, machine.max_spindle_speed
     limit = min(reversal, top) if strategy == "traverse" else top
     if asked is None:
@@ -35,16 +35,16 @@ def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tupl
         remarks.refuse(
             "above-machine-limit",
             "process.spindle_speed",
-            f"{remarks.rpm(asked)} is above the machine's limit of {remarks.rpm(top)}; lower it "
-            f"to {remarks.rpm(top)} or less",
+            f"{rpm(asked)} is above the machine's limit of {rpm(top)}; lower it "
+            f"to {rpm(top)} or less",
             source="machine.max_spindle_speed",
         )
     elif strategy == "traverse" and asked > reversal:
         remarks.refuse(
             "above-reversal-limit",
             "process.spindle_speed",
-            f"{remarks.rpm(asked)} is above the {remarks.rpm(reversal)} at which the feed may "
-            f"reverse under load; lower it to {remarks.rpm(reversal)} or less, or raise "
+            f"{rpm(asked)} is above the {rpm(reversal)} at which the feed may "
+            f"reverse under load; lower it to {rpm(reversal)} or less, or raise "
             "machine.reversal_speed_limit if the machine's manual allows",
             source=COMMON,
         )
@@ -55,11 +55,12 @@ def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tupl
 def _recommended_speed(job: Job, blank: float, remarks: Remarks) -> float:
     """Half the turning speed, below the reversal limit also for a plunge: slow costs seconds."""
     machine, material, rules = job.machine, job.part.material_row, speed_rules()
+    rpm = remarks.shown.speed
     reversal, top = machine.reversal_speed_limit, machine.max_spindle_speed
     half = spindle_speed(material.turning_speed_m_min * rules.turning_speed_factor, blank)
     value = min(half, reversal, top)
     turning = show(material.turning_speed_m_min, Kind.VELOCITY, remarks.units)
-    why = f"half the turning speed of {material.name} ({turning}) is {remarks.rpm(half)}"
+    why = f"half the turning speed of {material.name} ({turning}) is {rpm(half)}"
     if value < half:
         which = "the reversal limit" if reversal <= top else "the machine's limit"
         why += f"; reduced to {which}"
@@ -70,6 +71,7 @@ def _recommended_speed(job: Job, blank: float, remarks: Remarks) -> float:
 
 def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
     rules, most, asked = speed_rules(), job.tool.face_width / 2.0, job.process.feed
+    feed_text = remarks.shown.feed
     if asked is None:
         feed = min(rules.feed_default_mm_per_rev, most)
         why = f"usual feed ({COMMON})"
@@ -83,16 +85,16 @@ def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
             remarks.refuse(
                 "feed-above-half-face",
                 "process.feed",
-                f"{remarks.feed_text(feed)} is above half the face width of the rolls: each turn "
-                f"would leave a strip unrolled; take {remarks.feed_text(most)} or less",
+                f"{feed_text(feed)} is above half the face width of the rolls: each turn "
+                f"would leave a strip unrolled; take {feed_text(most)} or less",
             )
     low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev
     if strategy == "traverse" and not low <= feed <= high:
         remarks.note(
             "warning",
             "feed-range",
-            f"a feed of {remarks.feed_text(feed)} is outside the usual "
-            f"{remarks.feed_text(low)} to {remarks.feed_text(high)}",
+            f"a feed of {feed_text(feed)} is outside the usual "
+            f"{feed_text(low)} to {feed_text(high)}",
         )
     return feed
 

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from knurlcam.data.codes import CODES
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
-from knurlcam.units.show import show, show_down
+from knurlcam.units.show import Shown
 
 __all__ = [
     "COMMON",
@@ -91,6 +91,7 @@ class Remarks:
 
     def __init__(self, units: Units, from_shop: frozenset[str], accept: tuple[str, ...]) -> None:
         self.units = units
+        self.shown = Shown(units)
         self.from_shop = from_shop
         self.accept = accept
         self.choices: list[Choice] = []
@@ -99,7 +100,7 @@ class Remarks:
 
     def mm(self, value: float) -> str:
         """Show a length."""
-        return show(value, Kind.LENGTH, self.units)
+        return self.shown.length(value)
 
     def mm_up(self, value: float) -> str:
         """Show a least length: rounded up, so that what is printed will do."""
@@ -108,19 +109,11 @@ class Remarks:
 
     def mm_down(self, value: float) -> str:
         """Show a greatest length: rounded down, so that what is printed will do."""
-        return show_down(value, self.units)
+        return self.shown.at_most(value)
 
     def least_shown(self) -> float:
         """Return the last place in which lengths are shown [mm]."""
         return MM_PER_INCH / 10_000.0 if self.units == "inch" else 0.001
-
-    def rpm(self, value: float) -> str:
-        """Show a spindle speed."""
-        return show(value, Kind.SPEED, self.units)
-
-    def feed_text(self, value: float) -> str:
-        """Show a feed."""
-        return show(value, Kind.FEED, self.units)
 
     def note(self, severity: Severity, code: str, message: str, source: str = COMMON) -> None:
         """Warn of something, or note it.

@@ -7,8 +7,6 @@ taken to reach out to safe X, and to the largest that clears the rolls.
 from __future__ import annotations
 
 from knurlcam.job.model import Job
-from knurlcam.mechanics.contact import Contact
-from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.plan.remarks import LENGTH_SLACK_MM, Remarks
 from knurlcam.plan.results import Diameters, Surroundings, Tooling, Zone
 
@@ -20,7 +18,6 @@ FLUSH_MM = 0.0005
 
 def check_surroundings(
     job: Job,
-    knurl: KnurlGeometry,
     diameters: Diameters,
     tooling: Tooling,
     zone: Zone,
@@ -31,7 +28,6 @@ def check_surroundings(
 
     Args:
         job: The job.
-        knurl: The knurl's geometry.
         diameters: Blank and tooth.
         tooling: Rolls and contact.
         zone: Where the rolls go.
@@ -40,7 +36,7 @@ def check_surroundings(
     """
     clearance_x = tooling.contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
     if job.part.steps is not None:
-        _check_steps(job, knurl, diameters.blank_mm, zone, tooling.contact, remarks)
+        _check_steps(job, diameters.blank_mm, tooling, zone, remarks)
     if job.machine.safe_x < clearance_x:
         remarks.refuse(
             "safe-x-inside",
@@ -110,16 +106,9 @@ def _check_centre(job: Job, zone: Zone, largest: float, remarks: Remarks) -> flo
 # -- stepped work --------------------------------------------------------------
 
 
-def _check_steps(
-    job: Job,
-    knurl: KnurlGeometry,
-    blank: float,
-    zone: Zone,
-    contact: Contact,
-    remarks: Remarks,
-) -> None:
+def _check_steps(job: Job, blank: float, tooling: Tooling, zone: Zone, remarks: Remarks) -> None:
     """Check stepped work against the blank, the rolls' way and the safe position."""
-    steps = job.part.steps
+    steps, contact = job.part.steps, tooling.contact
     assert steps is not None
     begin, end = job.knurl.start, job.knurl.start + job.knurl.length
     near, far = -zone.right_limit_mm, -zone.end_mm
@@ -139,7 +128,7 @@ def _check_steps(
     for diameter, length in steps:
         low, at = at, at + length
         under = max(low, begin) < min(at, end) - LENGTH_SLACK_MM
-        if under and abs(diameter - blank) > knurl.pitch_mm:
+        if under and abs(diameter - blank) > tooling.teeth.pitch_mm:
             remarks.refuse(
                 "steps-disagree",
                 "part.steps",

@@ -271,7 +271,7 @@ def test_what_the_programmer_accepts_is_planned_and_noted_as_his(code: str) -> N
     note = notes_of(plan)[code]
     assert note.severity == "error"
     assert note.message.startswith("accepted by the programmer: ")
-    assert plan.notes[0].severity == "error", "the gravest remark comes first"
+    assert plan.notes[0].severity == "error", "the most severe comes first"
 
 
 def test_accepting_one_refusal_does_not_accept_another() -> None:
@@ -281,7 +281,7 @@ def test_accepting_one_refusal_does_not_accept_another() -> None:
     assert set(left) == {"needs-bevelled-rolls"}
 
 
-def test_an_acceptance_that_is_not_needed_leaves_no_remark() -> None:
+def test_an_acceptance_that_is_not_needed_leaves_no_note() -> None:
     assert plan_of({"process.accept": ["does-not-track"]}).accepted == ()
 
 
@@ -344,7 +344,7 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
 
 
 @pytest.mark.parametrize(("code", "severity", "changes"), NOTES)
-def test_what_a_setter_should_know_is_remarked_on_with_its_source(
+def test_what_a_setter_should_know_is_said_with_its_source(
     code: str, severity: str, changes: dict[str, Any]
 ) -> None:
     note = notes_of(plan_of(changes))[code]

@@ -27,7 +27,7 @@ from tests.support.plans import (
 )
 
 
-def test_the_example_job_closes_67_teeth_at_0_7_of_the_full_height() -> None:
+def test_67_teeth_fit_the_example_job_at_0_7_of_the_full_height() -> None:
     plan = plan_of()
     assert plan.teeth == 67
     assert plan.blank_diameter_mm == pytest.approx(TURNED)
@@ -90,7 +90,7 @@ def named_diameters(message: str) -> list[float]:
     return [float(d) for d in re.findall(r"(\d+\.\d+) (?:mm|in) (?:below|above)", message)]
 
 
-def test_where_no_tooth_count_closes_the_nearest_diameters_that_can_are_named() -> None:
+def test_where_no_whole_number_of_teeth_fits_the_nearest_diameters_are_named() -> None:
     refusal = refusals_of({**PITS, "part.knurled_diameter": 24.98})["no-whole-tooth-count"]
     below, above = named_diameters(refusal.message)
     assert below < 24.98 < above
@@ -175,7 +175,7 @@ def test_two_diameters_that_agree_give_the_fullness() -> None:
     assert "fullness-not-used" not in notes_of(plan)
 
 
-def test_a_wanted_fullness_that_two_diameters_do_not_allow_is_remarked_on() -> None:
+def test_a_wanted_fullness_that_two_diameters_do_not_allow_is_warned_of() -> None:
     plan = plan_of({"part.blank_diameter": TURNED, "process.fullness": 0.9})
     assert "0.698" in notes_of(plan)["fullness-not-used"].message
     assert plan.fullness == pytest.approx(0.698, abs=0.001)

@@ -85,7 +85,7 @@ def test_the_most_passes_named_can_be_planned_and_written(inch: bool) -> None:
         assert write_program(lay_out(plan), post)
 
 
-def test_a_fine_knurl_takes_no_more_passes_than_a_control_can_tell_apart() -> None:
+def test_a_fine_knurl_takes_no_more_passes_than_x_can_express() -> None:
     fine = {
         **FINE,
         "knurl.callout": REMOVE,

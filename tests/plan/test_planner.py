@@ -49,14 +49,14 @@ def test_each_figure_says_whether_it_was_given_or_recommended_and_why(key: str) 
     assert left_out.why not in ("", given_one.why)
 
 
-def test_a_given_fullness_and_trial_length_are_told_as_given() -> None:
+def test_a_given_fullness_and_trial_length_are_said_to_be_given() -> None:
     plan = plan_of({"process.fullness": 0.9, "process.trial_strip": True})
     assert choice_of(plan, "process.fullness").origin == "given"
     assert choice_of(plan, "process.trial_length").origin == "recommended"
     assert choice_of(plan_of(), "process.fullness").origin == "recommended"
 
 
-def test_no_figure_is_told_twice() -> None:
+def test_no_figure_is_said_twice() -> None:
     for changes in (*STYLES.values(), PITS, {"part.blank_diameter": TURNED}):
         keys = [c.key for c in plan_of(changes).choices]
         assert sorted(keys) == sorted(set(keys))
@@ -115,6 +115,6 @@ def test_jobs_that_differ_in_units_or_shop_share_no_words() -> None:
     mm = Job.build(base_job({"knurl.start": 15.0}))
     sections = {s: getattr(mm, s) for s in ("part", "knurl", "holding", "tool", "process")}
     inch = Job.build({**sections, "units": "inch", "machine": mm.machine})
-    told = [str(outcome(job)) for job in (mm, inch, mm)]
-    assert "15.000 mm from the end" in told[0] == told[2]
-    assert "0.5906 in from the end" in told[1]
+    said = [str(outcome(job)) for job in (mm, inch, mm)]
+    assert "15.000 mm from the end" in said[0] == said[2]
+    assert "0.5906 in from the end" in said[1]

@@ -18,7 +18,7 @@ from tests.support.plans import (
 @pytest.mark.parametrize(
     ("length", "code"), [(21.9, "near-the-chuck"), (22.0, None), (20.1, "near-the-chuck")]
 )
-def test_a_line_within_the_clearance_of_the_chuck_is_warned_of(
+def test_a_knurl_that_ends_within_the_clearance_of_the_chuck_is_warned_of(
     length: float, code: str | None
 ) -> None:
     assert ("near-the-chuck" in notes_of(plan_of({"part.length": length}))) == bool(code)
@@ -46,7 +46,7 @@ def test_the_safe_x_named_instead_of_one_inside_can_be_planned() -> None:
     assert plan_of({"machine.safe_x": float(x)})
 
 
-def test_rolls_that_do_not_hang_over_the_end_need_no_room_there() -> None:
+def test_rolls_that_do_not_overhang_the_end_need_no_room_there() -> None:
     assert plan_of({"knurl.length": 10.0}).largest_centre_mm is None
     inside = {"knurl.start": 5.0, "tool.bevelled_rolls": True, "holding.centre_diameter": 24.5}
     assert plan_of(inside).largest_centre_mm is None

@@ -45,14 +45,16 @@ SHIFTS = {"left edge": 0.0, "centre": 5.0, "right edge": 10.0}
 def test_z_says_where_the_datum_of_the_rolls_stands(datum: str, shift: float) -> None:
     plan = plan_of({"tool.z_datum": datum})
     ends = [(p.z_start_mm, p.z_end_mm) for p in plan.passes]
-    # a third of the 10 mm face on the work, the line at -20, a third over the end
-    entry, line, turn = -10 / 3 + shift, -20 + shift, 10 / 3 - 10 + shift
-    wanted = [(entry, line), (line, turn), (turn, line), (line, turn), (turn, line)]
+    # a third of the 10 mm face on the work, its end at -20, a third over the end
+    entry, end, turn = -10 / 3 + shift, -20 + shift, 10 / 3 - 10 + shift
+    wanted = [(entry, end), (end, turn), (turn, end), (end, turn), (turn, end)]
     assert ends == [pytest.approx(pair) for pair in wanted]
 
 
 @pytest.mark.parametrize(("datum", "shift"), SHIFTS.items())
-def test_a_plunge_stands_with_its_left_edge_on_the_line(datum: str, shift: float) -> None:
+def test_a_plunge_stands_with_its_left_edge_at_the_end_of_the_knurl(
+    datum: str, shift: float
+) -> None:
     plan = plan_of({"knurl.length": 8.0, "tool.z_datum": datum})
     (only,) = plan.passes
     assert (only.direction, only.z_start_mm, only.z_end_mm) == ("plunge", -8 + shift, -8 + shift)
