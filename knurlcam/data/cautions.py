@@ -15,7 +15,7 @@ __all__ = [
     "proving",
 ]
 
-_SHORT = re.compile(r"[A-Z0-9 ,.]{1,56}")
+_SHORT = re.compile(r"[A-Z0-9 ,:.]{1,58}")
 """A line that every dialect can hold in a comment."""
 
 
@@ -47,7 +47,7 @@ def proving() -> tuple[str, ...]:
 def header_lines() -> tuple[str, ...]:
     """Return the short lines of cautions and proving for a program's header.
 
-    Upper case letters, digits, spaces, commas and periods only, at most 56
+    Upper case letters, digits, spaces, commas, colons and periods only, at most 58
     characters, so that every dialect can hold them in a comment.
     """
     return tuple(c.short for c in (*cautions(), *_proving()) if c.short is not None)
@@ -61,7 +61,7 @@ def _caution(row: Row) -> Caution:
             "short",
             f"does not fit a program's header ({len(short)} characters)",
             short,
-            "at most 56 upper case letters, digits, spaces, commas and periods",
+            "at most 58 upper case letters, digits, spaces, commas, colons and periods",
         )
     return Caution(row.text("text"), short)
 

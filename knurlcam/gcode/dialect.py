@@ -101,7 +101,7 @@ class Dialect(_Traits):
     feed: Literal["per revolution", "per minute"] = Field(description="how feeds are written")
     x: Literal["diameter", "radius"] = Field(description="what an X word holds")
     increments: Literal["codes", "U and W"] = Field(
-        "codes", description="how an increment is told from an absolute distance"
+        "codes", description="how increments and absolute distances are told apart"
     )
     dwell_address: Literal["X", "P"] = Field(description="address of the dwell time")
     dwell_unit: Literal["s", "ms"] = Field(description="unit of the dwell time")

@@ -1,7 +1,7 @@
 """Folders of dialects: which there are, and their files, read once and from nowhere else.
 
 A dialect's folder may come from a stranger. It is looked for by a plain name, and a file of
-it that is no regular file, or leads out of the folder, is not read: what another file holds
+it that is not a regular file, or leads out of the folder, is not read: what another file holds
 must not come to stand in a program or in a message.
 """
 
@@ -41,7 +41,7 @@ POSTS_VARIABLE = "KNURLCAM_POSTS"
 """Environment variable: folders of a shop's own dialects, looked through first."""
 
 Stamp = tuple[int, int, int]
-"""What tells that a file is another one than before: its time, size and number."""
+"""What changes when a file does: its time, size and number."""
 
 
 class DialectFile(NamedTuple):
@@ -97,7 +97,7 @@ def dialect_names(posts: Iterable[str | Path] = ()) -> dict[str, Path]:
             that over the dialects that come with the package.
 
     Raises:
-        InputError: if a named folder does not exist or cannot be looked into.
+        InputError: if a named folder does not exist or cannot be listed.
     """
     found: dict[str, Path] = {}
     for root in _roots(posts):
@@ -149,7 +149,7 @@ def _entries(root: Path) -> list[str]:
         return sorted(os.listdir(root))
     except OSError as error:
         raise InputError(
-            f"cannot be looked into: {error.strerror}",
+            f"cannot be listed: {error.strerror}",
             where=str(root),
             expected="a folder of dialects that may be read",
             remedy="correct its permissions, or --posts or KNURLCAM_POSTS",
@@ -173,7 +173,7 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
         posts: Folders of a shop's own dialects, looked through first.
 
     Raises:
-        InputError: if there is no such dialect, or its traits are broken.
+        InputError: if the name is unknown, or its traits are broken.
     """
     if isinstance(post, Dialect):
         return post
@@ -252,7 +252,7 @@ def stamp_of(folder: Path, file: DialectFile) -> Stamp:
     """Return what changes when a dialect's file does.
 
     Raises:
-        InputError: if there is no such file.
+        InputError: if the file cannot be found.
     """
     try:
         now = os.stat(f"{folder}{os.sep}{file.name}")  # joining paths takes longer than this
@@ -281,7 +281,7 @@ def read_own(folder: Path, file: DialectFile) -> str:
     except OSError as error:
         raise _refused(folder, file, f"cannot be read: {error.strerror}") from None
     if raw is None:
-        raise _refused(folder, file, "cannot be read: it is no regular file")
+        raise _refused(folder, file, "cannot be read: it is not a regular file")
     if len(raw) > file.most_bytes:
         raise _refused(
             folder, file, f"cannot be read: it is too large for {file.kind}", "make it shorter"

@@ -126,7 +126,7 @@ def _codes(dialect: Dialect) -> Iterator[Fault]:
         what = (
             f"{code} means {known.says} ({known.source})"
             if known is not None
-            else f"{code} means nothing that a standard or common practice says"
+            else f"{code} has no meaning in a standard or in common practice"
         )
         yield Fault(
             f"codes.{meaning}",
@@ -168,8 +168,8 @@ def _frame(dialect: Dialect) -> Iterator[Fault]:
                 yield Fault(
                     key,
                     line,
-                    "is written as it stands and read as no block: a control could run what "
-                    "nobody checked",
+                    "is written as it stands and not read as a block: a control could run "
+                    "what was not checked",
                     expected,
                 )
 
@@ -200,8 +200,8 @@ def _comments(dialect: Dialect) -> Iterator[Fault]:
         yield Fault(
             "comment_open",
             " ".join(marks).strip(),
-            "marks no comment that controls are known to pass over: words in it would be run, "
-            "and nobody would have checked them",
+            "are not comment marks that controls are known to pass over: words between them "
+            "would be run unchecked",
             " or ".join(f"{a!r} with {b!r}" for a, b in COMMENT_MARKS)
             + " (comment_open and comment_close)",
         )
@@ -210,7 +210,7 @@ def _comments(dialect: Dialect) -> Iterator[Fault]:
         yield Fault(
             "comment_characters",
             wrong[0],
-            "could end a comment, or be no character to a control",
+            "could end a comment, or is not a character that controls know",
             "printable ASCII characters without the comment's marks",
         )
 
@@ -218,5 +218,5 @@ def _comments(dialect: Dialect) -> Iterator[Fault]:
 def _title(dialect: Dialect) -> Iterator[Fault]:
     if not dialect.title.isprintable():
         yield Fault(
-            "title", dialect.title, "holds what a terminal would obey", "printable characters"
+            "title", dialect.title, "holds characters that steer a terminal", "printable characters"
         )

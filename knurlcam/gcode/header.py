@@ -33,7 +33,7 @@ def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
         *_tool(plan, dialect),
         *_set_up(plan),
         *_loads(plan),
-        *(() if form == "blocks" else ("turret stands at the safe position before the start",)),
+        *(() if form == "blocks" else ("start with the turret at the safe position",)),
         *(f"accepted by the programmer: {code}" for code in plan.accepted),
         *header_lines(),
     ]
@@ -82,7 +82,7 @@ def _part(plan: Plan) -> list[str]:
         f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
         f"turn blank to {_length(plan.blank_diameter_mm, units)} {tolerance}",
         _knurled_diameter(plan),
-        f"held {job.holding.method}, {_tailstock(plan)}",
+        _held(plan),
     ]
 
 
@@ -97,9 +97,16 @@ def _knurled_diameter(plan: Plan) -> str:
     return f"{text} +{upper} {lower}"
 
 
-def _tailstock(plan: Plan) -> str:
-    held = plan.job.holding.held_by
-    return "no tailstock" if held == "none" else held
+_HELD = {
+    "between centres": "held between centres, {} at the tailstock",
+    "chuck and centre": "held in chuck with {}",
+    "chuck": "held in chuck, no tailstock",
+}
+
+
+def _held(plan: Plan) -> str:
+    holding = plan.job.holding
+    return _HELD[holding.method].format(holding.held_by)
 
 
 def _press_fit(plan: Plan) -> tuple[str, ...]:
@@ -109,11 +116,11 @@ def _press_fit(plan: Plan) -> tuple[str, ...]:
     units = plan.job.units
     smallest, largest = (_length(limit, units) for limit in fit.bore_limits_mm)
     force = show_about(fit.joining_force_n, Kind.FORCE, units)
-    # An asterisk is no character of a control's comments.
+    # The asterisk of N*m does not stand in a control's comments.
     torque = show_about(fit.holding_torque_nm, Kind.TORQUE, units).replace("N*m", "Nm")
     return (
         f"press fit in a bore of {smallest} to {largest}",
-        f"estimate: press in with {force}, friction holds {torque}",
+        f"estimate: force to press in {force}, friction holds {torque}",
     )
 
 
@@ -142,7 +149,7 @@ def _set_up(plan: Plan) -> list[str]:
         texts.append(f"set rolls {_length(plan.gap_mm, units)} apart")
     if plan.largest_centre_mm is not None:
         largest = show_down(plan.largest_centre_mm, units)
-        texts.append(f"beyond the end face nothing over dia {largest}")
+        texts.append(f"largest centre or quill beyond the end face: dia {largest}")
     feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
     return [*texts, f"{plan.programmed_rpm} rev/min, feed {feed}"]
 
@@ -151,17 +158,21 @@ def _loads(plan: Plan) -> list[str]:
     """Return what is estimated of forces and deflection."""
     estimate, units = plan.estimate, plan.job.units
     if estimate is None:
-        return ["loads cannot be told"]
-    force, push = (
+        return ["loads and deflection unknown"]
+    per_roll, resultant = (
         show_about(value, Kind.FORCE, units)
         for value in (estimate.loads.radial_force_n, estimate.loads.net_push_n)
     )
     bends = any(note.code == "bends-the-work" for note in plan.notes)
-    bent = ["estimate: the push may bend the work for good"] if bends else []
+    bent = ["estimate: radial force may bend the work permanently"] if bends else []
     if estimate.set_up.cancels:
-        return [f"estimate: force of a roll {force}, they cancel", *bent]
-    forces = f"estimate: force of a roll {force}, push on work {push}"
-    return [forces, *_deflection(plan), *bent]
+        return [f"estimate: force per roll {per_roll}, no resultant on work", *bent]
+    return [
+        f"estimate: force per roll {per_roll}",
+        f"estimate: resultant radial force on work {resultant}",
+        *_deflection(plan),
+        *bent,
+    ]
 
 
 def _deflection(plan: Plan) -> list[str]:
@@ -169,12 +180,12 @@ def _deflection(plan: Plan) -> list[str]:
     if estimate is None or (made := estimate.deflection) is None:
         return []
     if not plan.follows:
-        given = show_about(made.max_mm, Kind.LENGTH, units)
-        return [f"estimate: work would give way {given}, evenness {made.evenness:.2f}"]
-    after = made.evenness_compensated
+        most = show_about(made.max_mm, Kind.LENGTH, units)
+        return [f"estimate: deflection {most}, depth uniformity {made.evenness:.2f}"]
     high, low, over = made.followed_range
     return [
-        f"slide follows the work, evenness {made.evenness:.2f} made {after:.2f}",
-        f"with another force {min(high, low):.2f}, up to "
-        f"{show_about(over, Kind.LENGTH, units)} too deep",
+        "with deflection compensation:",
+        f"depth uniformity {made.evenness_compensated:.2f}, without it {made.evenness:.2f}",
+        f"if the force is not as estimated, {min(high, low):.2f} and",
+        f"up to {show_about(over, Kind.LENGTH, units)} too deep",
     ]

@@ -36,7 +36,7 @@ _new_block = partial(tuple.__new__, Block)
 
 
 class Line:
-    """What a line says by itself, whatever was in force before it; a comment alone is no such.
+    """What a line says by itself, whatever was in force before it.
 
     Attributes:
         block: The line as it stood last; its line number is the place's.
@@ -143,7 +143,7 @@ def _read_line(dialect: Dialect, place: int, text: str) -> Line:
         # A line of any length must not take any time: it is not looked at further.
         most = dialect.line_length
         faults.append(
-            ("line-too-long", f"{len(text)} characters on a line, the control takes {most}")
+            ("line-too-long", f"{len(text)} characters on a line, the control takes at most {most}")
         )
         return Line(Block(place, None, (), None, False, text), False, faults)
     hidden = hidden_character(text)

@@ -1,7 +1,7 @@
 """Blocks to motion: a lathe's state machine, one dialect at a time.
 
-The reader judges only the text itself: words it does not know, words that contradict
-each other or stand where they cannot. What the motion means for the work is judged by
+The reader checks the text alone: words it does not know, words that contradict each other or
+stand where they cannot. What the motion means for the work is checked by
 :mod:`knurlcam.verification`.
 """
 
@@ -110,7 +110,7 @@ class _Reader:
             self.problem(
                 "program-too-long",
                 motion.blocks[-1] if motion.blocks else Block(1, None, (), None, False, ""),
-                f"the text has more than {MOST_LINES:,} lines, of which the rest is not read",
+                f"the text has more than {MOST_LINES:,} lines; the rest is not read",
             )
         motion.state = self.state
         return motion
@@ -150,24 +150,24 @@ class _Reader:
         self.motion.problems.append(Problem(code, severity, block, message))
 
     def after_end(self, block: Block) -> None:
-        """Remark on what stands after the end, once: it is not run."""
+        """Report what stands after the end, once: it is not run."""
         if not self.beyond:
             self.beyond = True
             self.problem(
                 "after-the-end",
                 block,
-                "this and what follows stands after the program end and is not run",
+                "this and all that follows stands after the program end and is not run",
                 "warning",
             )
 
-    def tell(self, faults: Sequence[tuple[str, str]], block: Block) -> None:
+    def report(self, faults: Sequence[tuple[str, str]], block: Block) -> None:
         for code, message in faults:
             self.problem(code, block, message)
 
     def carry_out(self, block: Block, line: Line) -> None:
         """Carry out a block, in the order of NISTIR 6556, 3.8, Table 8."""
         if line.faults:
-            self.tell(line.faults, block)
+            self.report(line.faults, block)
         if block.skip:
             self.motion.slashes = True
             if self.skip:
@@ -175,7 +175,7 @@ class _Reader:
         if not line.runs:
             return
         if line.word_faults:
-            self.tell(line.word_faults, block)
+            self.report(line.word_faults, block)
         act = line.act
         if type(act) is PlainMove:
             self.plain_move(block, act)
@@ -202,7 +202,7 @@ class _Reader:
         else:
             x, z, feed, faults = act.in_mm or act.figures(inch=False)
         if faults:
-            self.tell(faults, block)
+            self.report(faults, block)
         self.motion_code = act.code
         if feed is not None and feed != state.feed:
             self.set_feed(feed)
@@ -244,7 +244,7 @@ class _Reader:
             self.stop(block, act.stops)
 
     def misnumbered(self, block: Block, number: int) -> None:
-        """Remark on a block number that is too high or does not rise."""
+        """Report a block number that is too high or does not rise."""
         if number > self.highest_number:
             self.problem(
                 "numbering",
@@ -275,10 +275,10 @@ class _Reader:
                 what = "units change beside F: one control takes it in the old units, another in "
                 faults.append(("misplaced-word", what + "the new"))
             feed = feed_mm(self.dialect, act.values["F"], units == "inch", faults)
-            self.tell(faults, block)
+            self.report(faults, block)
             changes = (*changes, (FEED, feed))
         if act.faults:
-            self.tell(act.faults, block)
+            self.report(act.faults, block)
         if not changes:
             return
         after = changed(state, changes)
@@ -290,7 +290,7 @@ class _Reader:
         """Return a length in millimetres."""
         faults: Faults = []
         value = length_mm(self.dialect, word, self.state.units == "inch", faults)
-        self.tell(faults, block)
+        self.report(faults, block)
         return value
 
     # -- motion ----------------------------------------------------------------
@@ -312,7 +312,7 @@ class _Reader:
         return x, z
 
     def increment(self, block: Block, place: float | None, way: float) -> float | None:
-        """Return where an increment leads; from a place that is not known nobody can tell."""
+        """Return where an increment leads; from an unknown place it leads to an unknown one."""
         if place is None and way:
             self.motion.blind.append(block)
         return _sum(place, way)

@@ -2,8 +2,8 @@
 
 A dialect says by which words a program is read back, so it must not be free to say them: with
 ``spindle_stop = "M03"`` a program that never stops the spindle would verify. A word that no
-row gives a meaning is not taken for it: whoever built the control may have made anything of
-it, such as opening the chuck.
+row gives a meaning is not taken for it: the maker of a control may use it for anything,
+such as opening the chuck.
 """
 
 from __future__ import annotations

@@ -98,17 +98,17 @@ def _check_name(node: nodes.Name) -> None:
         if taken or not node.name.isascii():
             raise _refused(node, f"nothing can be kept under the name {node.name!r}")
     elif node.name == "loop":
-        raise _refused(node, "loop is no text and neither true nor false; one of its fields is")
+        raise _refused(node, "loop itself stands here; one of its fields is meant")
     elif taken:
         raise _refused(node, f"{node.name!r} is undefined")
 
 
 def _check_characters(node: nodes.TemplateData | nodes.Const) -> None:
-    """Refuse text that is no control's: it would reach a terminal, and read otherwise there."""
+    """Refuse characters that controls do not know: a terminal would obey them or show others."""
     text = node.data if isinstance(node, nodes.TemplateData) else node.value
     for c in text:
         if not (" " <= c <= "~" or c in "\n\t"):
-            raise _refused(node, f"the character {c!a} is none that a control takes")
+            raise _refused(node, f"the character {c!a} is not one that controls take")
 
 
 def _check_constant(node: nodes.Const) -> None:
@@ -116,7 +116,7 @@ def _check_constant(node: nodes.Const) -> None:
     if type(value) is str:
         _check_characters(node)
     elif type(value) is not bool and not (type(value) is int and value <= MOST_INTEGER):
-        raise _refused(node, "here stands a constant that is no text and no number to count by")
+        raise _refused(node, "here stands a constant that is neither text nor a whole number")
 
 
 def _check_list(node: nodes.List | nodes.Tuple) -> None:

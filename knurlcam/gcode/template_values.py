@@ -166,7 +166,7 @@ def shown(value: object) -> object:
         return value
     if isinstance(value, (list, tuple)):
         _fail(value, "here stands a list of lines, not a line: loop over it or join it")
-    return _fail(value, "here stands what is no text")
+    return _fail(value, "here stands what is not text")
 
 
 # -- filters and tests ---------------------------------------------------------

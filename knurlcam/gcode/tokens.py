@@ -81,7 +81,7 @@ def without_comments(text: str, dialect: Dialect, faults: Faults) -> tuple[str, 
         comments.append(inside)
         rest = after
     if close and close in rest:
-        faults.append(("comment-nested", "a comment is closed that was not opened"))
+        faults.append(("comment-nested", "a comment is closed but was not opened"))
         rest = rest.replace(close, " ")
     # A line's end, which no line holds: a comment must not join the digits on its two sides.
     return "\n".join([*pieces, rest]), " ".join(comments)
@@ -116,7 +116,7 @@ def split_line(text: str, dialect: Dialect, faults: Faults) -> Tokens:
         digits = pairs.pop(0)[1]
         number = int(digits.partition(".")[0].lstrip("+-") or 0)
         if not digits.isdigit():
-            faults.append(("unknown-word", f"N{digits} is no block number"))
+            faults.append(("unknown-word", f"N{digits} is not a block number"))
     return Tokens(number, tuple(map(Word._make, pairs)), comment, skip)
 
 
@@ -124,7 +124,7 @@ def _in_capitals(rest: str, faults: Faults) -> str:
     if not rest.isascii():
         # Before capitals are made: those of some letters are words, such as S of a long s.
         alien = next(c for c in rest if not c.isascii())
-        faults.append(("unknown-word", f"{alien!r} is no character of a word"))
+        faults.append(("unknown-word", f"{alien!r} cannot stand in a word"))
         rest = "".join([c if c.isascii() else " " for c in rest])
     return rest.upper()
 
@@ -133,7 +133,7 @@ def _without_slash(rest: str, dialect: Dialect, faults: Faults) -> tuple[str, bo
     if not ("/" in rest and rest.lstrip().startswith("/")):
         return rest, False
     if not dialect.block_skip:
-        faults.append(("unknown-word", "this dialect knows no slash before a block"))
+        faults.append(("unknown-word", "this dialect has no slash before a block"))
     return rest.replace("/", "", 1), True
 
 
@@ -147,5 +147,5 @@ def _pairs(rest: str, dialect: Dialect, faults: Faults) -> list[tuple[str, str]]
         left = _WORD.sub(" ", written).split()
         shown = left[0][:20] if left else packed[:20]
         if left or found != "".join(rest.split()):
-            faults.append(("unknown-word", f"{shown!r} is no word that this dialect has"))
+            faults.append(("unknown-word", f"{shown!r} is not a word of this dialect"))
     return pairs

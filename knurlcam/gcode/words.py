@@ -86,7 +86,7 @@ def changed(state: State, changes: Changes) -> State:
 
 
 def differ_in_feed_alone(one: State, other: State) -> bool:
-    """Whether two states that differ do so in a feed, which the moves that use it tell."""
+    """Whether two states that differ do so in a feed, which each move that uses it holds."""
     return one.feed != other.feed and one[5:] == other[5:] and one[:4] == other[:4]
 
 
@@ -197,7 +197,7 @@ def act_of(dialect: Dialect, words: tuple[Word, ...], faults: Faults) -> PlainMo
 def _sort(
     dialect: Dialect, words: tuple[Word, ...], faults: Faults
 ) -> tuple[list[str], dict[str, Word]]:
-    """Tell a block's codes from its values; report what cannot be."""
+    """Sort a block's codes and values; report what cannot be."""
     table = dialect.words
     meanings: list[str] = []
     values: dict[str, Word] = {}
@@ -217,7 +217,7 @@ def _sort(
             meanings.append(meaning)
         elif letter in _VALUE_LETTERS:
             if letter in values:
-                faults.append(("contradictory-words", f"{letter} stands twice in one block"))
+                faults.append(("contradictory-words", f"{letter} is written twice in one block"))
             values[letter] = word
             if letter in "STH" and not text.isdigit():
                 faults.append(("number-format", f"{letter}{text} must be a whole number"))
@@ -229,7 +229,7 @@ def _sort(
 
 
 def _unknown(word: Word) -> tuple[str, str]:
-    return "unknown-word", f"{word.letter}{word.text} is no word that this dialect has"
+    return "unknown-word", f"{word.letter}{word.text} is not a word of this dialect"
 
 
 def _contradiction(one: Word, other: Word) -> tuple[str, str]:
@@ -343,7 +343,7 @@ def _alone(dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> It
     dwells = "dwell" in meanings
     if calls:
         call = _code_text(dialect, "subprogram_call")
-        yield f"{call} calls another program, of which nothing is known here"
+        yield f"{call} calls another program, which is not checked here"
     if "P" in values and not calls and not (dwells and dialect.dwell_address == "P"):
         yield f"P{values['P'].text} belongs to a dwell"
     if "H" in values and "offset_on" not in meanings:
@@ -351,7 +351,7 @@ def _alone(dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> It
     if "offset_on" in meanings and "H" not in values:
         yield "a tool offset is called without its number"
     if "tool_change" in meanings and "T" not in values:
-        yield "a tool change without a tool"
+        yield "a tool change without a T word"
     if "speed_limit" in meanings and "S" not in values:
         yield "a speed limit without S"
 

@@ -1,6 +1,6 @@
 """Steps to program text: words from the dialect's traits, layout from its template.
 
-The writer proves nothing; :mod:`knurlcam.program` reads back and checks what it writes.
+Nothing is checked here: :mod:`knurlcam.program` reads back and verifies what is written.
 """
 
 from __future__ import annotations
@@ -194,7 +194,7 @@ class _Words:
         word = self.rate(value)
         if not float(word):
             raise InputError(
-                f"cannot write a feed of {mm_per_rev:g} mm/rev: it rounds to nothing",
+                f"cannot write a feed of {mm_per_rev:g} mm/rev: it rounds to zero",
                 where=f"dialect {self.dialect.name}",
                 key="process.infeed_rate",
                 value=mm_per_rev,
@@ -301,7 +301,7 @@ def _number(lines: list[str], words: _Words) -> None:
     step = NUMBER_STEP if len(chosen) * NUMBER_STEP <= dialect.highest_number else 1
     if len(chosen) * step > dialect.highest_number:
         raise InputError(
-            f"the program has {len(chosen)} blocks, more than N words",
+            f"the program has {len(chosen)} blocks, more than there are N words",
             where=f"dialect {dialect.name}",
             key="highest_number",
             value=dialect.highest_number,

@@ -557,7 +557,9 @@ def test_more_blocks_than_n_words_are_refused(shop: Shop) -> None:
     shop.copy("short")
     shop.edit("short", "highest_number = 9999", "highest_number = 100")
     assert "N1 " in write("short", shop.root), "numbered by ones where tens do not reach"
-    with pytest.raises(InputError, match=r"the program has \d+ blocks, more than N words") as error:
+    with pytest.raises(
+        InputError, match=r"the program has \d+ blocks, more than there are"
+    ) as error:
         write("short", shop.root, {"process.passes": 30, "knurl.callout": "DIN 82 RGE 1.6"})
     assert (error.value.where, error.value.key) == ("dialect short", "highest_number")
 

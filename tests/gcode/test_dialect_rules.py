@@ -49,7 +49,7 @@ LIES: list[tuple[str, str, str, str, str]] = [
     ('rapid = "G00"\nlinear = "G01"', 'rapid = "G01"\nlinear = "G00"', "codes.rapid",
      "G01 means a straight line at feed .ISO 6983-1", 'rapid = "G0"\nlinear = "G1"'),
     ('linear = "G01"', 'linear = "G33"', "codes.linear", "G33 means a thread", 'linear = "G1"'),
-    ('linear = "G01"', 'linear = "G77"', "codes.linear", "G77 means nothing", 'linear = "G1"'),
+    ('linear = "G01"', 'linear = "G77"', "codes.linear", "G77 has no meaning", 'linear = "G1"'),
     ('rapid = "G00"', 'rapid = "G000"', "codes.rapid", "more zeros", 'rapid = "G0"'),
     ('rapid = "G00"', 'rapid = "G٠٠"', "codes.rapid", "pattern", 'rapid = "G0"'),
     ('metric = "G71"\ninch = "G70"', 'metric = "G70"\ninch = "G71"', "codes.metric",
@@ -71,7 +71,7 @@ LIES: list[tuple[str, str, str, str, str]] = [
     ('spindle_forward = "M03"', 'spindle_forward = "M13"', "codes.spindle_forward",
      "M13 means spindle and coolant", 'spindle_forward = "M3"'),
     ('spindle_stop = "M05"\n', 'spindle_stop = "M77"\n', "codes.spindle_stop",
-     "M77 means nothing that a standard", 'spindle_stop = "M5"\n'),
+     "M77 has no meaning in a standard", 'spindle_stop = "M5"\n'),
     ('coolant_on = "M08"\ncoolant_off = "M09"', 'coolant_on = "M09"\ncoolant_off = "M08"',
      "codes.coolant_on", "M09 means coolant off", 'coolant_on = "M51"\ncoolant_off = "M09"'),
     ('coolant_off = "M09"', 'coolant_off = "M60"', "codes.coolant_off", "change of the workpiece",
@@ -81,14 +81,14 @@ LIES: list[tuple[str, str, str, str, str]] = [
     ('optional_stop = "M01"', 'optional_stop = "M11"', "codes.optional_stop", "letting go",
      'optional_stop = "M1"'),
     ('program_end = "M30"\nprogram_end_also = "M02"', 'program_end = "M31"', "codes.program_end",
-     "M31 means nothing", 'program_end = "M02"\nprogram_end_also = "M30"'),
+     "M31 has no meaning", 'program_end = "M02"\nprogram_end_also = "M30"'),
     ('subprogram_return = "M99"', 'subprogram_return = "M19"', "codes.subprogram_return",
      "stopped at an angle", 'subprogram_return = "M17"'),
     ('subprogram_call = "M98"', 'subprogram_call = "M68"', "codes.subprogram_call",
-     "M68 means nothing", 'subprogram_call = "M98"'),
+     "M68 has no meaning", 'subprogram_call = "M98"'),
     *[
         ('harmless = ["G18", "G40"]', f'harmless = ["{code}"]', "codes.harmless",
-         f"{code} means", f'harmless = ["{near}"]')
+         f"{code} (means|has no meaning)", f'harmless = ["{near}"]')
         for code, near in {
             "G02": "G17", "G03": "G19", "G10": "G61", "G33": "G40", "G41": "G40", "G42": "G49",
             "G44": "G49", "G53": "G54", "G55": "G54", "G65": "G61", "G80": "G61", "G81": "G61",
@@ -99,7 +99,7 @@ LIES: list[tuple[str, str, str, str, str]] = [
     ],
     *[
         ('\nstart = ["%{number}"]', f'\nstart = ["%{{number}}", {bad}]', "start",
-         "read as no block", f'\nstart = ["%{{number}}", {good}]')
+         "not read as a block", f'\nstart = ["%{{number}}", {good}]')
         for bad, good in {
             '"G00 X-50"': '"(START)"',
             '"G00X-50"': '"%"',
@@ -127,17 +127,17 @@ LIES: list[tuple[str, str, str, str, str]] = [
             '"/M03"': '"%"',
         }.items()
     ],
-    ("\nend = []", '\nend = ["M03", "%"]', "end", "read as no block", '\nend = ["(END)", "%"]'),
-    ("\nend = []", '\nend = ["%{number}"]', "end", "read as no block", '\nend = ["%"]'),
+    ("\nend = []", '\nend = ["M03", "%"]', "end", "not read as a block", '\nend = ["(END)", "%"]'),
+    ("\nend = []", '\nend = ["%{number}"]', "end", "not read as a block", '\nend = ["%"]'),
     ("\nend = []", f"\nend = {['%'] * 9}", "end", "too many lines", f"\nend = {['%'] * 8}"),
     ('subprogram_start = ["%{number}"]', 'subprogram_start = ["M03"]', "subprogram_start",
-     "read as no block", 'subprogram_start = ["O{number}"]'),
+     "not read as a block", 'subprogram_start = ["O{number}"]'),
     *[
         (
             'comment_open = "("\ncomment_close = ")"',
             f'comment_open = "{mark}"\ncomment_close = "{end}"',
             "comment_open",
-            "words in it would be run",
+            "words between them would be run",
             'comment_open = ";"\ncomment_close = ""',
         )
         for mark, end in [
@@ -260,8 +260,8 @@ def to_too_much(file: Path) -> None:
 @pytest.mark.parametrize(
     ("turn", "match"),
     [
-        (to_a_pipe, "it is no regular file"),
-        (to_a_folder, "it is no regular file"),
+        (to_a_pipe, "it is not a regular file"),
+        (to_a_folder, "it is not a regular file"),
         (to_itself, "cannot be read: .*links"),
         (to_a_device, "leads out of the dialect's folder"),
         (to_too_much, "it is too large for a"),
@@ -313,7 +313,7 @@ def test_a_folder_that_may_not_be_looked_into_is_named(
 
     # A test that runs as root may look into every folder.
     monkeypatch.setattr(os, "listdir", refuse)
-    with pytest.raises(InputError, match="cannot be looked into: Permission denied") as error:
+    with pytest.raises(InputError, match="cannot be listed: Permission denied") as error:
         dialect_names([shop.root])
     assert error.value.where == str(shop.root)
 

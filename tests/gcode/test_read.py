@@ -289,7 +289,7 @@ def test_tabs_and_comments_do_not_change_what_spaces_may_do_in_rs274(x: str) -> 
 
 
 def test_a_space_inside_a_number_is_a_fault_elsewhere() -> None:
-    assert problems("G00 X1. 5") == [("unknown-word", "'5' is no word that this dialect has")]
+    assert problems("G00 X1. 5") == [("unknown-word", "'5' is not a word of this dialect")]
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
@@ -461,7 +461,7 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
         ("iso6983", "G04 X1.0 Z5.0", "Z5.0 stands in a dwell block"),
         ("iso6983", "G04 X1.0 F0.5", "F0.5 stands in a dwell block"),
         ("rs274", "G43", "a tool offset is called without its number"),
-        ("rs274", "M06", "a tool change without a tool"),
+        ("rs274", "M06", "a tool change without a T word"),
         ("uw-lathe", "G50", "a speed limit without S"),
         ("uw-lathe", "G50 S100 X1.", "an axis word stands beside a speed limit"),
         ("rs274", "H5", "H5 belongs to a tool offset"),
@@ -488,7 +488,7 @@ def test_a_problem_is_data_code_severity_line_text_and_message() -> None:
     assert (problem.code, problem.severity) == ("unknown-word", "error")
     assert (problem.block.line, problem.block.number) == (4, 7)
     assert problem.block.text == "N7 G00 Q5 X2.0"
-    assert problem.message == "Q5 is no word that this dialect has"
+    assert problem.message == "Q5 is not a word of this dialect"
 
 
 # -- start and end -------------------------------------------------------------

@@ -1,11 +1,11 @@
 """Program texts: goldens, number formats, comments that cannot do harm, forms.
 
-``tests/golden`` holds whole programs as plain files, ``<case>.<dialect>.<form>.nc``, the
+``golden`` beside this file holds whole programs as plain files, ``<case>.<dialect>.<form>.nc``, the
 case being a key of ``GOLDEN`` below. A new file with such a name is a new case. They are
 regression values: our own output, read by a person once. To write them anew, and all that
 are missing, after a change that is meant::
 
-    python tests/test_writer.py
+    PYTHONPATH=. python tests/gcode/test_write.py
 
 and look through the difference before it is kept.
 """
@@ -288,7 +288,7 @@ def test_a_dwell_is_rounded_up_to_the_millisecond(post: str, rpm: int, turns: in
 
 
 def test_a_feed_that_rounds_to_nothing_is_refused_with_dialect_and_value() -> None:
-    with pytest.raises(InputError, match="it rounds to nothing") as error:
+    with pytest.raises(InputError, match="it rounds to zero") as error:
         write({"process.infeed_rate": 0.0004}, "iso6983")
     assert (error.value.where, error.value.value) == ("dialect iso6983", 0.0004)
     assert "F0.0440" in write({"process.infeed_rate": 0.0004}, "rs274")
