@@ -1,4 +1,9 @@
-"""Programs that are proved before anyone sees them: written, read back and checked."""
+"""Programs: written, read back, and verified or withheld.
+
+No program leaves the package on the writer's word. What was written is read back as a control
+would read it, and held against the plan; what does not verify is not returned. To be verified
+is not to be proved out: that is done at the machine.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +41,7 @@ class UnprovenProgramError(KnurlcamError, ValueError):
     """A program that was written does not verify, and is withheld (exit status 2).
 
     With the dialects of the package this does not happen; with a shop's own template or
-    traits it says what they got wrong.
+    traits it says what is wrong with them.
 
     Attributes:
         verification: What was found.
@@ -68,7 +73,7 @@ def write_program(
     form: Form = "program",
     posts: Iterable[str | FilePath] = (),
 ) -> str:
-    """Write a path as a program, read it back and check it against its job.
+    """Write a path as a program, read it back and verify it against its job.
 
     Args:
         path: The steps.
@@ -93,7 +98,7 @@ def write_programs(
     form: Form = "program",
     posts: Iterable[str | FilePath] = (),
 ) -> list[str]:
-    """Write paths as programs, read each back and check it against its own job.
+    """Write paths as programs, read each back and verify it against its own job.
 
     As :func:`write_program` for each, but stage by stage: a processor is through sooner
     that way, for a stage's code and tables stay at hand. Some 50 at a time are enough.
@@ -115,12 +120,12 @@ def write_programs(
 
 
 class ReadProgram(NamedTuple):
-    """A program as it is read and judged, sound or not.
+    """A program that was read and verified, clean or not.
 
     Attributes:
         text: The program.
         motion: What was read from it.
-        verification: What checking it against its plan said.
+        verification: What was found.
     """
 
     text: str
@@ -131,13 +136,13 @@ class ReadProgram(NamedTuple):
 def read_and_verify(
     plan: Plan, text: str | None, dialect: Dialect, form: Form | None = None
 ) -> ReadProgram:
-    """Read and judge a program, whatever is wrong with it; write the plan's own if there is none.
+    """Read and verify a program, whatever is wrong with it; write the plan's own without one.
 
     Args:
         plan: The plan of its job.
         text: The program, wherever it comes from; None to write one.
         dialect: Its dialect.
-        form: What the text is; None to tell from its own remark, else a program.
+        form: What the text is; None to take from its own comment, else a program.
 
     Raises:
         UnprovenProgramError: if the plan's own program does not verify.
@@ -150,7 +155,7 @@ def read_and_verify(
 
 
 class VerifiedProgram(NamedTuple):
-    """A program that was read back, and what checking it said.
+    """A program that was read back and verified.
 
     Attributes:
         text: The program.
@@ -173,7 +178,7 @@ def write_verified(
     paths = list(paths)
     texts = write_texts(paths, dialect, form)
     motions = [read_program(text, dialect) for text in texts]
-    # A plan that somebody changed on the way cannot vouch for itself: the job decides.
+    # A plan that was changed on the way is made again: a wrong figure in it would verify itself.
     plans = [p.plan if is_untouched(p.plan) else make_plan(p.plan.job) for p in paths]
     results = check_motions(zip(motions, plans, strict=True), form)
     for i, motion in enumerate(motions):
@@ -189,17 +194,17 @@ def write_verified(
 
 
 def _blocks_after_the_end(motion: Motion) -> Finding | None:
-    """Return an error where blocks, not remarks alone, follow the end.
+    """Return an error where blocks, not comments alone, follow the end.
 
-    In a program that somebody edited that is worth a warning; in one of ours nobody would look
-    at what is not judged, and a control may run it.
+    In a program that somebody edited that is a warning. A program of a shop's own template is
+    trusted as a whole, and a control may run what stands there, so it is an error here.
     """
     end = next((e.block.line for e in motion.events if type(e) is End), None)
     if end is None:
         return None
     for block in motion.blocks:
-        remark = block.comment is not None and not block.words
-        if block.line > end and not remark and block.text not in motion.dialect.end:
-            message = "a block stands after the program end, where it is not judged"
+        comment = block.comment is not None and not block.words
+        if block.line > end and not comment and block.text not in motion.dialect.end:
+            message = "a block stands after the program end, where it is not checked"
             return Finding("error", "after-the-end", block.number, block.line, message)
     return None

@@ -30,24 +30,26 @@ __all__ = [
 ]
 
 Depth = Callable[[float, float], float]
-"""X and Z of the slide to the penetration of the rolls [mm]"""
+"""From X, on the diameter, and Z of the slide to the penetration of the rolls [mm]."""
 
 Phase = Literal["rapid", "infeed", "dwell", "headstock", "tailstock", "retract"]
 PHASES: tuple[Phase, ...] = ("rapid", "infeed", "dwell", "headstock", "tailstock", "retract")
 
 LONGEST_S = 86_400.0
-"""A block that takes more than a day is a slip; the page shows it a day long."""
+"""Longest time of a block [s]: one of more than a day is an error, and shown a day long."""
 
 TOUCH_MM = 0.001
-"""Depth from which the rolls print: below it is rounding (radial)."""
+"""Penetration, radial [mm], from which the rolls print: below it is rounding."""
 
 STRAIGHT_LOOKS = (0.0, 1.0)
-FOLLOWED_LOOKS = (0.0, 0.25, 0.5, 0.75, 1.0)
-"""Shares of a block at which the depth is looked at: work that gives way does so in between."""
+"""Shares of a block at which its depth is computed, of rigid work: its two ends."""
+
+COMPENSATED_LOOKS = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""... and with deflection compensation: the work deflects most between the ends."""
 
 STRAIGHT_MM = 0.0005
-"""How far a drawn roll may stand from its true place between two keys: half of what a
-control's least increment moves it."""
+"""Distance [mm] by which a drawn roll may be off its true place between two keys: half of
+what a control's least increment moves it."""
 
 
 class Span(NamedTuple):
@@ -94,7 +96,7 @@ class Key(NamedTuple):
         s: Machine time [s]
         x: X on the diameter [mm]
         z: Z of the slide [mm]
-        depth: Penetration of the rolls as :func:`depth_of` tells it, negative while they are
+        depth: Penetration of the rolls as :func:`depth_of` gives it, negative while they are
             clear [mm]
         block: Place of the block that leads here.
         phase: What the slide did on its way here.
@@ -137,7 +139,7 @@ class Print(NamedTuple):
             not stated or the slide goes in rapid [mm/rev]
         revolutions: Turns of the work, with its infeed and dwell.
         seconds: Time, with its infeed and dwell [s]
-        timed: Whether these two can be told.
+        timed: Whether these two are known.
         rpm: Least and greatest speed of the turning spindle, 0 where it stands [rev/min]
         block: Place of its first block.
         last_block: Place of its last block.
@@ -172,10 +174,10 @@ class Timeline:
         prints: The passes of the rolls.
         total_s: Time at the end, stops not counted [s]
         timed: Whether each feed move has a feed and a turning spindle at a known speed, so
-            that its time can be told; else it takes none, or a wrong one, here.
+            that its time is known; else it takes none, or a wrong one, here.
         assumed: Whether the program's first motion starts from a place it does not say.
-        lost: Whether it moves by increments from such a place, so that nobody can tell
-            where the slide stands.
+        lost: Whether it moves by increments from such a place, so that it is
+            unknown where the slide stands.
         cut: Whether something lay too far off, or took too long, to be shown as it is.
         depth: How deep the rolls come at an X and a Z of the slide; see :func:`depth_of`.
     """
@@ -230,7 +232,7 @@ class _Walk:
         machine = plan.job.machine
         self.rapid_m_min = machine.rapid_rate
         self.depth = depth_of(plan)
-        self.follows = compensated_work(plan) is not None
+        self.compensated = compensated_work(plan) is not None
         self.reference = (machine.safe_x, machine.safe_z)
         self.x, self.z = self.reference
         self.s = 0.0
@@ -270,62 +272,69 @@ class _Walk:
         z1 = self.within(move.z1, self.reference[1])
         if not self.spans:
             self.assumed = move.x0 is None or move.z0 is None
-            self.x, self.z = x0, z0
             self.keys[0] = Key(0.0, x0, z0, self.depth(x0, z0), 0, "rapid")
-        letters = {w.letter for w in move.block.words}
-        if move.kind != "reference":
-            self.lost |= move.x1 is None and not letters.isdisjoint("XU")
-            self.lost |= move.z1 is None and not letters.isdisjoint("ZW")
+        self.lost |= _is_lost(move)
         seconds = self.lasting(move.duration_s(self.rapid_m_min, self.reference))
+        rpm = _turning(move.state)
         self.add(
-            block,
-            _phase(move.kind, x1 - x0, z1 - z0),
-            (x0, z0, x1, z1),
-            seconds,
-            _turning(move.state),
-            move.feed_mm_per_rev if move.kind == "feed" else None,
-            move.kind != "feed" or _is_timed(move),
+            Span(
+                block=block,
+                phase=_phase(move.kind, x1 - x0, z1 - z0),
+                start_s=self.s,
+                end_s=self.s + seconds,
+                x0=x0,
+                z0=z0,
+                x1=x1,
+                z1=z1,
+                revolutions=rpm * seconds / 60.0,
+                feed_mm_per_rev=move.feed_mm_per_rev if move.kind == "feed" else None,
+                timed=move.kind != "feed" or _is_timed(move),
+                rpm=rpm,
+            )
         )
 
     def dwell(self, dwell: Dwell, block: int) -> None:
-        seconds = self.lasting(dwell.seconds)
-        here = (self.x, self.z, self.x, self.z)
-        self.add(block, "dwell", here, seconds, _turning(dwell.state), None, True)
+        seconds, rpm = self.lasting(dwell.seconds), _turning(dwell.state)
+        self.add(
+            Span(
+                block=block,
+                phase="dwell",
+                start_s=self.s,
+                end_s=self.s + seconds,
+                x0=self.x,
+                z0=self.z,
+                x1=self.x,
+                z1=self.z,
+                revolutions=rpm * seconds / 60.0,
+                feed_mm_per_rev=None,
+                timed=True,
+                rpm=rpm,
+            )
+        )
 
-    def add(
-        self,
-        block: int,
-        phase: Phase,
-        way: tuple[float, float, float, float],
-        seconds: float,
-        rpm: float,
-        feed: float | None,
-        timed: bool,
-    ) -> None:
-        x0, z0, x1, z1 = way
-        start, end = self.s, self.s + seconds
-        turns = rpm * seconds / 60.0
-        span = Span(block, phase, start, end, x0, z0, x1, z1, turns, feed, timed, rpm)
+    def add(self, span: Span) -> None:
         self.spans.append(span)
-        for share in self.shares(way):
-            x = x0 + (x1 - x0) * share
-            z = z0 + (z1 - z0) * share
-            self.keys.append(Key(start + seconds * share, x, z, self.depth(x, z), block, phase))
-        self.s, self.x, self.z = end, x1, z1
+        seconds = span.end_s - span.start_s
+        for share in self.shares(span):
+            x = span.x0 + (span.x1 - span.x0) * share
+            z = span.z0 + (span.z1 - span.z0) * share
+            s, depth = span.start_s + seconds * share, self.depth(x, z)
+            self.keys.append(Key(s, x, z, depth, span.block, span.phase))
+        self.s, self.x, self.z = span.end_s, span.x1, span.z1
 
-    def shares(self, way: tuple[float, float, float, float]) -> list[float]:
+    def shares(self, span: Span) -> list[float]:
         """Return where a move must be cut so that the depth runs straight in between.
 
-        A pivoting head and a straddle do not go deeper by what the slide moves, and work
-        that gives way is not pressed by what the slide goes deeper.
+        A pivoting head and a straddle do not go deeper by what the slide moves, and work that
+        deflects is not pressed in by what the slide goes deeper.
         """
-        x0, z0, x1, z1 = way
-        stiff = self.plan.contact.depth_mm
-        if self.follows:
-            # The roll is drawn where the slide stands, and told by how deep it comes.
+        x0, z0, x1, z1 = span.x0, span.z0, span.x1, span.z1
+        rigid = self.plan.contact.depth_mm
+        if self.compensated:
+            # The roll is drawn where the slide stands, and labelled with how deep it is.
             bent = _cut(lambda s: self.depth(x0 + (x1 - x0) * s, z0 + (z1 - z0) * s))
-            return sorted({*bent, *_cut(lambda s: stiff(x0 + (x1 - x0) * s))})
-        return [1.0] if x0 == x1 else _cut(lambda s: stiff(x0 + (x1 - x0) * s))
+            return sorted({*bent, *_cut(lambda s: rigid(x0 + (x1 - x0) * s))})
+        return [1.0] if x0 == x1 else _cut(lambda s: rigid(x0 + (x1 - x0) * s))
 
     def within(self, value: float | None, otherwise: float) -> float:
         """Return a coordinate that can be drawn."""
@@ -361,12 +370,20 @@ def _cut(depth: Callable[[float], float]) -> list[float]:
     return found
 
 
+def _is_lost(move: Move) -> bool:
+    """Whether a move goes, by an increment, to a place that is unknown."""
+    letters = {w.letter for w in move.block.words}
+    x_lost = move.x1 is None and not letters.isdisjoint("XU")
+    z_lost = move.z1 is None and not letters.isdisjoint("ZW")
+    return move.kind != "reference" and (x_lost or z_lost)
+
+
 def _turning(state: State) -> float:
     return state.rpm or 0.0 if state.spindle != "off" else 0.0
 
 
 def _is_timed(move: Move) -> bool:
-    """Whether a feed move's time can be told: per turn, of a spindle that turns so fast."""
+    """Whether a feed move's time is known: it has a feed, and the spindle a known speed."""
     state = move.state
     turns = state.spindle != "off" and state.rpm and state.speed_mode != "surface speed"
     return bool(turns and move.feed_mm_per_rev)
@@ -383,22 +400,22 @@ def _way(dx: float, dz: float) -> Phase:
 
 
 def depth_of(plan: Plan) -> Depth:
-    """Return how deep the rolls come at an X and a Z of the slide, as the checker counts it.
+    """Return the function from X and Z of the slide to penetration, as verification has it.
 
-    Where the job lets the slide follow the work, what the work gives way by is taken off;
-    else the work is taken to be stiff, as the passes are planned.
+    With deflection compensation the deflection is taken off; without it the work is taken to
+    be rigid, as the passes are planned.
     """
     work, contact, shift = compensated_work(plan), plan.contact, plan.datum_shift_mm
-    stiff = contact.depth_mm
+    rigid = contact.depth_mm
     if work is None:
-        return lambda x, _: stiff(x)
-    yielding, centre = work.penetration_mm, contact.datum_shift_mm
+        return lambda x, _: rigid(x)
+    deflecting, centre = work.penetration_mm, contact.datum_shift_mm
 
     @cache  # a key, a pass and a picture ask for the same places
     def depth(x: float, z: float) -> float:
-        # Clear of the work nothing gives way.
-        clear = stiff(x)
-        return clear if clear <= 0.0 else yielding(x / 2.0 + centre, z - shift)
+        # Clear of the work nothing deflects.
+        clear = rigid(x)
+        return clear if clear <= 0.0 else deflecting(x / 2.0 + centre, z - shift)
 
     return depth
 
@@ -418,11 +435,11 @@ def _in_contact(span: Span) -> Phase:
 
 
 def _prints(spans: list[Span], plan: Plan, depth: Depth) -> Iterator[Print]:
-    """Return the passes: each begins with an infeed or a turn round, and ends with the next."""
+    """Return the passes: each begins with an infeed or a reversal."""
     contact = 0
     inside = False
     held: list[Span] = []
-    looks = FOLLOWED_LOOKS if compensated_work(plan) is not None else STRAIGHT_LOOKS
+    looks = COMPENSATED_LOOKS if compensated_work(plan) is not None else STRAIGHT_LOOKS
 
     def made() -> Iterator[Print]:
         if held:
@@ -436,14 +453,14 @@ def _prints(spans: list[Span], plan: Plan, depth: Depth) -> Iterator[Print]:
             continue
         if not inside:
             contact, inside = contact + 1, True
-        if _in_contact(span) == "retract" or _begins_anew(held, span):
+        if _in_contact(span) == "retract" or _begins_another(held, span):
             yield from made()
         if _in_contact(span) != "retract":
             held.append(span)
     yield from made()
 
 
-def _begins_anew(held: list[Span], span: Span) -> bool:
+def _begins_another(held: list[Span], span: Span) -> bool:
     """Whether a stretch is a pass of its own after those that are held."""
     phase = _in_contact(span)
     if phase == "dwell" or not held:
@@ -456,29 +473,19 @@ def _begins_anew(held: list[Span], span: Span) -> bool:
 
 def _print(held: list[Span], contact: int, depth: Depth, looks: tuple[float, ...]) -> Print:
     along = [s for s in held if _in_contact(s) in ("headstock", "tailstock")]
-    way = along or held
-    last = held[-1]
-    direction: Literal["headstock", "tailstock", "plunge"] = "plunge"
-    if along:
-        direction = "headstock" if _in_contact(along[0]) == "headstock" else "tailstock"
-    feeds = [s.feed_mm_per_rev for s in way if s.phase != "dwell"]
-    known = [f for f in feeds if f is not None]
+    way, last = along or held, held[-1]
     xs = [last.x1, *(s.x0 for s in along), *(s.x1 for s in along)]
     depths = [depth(last.x1, last.z1)]
-    depths += [
-        depth(s.x0 + (s.x1 - s.x0) * share, s.z0 + (s.z1 - s.z0) * share)
-        for s in along
-        for share in looks
-    ]
+    depths += [_depth_within(s, share, depth) for s in along for share in looks]
     return Print(
         contact=contact,
-        direction=direction,
+        direction=_direction(along),
         xs=(min(xs), max(xs)),
         depth=depths[0],
         depths=(min(depths), max(depths)),
         z_from=way[0].z0,
         z_to=way[-1].z1,
-        feeds=(min(known), max(known)) if known and len(known) == len(feeds) else None,
+        feeds=_feeds([s for s in way if s.phase != "dwell"]),
         revolutions=sum(s.revolutions for s in held),
         seconds=sum(s.seconds for s in held),
         timed=all(s.timed for s in held),
@@ -486,6 +493,26 @@ def _print(held: list[Span], contact: int, depth: Depth, looks: tuple[float, ...
         block=held[0].block,
         last_block=last.block,
     )
+
+
+def _depth_within(span: Span, share: float, depth: Depth) -> float:
+    """Return the penetration at a share of the way [mm]."""
+    return depth(
+        span.x0 + (span.x1 - span.x0) * share,
+        span.z0 + (span.z1 - span.z0) * share,
+    )
+
+
+def _direction(along: list[Span]) -> Literal["headstock", "tailstock", "plunge"]:
+    if not along:
+        return "plunge"
+    return "headstock" if _in_contact(along[0]) == "headstock" else "tailstock"
+
+
+def _feeds(spans: list[Span]) -> tuple[float, float] | None:
+    """Return least and greatest feed [mm/rev]; None unless each has one."""
+    feeds = [s.feed_mm_per_rev for s in spans if s.feed_mm_per_rev is not None]
+    return (min(feeds), max(feeds)) if feeds and len(feeds) == len(spans) else None
 
 
 def pass_names(plan: Plan, line: Timeline) -> tuple[str, ...]:
