@@ -35,7 +35,6 @@ def index(browser: Browser, out: Path) -> Iterator[Shown]:
     yield shown
     assert shown.complaints == []
     assert len(shown.requests) == 1, "the page asks for nothing but itself"
-    shown.page.close()
 
 
 def column(shown: Shown, number: int) -> list[str]:
@@ -103,7 +102,6 @@ def test_names_are_sorted_as_people_count(browser: Browser, tmp_path: Path) -> N
     shown = Shown(browser, tmp_path / "out" / "index.html")
     shown.page.locator("thead button", has_text="Part").click()
     assert column(shown, 2) == [f"Knob {k}" for k in range(12)]
-    shown.page.close()
 
 
 def test_each_program_and_page_can_be_opened_from_its_row(browser: Browser, tmp_path: Path) -> None:
@@ -116,7 +114,6 @@ def test_each_program_and_page_can_be_opened_from_its_row(browser: Browser, tmp_
     assert links == [(out / f).as_uri() for f in files]
     shown.page.locator("tbody a.page").first.click()
     assert shown.page.locator("h1").inner_text() == "Setting knob 16"
-    shown.page.close()
 
 
 def test_a_long_family_is_drawn_in_steps(browser: Browser, tmp_path: Path) -> None:
@@ -132,7 +129,6 @@ def test_a_long_family_is_drawn_in_steps(browser: Browser, tmp_path: Path) -> No
     shown.page.reload()
     shown.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     assert rows.count() == 450, "paper has no button"
-    shown.page.close()
 
 
 def test_the_cautions_stand_on_it(index: Shown) -> None:
@@ -149,7 +145,6 @@ def test_it_can_be_read_by_everyone(width: int, scheme: str, browser: Browser, o
     assert [f["id"] for f in found if f["impact"] in ("serious", "critical")] == []
     wide = shown.page.evaluate("document.documentElement.scrollWidth - innerWidth")
     assert wide <= 0, "the table scrolls, the page does not"
-    shown.page.close()
 
 
 def test_the_samples_table_fits_a_screen(browser: Browser, tmp_path: Path) -> None:
@@ -157,10 +152,8 @@ def test_the_samples_table_fits_a_screen(browser: Browser, tmp_path: Path) -> No
     shown = Shown(browser, tmp_path / "out" / "index.html", 1280)
     box = "document.querySelector('.scroll')"
     assert shown.page.evaluate(f"{box}.scrollWidth - {box}.clientWidth") <= 0
-    shown.page.close()
 
 
 def test_without_scripts_it_says_where_to_look(browser: Browser, out: Path) -> None:
     shown = Shown(browser, out / "index.html", java_script_enabled=False)
     assert "index.csv holds the same" in shown.page.locator("main").inner_text()
-    shown.page.close()

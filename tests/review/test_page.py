@@ -255,9 +255,9 @@ def test_the_blank_is_turned_to_what_the_plan_says_its_tolerance_rounded_down() 
     sheet = blank_sheet(planned())
     assert row(sheet, "Turn to")[0] == "24.626 mm ± 0.034 mm"
     assert row(sheet, "Teeth")[0] == "67"
-    assert row(sheet, "Largest centre or quill") == (
+    assert row(sheet, "Largest centre") == (
         "⌀ 24.301 mm",
-        "from Z 0 to Z +6.667 mm: there the rolls hang over the end",
+        "or quill, from Z 0 to Z +6.667 mm, under the rolls",
     )
     assert "driven centre" in row(sheet, "Held")[1]
 

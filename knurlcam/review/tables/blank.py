@@ -69,8 +69,8 @@ def _centre_rows(plan: Plan) -> list[Row]:
     overhang = max(lefts) + plan.job.tool.face_width
     return [
         Row(
-            "Largest centre or quill",
+            "Largest centre",
             f"⌀ {shown.at_most(plan.largest_centre_mm)}",
-            f"from Z 0 to Z +{shown.length(overhang)}: there the rolls hang over the end",
+            f"or quill, from Z 0 to Z +{shown.length(overhang)}, under the rolls",
         )
     ]

@@ -60,13 +60,13 @@ def _feed_rows(plan: Plan, motion: Motion, line: Timeline) -> list[Row]:
         return []
     per_minute = motion.dialect.feed == "per minute"
     written = "; F words are feeds per minute" if per_minute else ""
-    return [Row("Feed", _feeds(plan, feeds), f"along Z, per revolution of the work{written}")]
+    return [Row("Feed", _feeds(plan, feeds), f"along Z, per revolution{written}")]
 
 
 def _infeed_row(plan: Plan, line: Timeline) -> Row:
     infeeds = (s.feed_mm_per_rev for s in line.spans if s.phase == "infeed")
     feeds = _feeds(plan, {f for f in infeeds if f})
-    return Row("Infeed", feeds, "of the slide, per revolution of the work")
+    return Row("Infeed", feeds, "of the slide, per revolution")
 
 
 def _feeds(plan: Plan, values: Iterable[float]) -> str:

@@ -66,7 +66,7 @@ def setting_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
         _z_row(plan),
         *_lead_in_rows(plan),
         _axis_row(plan),
-        Row("Clearance X", f"X {clearance}", "rapids toward the work end here"),
+        Row("Clearance X", f"X {clearance}"),
         *_stand_rows(plan, dialect, form),
     )
     return Sheet("Tool setting", rows)

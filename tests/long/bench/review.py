@@ -85,7 +85,7 @@ def main() -> None:
         lines = "".join(f"<div>{html.escape(line)}</div>" for line in text.splitlines())
         bare.write_text(f"<!DOCTYPE html><meta charset=utf-8>{lines}", encoding="utf-8")
         browser = driver.chromium.launch(
-            executable_path=chromium_path(driver.chromium.executable_path), args=FLAGS
+            executable_path=chromium_path(driver.chromium.executable_path, print), args=FLAGS
         )
         opening(browser, bare)
         took = {
