@@ -120,7 +120,7 @@ def _press_fit(plan: Plan) -> tuple[str, ...]:
     torque = show_about(fit.holding_torque_nm, Kind.TORQUE, units).replace("N*m", "Nm")
     return (
         f"press fit in a bore of {smallest} to {largest}",
-        f"estimate: force to press in {force}, friction holds {torque}",
+        f"estimate: press in with {force}, friction holds {torque}",
     )
 
 
@@ -166,10 +166,9 @@ def _loads(plan: Plan) -> list[str]:
     bends = any(note.code == "bends-the-work" for note in plan.notes)
     bent = ["estimate: radial force may bend the work permanently"] if bends else []
     if estimate.set_up.cancels:
-        return [f"estimate: force per roll {per_roll}, no resultant on work", *bent]
+        return [f"estimate: force per roll {per_roll}, no resultant", *bent]
     return [
-        f"estimate: force per roll {per_roll}",
-        f"estimate: resultant radial force on work {resultant}",
+        f"estimate: force per roll {per_roll}, resultant {resultant}",
         *_deflection(plan),
         *bent,
     ]
@@ -184,8 +183,8 @@ def _deflection(plan: Plan) -> list[str]:
         return [f"estimate: deflection {most}, depth uniformity {made.evenness:.2f}"]
     high, low, over = made.followed_range
     return [
-        "with deflection compensation:",
-        f"depth uniformity {made.evenness_compensated:.2f}, without it {made.evenness:.2f}",
-        f"if the force is not as estimated, {min(high, low):.2f} and",
-        f"up to {show_about(over, Kind.LENGTH, units)} too deep",
+        f"with deflection compensation uniformity {made.evenness_compensated:.2f}, "
+        f"without {made.evenness:.2f}",
+        f"if force differs: {min(high, low):.2f}, up to "
+        f"{show_about(over, Kind.LENGTH, units)} too deep",
     ]

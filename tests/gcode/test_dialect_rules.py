@@ -153,8 +153,8 @@ LIES: list[tuple[str, str, str, str, str]] = [
         for bad in ("\\n", "\\r", "\\u001b", "\\u0000", "\\u0085", "\\u2028", "\\u202e", "(", ")",
                     "É")
     ],
-    ('title = "', 'title = "\\u001b[2J', "title", "terminal would obey", 'title = "É '),
-    ('title = "', 'title = "\\u202e', "title", "terminal would obey", 'title = "→ '),
+    ('title = "', 'title = "\\u001b[2J', "title", "steer a terminal", 'title = "É '),
+    ('title = "', 'title = "\\u202e', "title", "steer a terminal", 'title = "→ '),
 ]  # fmt: skip
 
 

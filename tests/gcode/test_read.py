@@ -419,7 +419,7 @@ def test_a_word_that_the_dialect_does_not_have_is_a_fault_with_its_text(
     ("text", "words"),
     [
         ("G0 G1 X1", "G0 and G1 contradict each other"),  # 3.3.5, Table 4
-        ("G1 X1 X2", "X stands twice"),  # 3.3.5
+        ("G1 X1 X2", "X is written twice"),  # 3.3.5
         ("G21 G20", "G21 and G20"),
         ("G90 G91", "G90 and G91"),
         ("M3 M4 S100", "M3 and M4"),
@@ -427,7 +427,7 @@ def test_a_word_that_the_dialect_does_not_have_is_a_fault_with_its_text(
         ("M08 M09", "M08 and M09"),
         ("M00 M30", "M00 and M30"),
         ("G43 H1 G49", "G43 and G49"),
-        ("F1 G1 X1 F2", "F stands twice"),
+        ("F1 G1 X1 F2", "F is written twice"),
         ("M3 M8 M6 M0 M8 T5 S5", "5 M words"),  # 3.3.5: at most four
     ],
 )

@@ -1083,7 +1083,7 @@ def test_a_job_without_a_fit_does_not_pay_for_one() -> None:
 def test_the_programs_header_tells_bore_and_estimates() -> None:
     text = write_program(lay_out(plan_of()), "rs274")
     assert "(PRESS FIT IN A BORE OF 12.000 MM TO 12.018 MM)" in text
-    assert re.search(r"\(ESTIMATE: FORCE TO PRESS IN \d+ N, FRICTION HOLDS \d\.\d NM\)", text)
+    assert re.search(r"\(ESTIMATE: PRESS IN WITH \d+ N, FRICTION HOLDS \d\.\d NM\)", text)
     assert re.search(r"\(KNURLED DIAMETER \S+ MM \+0\.000 MM -0\.075 MM\)", text)
 
 
