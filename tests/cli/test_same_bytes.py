@@ -19,6 +19,15 @@ from tests.support.commands import FOCUS, ROOT, run_process
 TEXT = write_program(lay_out(make_plan(Job.load(FOCUS))), "iso6983")
 
 
+def test_every_output_is_the_same_in_surroundings_that_hold_much_at_once(tmp_path: Path) -> None:
+    around = TOGETHER["ascii and much else"]
+    plain = made(PLAIN, tmp_path / "plain", None, size="small")
+    others = made(around, tmp_path / "other", None, size="small")
+    assert len(plain) > 30
+    assert different(plain, others, around) == []
+
+
+@pytest.mark.long
 def test_every_output_is_the_same_in_any_surroundings(tmp_path: Path) -> None:
     locales = comma_locale(tmp_path)
     plain = made(PLAIN, tmp_path / "plain", locales)

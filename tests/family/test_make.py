@@ -5,6 +5,7 @@ from __future__ import annotations
 import pickle
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,9 @@ from knurlcam.family import (
     Base,
     make_family,
 )
+from tests.support.commands import PIN
 from tests.support.families import (
+    ROOT,
     SETTING_KNOB,
     knobs,
     one,
@@ -83,15 +86,29 @@ def test_a_dialect_that_is_half_made_and_not_used_is_no_matter(tmp_path: Path) -
     assert all(r.ok for r in make_family(base_job(), knobs(2), posts=[tmp_path / "posts"]))
 
 
-def test_results_come_in_the_order_of_the_rows_from_any_executor() -> None:
+@pytest.mark.parametrize("kind", ["threads", pytest.param("processes", marks=pytest.mark.long)])
+def test_results_come_in_the_order_of_the_rows_from_any_executor(kind: str) -> None:
     rows = knobs(110)
     rows[70]["part.knurled_diameter"] = "wrong"
     alone = list(make_family(roomy(), rows))
-    with ThreadPoolExecutor(3) as pool:
+    with (
+        ThreadPoolExecutor(3)
+        if kind == "threads"
+        else ProcessPoolExecutor(2, mp_context=get_context("spawn"))
+    ) as pool:
         assert list(make_family(roomy(), rows, pool, ahead=2)) == alone
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        assert list(make_family(roomy(), rows, pool)) == alone
     assert [r.row for r in alone] == list(range(1, 111))
+
+
+def test_programs_and_pages_are_staged_where_the_base_says(tmp_path: Path) -> None:
+    """As workers of this machine do: they hand back results without texts."""
+    base = replace(Base.of(PIN, review=True), staging=f"{tmp_path}/")
+    (result,) = make_family(base, [{"part.name": "Pin"}])
+    (whole,) = make_family(Base.of(PIN, review=True), [{"part.name": "Pin"}])
+    assert (result.text, result.html) == (None, None)
+    assert (tmp_path / "pin.nc").read_text(encoding="utf-8") == whole.text
+    assert (tmp_path / "pin.html").read_text(encoding="utf-8") == whole.html
+    assert result == replace(whole, text=None, html=None)
 
 
 @pytest.mark.long
@@ -131,5 +148,6 @@ def test_rows_are_taken_only_as_they_are_needed() -> None:
 def test_results_and_bases_survive_the_way_to_another_process() -> None:
     good, bad = make_family(base_job(), [{"part.name": "a"}, {"part.name": "b", "units": "cm"}])
     assert pickle.loads(pickle.dumps([good, bad])) == [good, bad]
-    base = Base.of(SETTING_KNOB)
-    assert pickle.loads(pickle.dumps(base)) == base
+    for job in (SETTING_KNOB, ROOT / "samples" / "shop" / "tripod-bolt.toml"):
+        base = Base.of(job)
+        assert pickle.loads(pickle.dumps(base)) == base

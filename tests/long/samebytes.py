@@ -16,7 +16,7 @@ import sys
 import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, cast
 
 from tests.support.respelled import ORDERS, respelled
 
@@ -32,6 +32,11 @@ ROWS = (
 
 COMMA = "de_DE.UTF-8"
 """A language that writes 0,5 for 0.5."""
+
+
+Size = Literal["small", "usual", "pages"]
+"""How much is made: without the slower files of a knurl, with them, and with a page for each
+part of the family as well."""
 
 
 class Around(NamedTuple):
@@ -100,7 +105,7 @@ TOGETHER: dict[str, Around] = {
 
 
 def commands(
-    focus: str, pin: str, knob: str, rows: str, *, out: str, workers: int, pages: bool
+    focus: str, pin: str, knob: str, rows: str, *, out: str, workers: int, size: Size
 ) -> Iterator[tuple[str, int, list[str]]]:
     """Return each command: where its standard output goes, its status, its arguments."""
     for post in ("iso6983", "iso6983-integer", "rs274", "uw-lathe"):
@@ -118,12 +123,13 @@ def commands(
     yield "rules.json", 0, ["rules", "--json"]
     yield "schema.json", 0, ["schema"]
     yield "imprint.json", 0, ["imprint", pin, "--resolution", "0.05", "--json"]
-    yield "review", 0, ["review", pin, "-o", f"{out}/page.html"]
-    for kind in ("png", "svg", "npz", "stl"):
+    if size != "small":
+        yield "review", 0, ["review", pin, "-o", f"{out}/page.html"]
+    for kind in ("png",) if size == "small" else ("png", "svg", "npz", "stl"):
         file = f"{out}/pin.{kind}"
         yield kind, 0, ["imprint", pin, "-o", file, "--resolution", "0.05", "--stiff", "--json"]
     family = ["family", knob, rows, "-o", f"{out}/family", "--workers", str(workers)]
-    yield "family", 1, [*family, "--review"] if pages else family
+    yield "family", 1, [*family, "--review"] if size == "pages" else family
     for name, what in {"plan": focus, "blank": "21 TPI straight", "imprint": pin}.items():
         more = ["--diameter", "1 in"] if name == "blank" else []
         yield f"{FOR_PEOPLE}{name}", 0, [name, what, *more]
@@ -135,14 +141,14 @@ FOR_PEOPLE = "table-"
 """What begins the names of outputs that may follow the terminal; but none may fail."""
 
 
-def make_all(inputs: Path, out: Path, *, workers: int, pages: bool) -> None:
+def make_all(inputs: Path, out: Path, *, workers: int, size: Size) -> None:
     """Run all commands in this process, each as if by itself, with its real standard output."""
     from knurlcam.cli.app import main
 
     with contextlib.suppress(locale.Error):
         locale.setlocale(locale.LC_ALL, "")  # as a script around it may do
     names = [os.path.relpath(inputs / n) for n in ("focus.toml", "pin.toml", "knob.toml", "v.csv")]
-    how: dict[str, Any] = {"out": str(out), "workers": workers, "pages": pages}
+    how: dict[str, Any] = {"out": str(out), "workers": workers, "size": size}
     kept = os.dup(1)
     for name, status, args in commands(*names, **how):
         if name == "edited.json":
@@ -163,7 +169,7 @@ def make_all(inputs: Path, out: Path, *, workers: int, pages: bool) -> None:
 
 
 def made(
-    around: Around, folder: Path, locales: Path | None, *, pages: bool = False
+    around: Around, folder: Path, locales: Path | None, *, size: Size = "usual"
 ) -> dict[str, str]:
     """Make all outputs in their own process; return the SHA-256 of each by its name.
 
@@ -171,7 +177,7 @@ def made(
         around: What surrounds the process.
         folder: An empty folder to work in.
         locales: Where the language with a comma was put; None where there is none.
-        pages: Whether each part of the family gets a page as well; they take time.
+        size: How much is made.
     """
     inputs, out, home = folder / "in", folder / "out", folder / "a folder"
     for made_first in (inputs, out, home):
@@ -185,7 +191,7 @@ def made(
     env = {**os.environ, **PLAIN.env, **around.env, "PYTHONPATH": str(ROOT)}
     if locales is not None:
         env["LOCPATH"] = str(locales)
-    args = [str(inputs), str(out), str(around.workers), "pages" if pages else ""]
+    args = [str(inputs), str(out), str(around.workers), size]
     done = subprocess.run(
         [sys.executable, "-m", "tests.long.samebytes", *args],
         cwd=home if around.elsewhere else ROOT,
@@ -231,10 +237,10 @@ def _compare_all() -> int:
         folder = Path(named)
         locales = comma_locale(folder)
         print(f"decimal comma: {'made' if locales else 'not to be had here'}")
-        plain = made(PLAIN, folder / "plain", locales, pages=True)
+        plain = made(PLAIN, folder / "plain", locales, size="pages")
         wrong = 0
         for number, (name, around) in enumerate({**ALONE, **TOGETHER}.items()):
-            others = made(around, folder / str(number), locales, pages=True)
+            others = made(around, folder / str(number), locales, size="pages")
             differs = different(plain, others, around)
             wrong += bool(differs)
             print(f"{name}: {len(plain)} outputs, {', '.join(differs) or 'all the same'}")
@@ -244,5 +250,5 @@ def _compare_all() -> int:
 if __name__ == "__main__":
     if len(sys.argv) == 1:
         sys.exit(_compare_all())
-    inputs, out, workers, pages = sys.argv[1:]
-    make_all(Path(inputs), Path(out), workers=int(workers), pages=bool(pages))
+    inputs, out, workers, size = sys.argv[1:]
+    make_all(Path(inputs), Path(out), workers=int(workers), size=cast("Size", size))

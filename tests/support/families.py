@@ -29,6 +29,11 @@ def roomy(changes: Mapping[str, Any] | None = None) -> Base:
     return Base.of(base_job({**ROOMY, **(changes or {})}))
 
 
+def family_command(*args: str | Path) -> list[str]:
+    """Return ``knurlcam family`` as a process of its own is started."""
+    return [sys.executable, "-m", "knurlcam", "family", *map(str, args)]
+
+
 def knobs(count: int) -> list[dict[str, Any]]:
     """Return rows that can all be made."""
     return [
