@@ -98,13 +98,13 @@ def what_stands_at(path: str | Path, *, follow: bool = False) -> str | None:
         follow: Whether what a link leads to counts; else it is "a link".
 
     Raises:
-        OSError: if the system does not tell.
+        OSError: if the system does not say.
     """
     try:
         mode = os.stat(path, follow_symlinks=follow).st_mode
     except FileNotFoundError:
         return None
-    return next((words for test, words in _KINDS if test(mode)), "no plain file")
+    return next((words for test, words in _KINDS if test(mode)), "not a plain file")
 
 
 _KINDS = (
@@ -162,9 +162,10 @@ def _refuse_link_out(path: Path, place: Path) -> None:
 
 
 def is_protected(path: str | Path) -> bool:
-    """Whether a file is there and whoever keeps it does not want it written over."""
+    """Whether a file is there and it is protected against being written over."""
     try:
-        # Its mode as well: an administrator may write to any file.
+        # Its mode as well: an administrator may write to any file, and a folder that can be
+        # written to would let a protected one be replaced. A protected program is meant to stay.
         return not os.stat(path).st_mode & 0o222 or not os.access(path, os.W_OK)
     except FileNotFoundError:
         return False
@@ -200,7 +201,7 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
     target = place_to_write(path)
     try:
         with _part_beside(target) as stream:
-            if target.exists():  # first: nobody who may not read it may read the new one
+            if target.exists():  # first, lest more people can read the new one
                 os.chmod(stream.name, stat.S_IMODE(target.stat().st_mode))
             stream.write(content.encode() if isinstance(content, str) else content)
             stream.flush()
@@ -248,7 +249,7 @@ def _open_part(target: Path) -> IO[bytes]:
         part = str(target.with_name(f".{target.name[:NAME_IN_PART]}.{n}.part"))
         _remove_if_left(part)
         try:
-            stream = open(part, "xb")  # noqa: SIM115 - whoever asks for it closes it
+            stream = open(part, "xb")  # noqa: SIM115 - the caller closes it
         except FileExistsError:
             continue
         if _locked(stream, wait=True):
@@ -258,7 +259,7 @@ def _open_part(target: Path) -> IO[bytes]:
 
 
 def _remove_if_left(part: str) -> None:
-    """Remove a temporary file that nobody writes to: its process was killed."""
+    """Remove a temporary file that no process writes to any more."""
     with suppress(OSError):
         if what_stands_at(part) != "a file":
             return  # none of ours
@@ -277,7 +278,7 @@ def _locked(stream: IO[bytes], *, wait: bool) -> bool:
     try:
         fcntl.flock(stream, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
     except OSError:
-        return wait  # taken by whoever writes it; or a file system without locks
+        return wait  # taken by the process that writes it; or a file system without locks
     try:
         return os.path.samestat(os.fstat(stream.fileno()), os.stat(stream.name))
     except FileNotFoundError:

@@ -60,7 +60,7 @@ def shortened(value: object, limit: int = 60) -> str:
 
 
 def joined(lines: Iterable[str]) -> str:
-    """Return lines as one message: as many as anybody reads, and how many there are more."""
+    """Return lines as one message: as many as are read, and how many there are more."""
     lines = list(lines)
     shown: list[str] = []
     room = MOST_CHARACTERS - 100

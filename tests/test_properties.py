@@ -132,11 +132,11 @@ def plan_of(data: dict[str, Any]) -> Plan | None:
     try:
         return make_plan(job)
     except CannotBeDoneError as error:
-        judge(error, job)
+        check_refusals(error, job)
         return None
 
 
-def judge(error: CannotBeDoneError, job: Job) -> None:
+def check_refusals(error: CannotBeDoneError, job: Job) -> None:
     """Check that refusals have numbers, a way out and a key of the job."""
     assert error.refusals
     for refusal in error.refusals:

@@ -108,7 +108,7 @@ def diametral_pitches() -> Mapping[int, DiametralPitch]:
     for row in read_table("knurls.toml").rows("diametral_pitch"):
         pitch = _diametral_pitch(row)
         if pitch.diametral_pitch in found:
-            raise row.fault("diametral_pitch", "stands twice", pitch.diametral_pitch)
+            raise row.fault("diametral_pitch", "appears twice", pitch.diametral_pitch)
         found[pitch.diametral_pitch] = pitch
     return MappingProxyType(found)
 

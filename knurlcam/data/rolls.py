@@ -116,8 +116,10 @@ def _roll_set(row: Row, known_rolls: Sequence[str]) -> RollSet:
     row.allow(*RollSet._fields)
     names = row.texts("rolls")
     if len(names) not in (1, 2):
-        raise row.fault("rolls", "is neither one roll nor two", list(names), "one roll or two")
+        raise row.fault("rolls", "is not one or two rolls", list(names), "one roll or two")
     for name in names:
         if name not in known_rolls:
-            raise row.fault("rolls", "names no roll", name, "a roll", nearest(name, known_rolls))
+            raise row.fault(
+                "rolls", "names an unknown roll", name, "a roll", nearest(name, known_rolls)
+            )
     return RollSet(row.text("form"), names, row.flag("swivelled"), row.source())

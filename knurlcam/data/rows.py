@@ -62,7 +62,7 @@ def by_letters(pairs: Iterable[tuple[Row, _Lettered]]) -> Mapping[str, _Lettered
     found: dict[str, _Lettered] = {}
     for row, item in pairs:
         if item.form in found:
-            raise row.fault("form", "stands twice", item.form)
+            raise row.fault("form", "appears twice", item.form)
         found[item.form] = item
     return MappingProxyType(found)
 
@@ -125,7 +125,7 @@ class Row:
         """Return a text that is one of some words."""
         value = self.text(key)
         if value not in choices:
-            raise self.fault(key, "is none of the known words", value, ", ".join(choices))
+            raise self.fault(key, "is not one of the known words", value, ", ".join(choices))
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:
@@ -139,7 +139,7 @@ class Row:
         """Return true or false."""
         value = self.get(key, "true or false")
         if not isinstance(value, bool):
-            raise self.fault(key, "is neither true nor false", value, "true or false")
+            raise self.fault(key, "is not true or false", value, "true or false")
         return value
 
     def number(self, key: str, *, below: float = math.inf, zero: bool = False) -> float:
@@ -149,7 +149,7 @@ class Row:
             wanted += f" and below {below:g}"
         value = _finite(self.get(key, wanted))
         if value is None or value < 0 or value >= below or (value == 0 and not zero):
-            raise self.fault(key, "is not a fitting number", self.values[key], wanted)
+            raise self.fault(key, "is not a valid number", self.values[key], wanted)
         return value
 
     def whole(self, key: str) -> int:
@@ -188,7 +188,7 @@ class Row:
         if name not in self.sources:
             raise self.fault(
                 key,
-                "is no key of [sources]",
+                "is not a key of [sources]",
                 name,
                 "a key of [sources] in the same file",
                 nearest(name, self.sources) if self.sources else None,

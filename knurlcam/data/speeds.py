@@ -77,7 +77,7 @@ def speed_rules() -> SpeedRules:
     if not low <= rules.feed_default_mm_per_rev <= high:
         raise row.fault(
             "feed_default_mm_per_rev",
-            "lies outside the usual feed",
+            "is outside the usual feed",
             rules.feed_default_mm_per_rev,
             f"{low:g} to {high:g} mm/rev",
         )

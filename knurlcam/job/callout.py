@@ -48,7 +48,7 @@ System = Literal["pitch", "tpi", "dp"]
 Purpose = Literal["grip", "appearance", "press fit"]
 
 MOST_CHARACTERS = 200
-
+"""Characters of a callout; a drawing's takes some forty."""
 
 _FIGURES = {
     "pitch": "pitch of {} mm",

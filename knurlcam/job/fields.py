@@ -93,20 +93,20 @@ _SPACES_KEPT = "\u00a0\u202f\u3000"
 
 
 def _visible(value: str) -> str:
-    """Take what a terminal obeys, or nobody sees, for a space."""
+    """Take what steers a terminal or cannot be seen, for a space."""
     if value.isprintable():
         return value
     return "".join([c if c.isprintable() or c in _SPACES_KEPT else " " for c in value])
 
 
 def _seen(value: str) -> str:
-    """Refuse a name with what a terminal obeys, or nobody sees."""
+    """Refuse a name with what steers a terminal or cannot be seen."""
     if _visible(value) != value:
         raise InputError(
             "holds a character that cannot be seen",
             value=value,
             expected="a name in letters, digits, signs and spaces",
-            remedy="write it anew; a copied text may bring such characters along",
+            remedy="type it again: copied text may bring such characters along",
         )
     return value
 

@@ -18,6 +18,7 @@ __all__ = [
 
 _JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 _IDENTITY_TEXT = "_identity_text"
+# In this order, and with no section added: programs in use carry identities made so.
 _SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
 _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
 _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
@@ -82,7 +83,11 @@ def _as_identified(section: str, data: dict[str, Any]) -> dict[str, Any]:
 
 
 def _leave_defaults_out(section: str, data: dict[str, Any]) -> None:
-    """Take away what another key would give anyway: a job that writes it out is the same job."""
+    """Take away what another key would give anyway: a job that writes it out is the same job.
+
+    What is recommended (rolls, purpose, feed) stays, for a later version may recommend otherwise;
+    so do callout and material as they are written.
+    """
     if section == "holding" and data["tailstock"] == TAILSTOCKS[data["method"]][0]:
         data["tailstock"] = None
     if section == "tool":

@@ -160,7 +160,7 @@ class Knurl(Section):
             system, value = "", None
         if form is None or value is None:
             raise InputError(
-                "the knurl is not named",
+                "form or pitch of the knurl is missing",
                 key="callout",
                 expected='a callout such as "DIN 82 RGE 1.0", or form with pitch, tpi or '
                 "diametral_pitch",

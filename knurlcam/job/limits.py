@@ -19,11 +19,15 @@ __all__ = [
 ]
 
 MAX_LENGTH_MM = 20_000.0
-"""Longer than any lathe; catches a wrong unit."""
+"""Greatest length [mm]: longer than any lathe, so that a wrong unit is caught."""
+
 LEAST_FEED_MM = 0.0001
-"""Per revolution; what no control can be told. Far less would take longer than a number tells."""
+"""Least feed [mm/rev]: finer than any control reads. Of far less, the time would not be finite."""
+
 LEAST_FACE_MM = 0.5
-"""A fifth of the narrowest roll there is; a feed of half of less would take hours."""
+"""Least face width of rolls [mm], a fifth of the narrowest that is made.
+
+A traverse feeds by half a face at most, and of a narrower one would take hours."""
 
 LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {

@@ -43,7 +43,7 @@ def refuse_names(data: Mapping[str, Any], where: str | None) -> None:
             raise JobFileError(
                 (
                     InputError(
-                        "a name stands here, and there is no shop file",
+                        "is a name, but there is no shop file",
                         where=where,
                         key=key,
                         value=name,

@@ -37,8 +37,10 @@ __all__ = [
 ]
 
 BORE_NEAR_MM = 0.2
+"""Distance of a limit of the bore from the nominal one up to which it is believed [mm]."""
+
 BORE_NEAR_SHARE = 0.05
-"""A limit of the bore this far from the nominal one is a slip or another unit."""
+"""The same as a share of the bore; a limit beyond both is a typing error or another unit [-]."""
 
 
 class Fit(Section):
@@ -146,7 +148,7 @@ class Fit(Section):
             )
         if self.bore_tolerance is not None:
             raise InputError(
-                "the bore has limits as well",
+                "the bore also has limits",
                 key="bore_tolerance",
                 value=self.bore_tolerance,
                 expected="a tolerance, or bore_smallest and bore_largest",

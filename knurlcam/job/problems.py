@@ -119,7 +119,7 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
         expected = f"at least {least} entries" if most is None else f"at most {most} entries"
     about = _description(model, path)
     return InputError(
-        "is not what it must be",
+        "is not valid",
         where=where,
         key=key or "the file",
         value=given,

@@ -28,7 +28,10 @@ _kept: dict[bytes, Section] = {}
 when_cleared(_kept.clear)
 
 MOST_SECTIONS_KEPT = 256
+"""Sections that are kept; then all are forgotten, which costs less than to tell old from new."""
+
 MOST_BYTES_IN_A_KEY = 2000
+"""Bytes of a table's key; a longer table is not likely to come again."""
 
 
 _PLAIN_TYPES = frozenset({str, int, float, bool})

@@ -115,7 +115,7 @@ class Part(Section):
             total = sum(length for _, length in self.steps)
             if abs(total - self.length) > STEPS_AGREE_MM:
                 raise InputError(
-                    f"the steps are {total:g} mm long together, the part {self.length:g} mm",
+                    f"the steps add up to {total:g} mm, the part is {self.length:g} mm long",
                     key="steps",
                     value=steps_text(self.steps),
                     expected="steps from the end face to the chuck or the driven centre",
@@ -139,14 +139,15 @@ class Holding(Section):
     )
     tailstock: Literal["dead centre", "live centre", "none"] | None = Field(
         None,
-        description="What stands at the tailstock: by method a dead centre, a live centre, none",
+        description="Centre at the tailstock; unless given, a dead centre for work between "
+        "centres, a live centre beside a chuck, none for a chuck alone",
         json_schema_extra=NO_UNIT,
     )
     centre_diameter: Length | None = Field(
         None,
         gt=0,
         le=MAX_LENGTH_MM,
-        description="Largest diameter of what stands beyond the end face",
+        description="Largest diameter of the centre and its quill beyond the end face",
         json_schema_extra=UNIT_LENGTH,
     )
     grip: Force | None = Field(
@@ -249,12 +250,12 @@ class Process(Section):
     coolant: bool = Field(True, description="Oil or coolant on", json_schema_extra=NO_UNIT)
     compensate: bool = Field(
         False,
-        description="The traverse follows the computed deflection",
+        description="Deflection compensation: the traverse follows the computed deflection",
         json_schema_extra=NO_UNIT,
     )
     accept: tuple[str, ...] = Field(
         (),
-        description="Codes of refusals that the programmer answers for",
+        description="Codes of refusals that the programmer accepts",
         json_schema_extra=NO_UNIT,
     )
 
@@ -329,7 +330,7 @@ class Machine(Section):
         2.0,
         ge=0.1,
         le=500,
-        description="Slide travel, on the radius, from first touch to where rapids end",
+        description="Clearance on the radius, from first touch to where rapid moves end",
         json_schema_extra=UNIT_LENGTH,
     )
     safe_x: Length = Field(

@@ -26,10 +26,13 @@ __all__ = [
 ]
 
 MOST_STEPS = 50
-"""Of stepped work: a longer list is a mistake."""
+"""Steps of stepped work; a longer list is a mistake."""
 
 STEPS_AGREE_MM = 1e-3
-"""Lengths of steps are sums of what a drawing gives: a control's least increment off is none."""
+"""Difference of the steps' sum from the part's length that is no contradiction [mm].
+
+Lengths of steps come from a drawing's chain of dimensions; this is the least increment of a
+control."""
 
 
 def read_steps(value: object, units: Units) -> tuple[tuple[float, float], ...]:
@@ -69,7 +72,7 @@ def _read_step(step: object, number: int, units: Units) -> tuple[float, float]:
     for key, size in zip(_STEP_KEYS, (diameter, length), strict=True):
         if not 0 < size <= MAX_LENGTH_MM:
             raise InputError(
-                f"step {number} has a {key} that cannot be",
+                f"step {number} has a {key} out of range",
                 value=step[key],
                 expected=f"more than 0 and at most {MAX_LENGTH_MM:g} mm",
                 remedy="correct it",
@@ -86,7 +89,7 @@ def _split_step(text: str) -> list[str]:
 
 def _not_steps(value: object) -> InputError:
     return InputError(
-        "is no list of steps",
+        "is not a list of steps",
         value=value,
         expected="tables with diameter and length, such as { diameter = 25.0, length = 30.0 }, or "
         'text such as "25 x 30, 18 x 40"',

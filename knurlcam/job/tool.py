@@ -46,7 +46,7 @@ def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _a_face(value: float) -> float:
-    """Refuse a face of rolls that nobody makes."""
+    """Refuse a face narrower than rolls are made."""
     if 0.0 < value < LEAST_FACE_MM:
         raise InputError(
             "is narrower than any roll",
@@ -84,7 +84,7 @@ class Tool(Section):
     force_limit: Force | None = Field(
         None,
         gt=0,
-        description="Largest force on one roll that the tool bears",
+        description="Permissible force per roll of the tool",
         json_schema_extra=UNIT_FORCE,
     )
     rolls: tuple[str, ...] | None = Field(
@@ -112,12 +112,12 @@ class Tool(Section):
         json_schema_extra=NO_UNIT,
     )
     z_datum: Literal["left edge", "right edge", "centre"] = Field(
-        "left edge", description="What Z reads on the roll", json_schema_extra=NO_UNIT
+        "left edge", description="Point of the roll that Z refers to", json_schema_extra=NO_UNIT
     )
     x_datum: Literal["touch-off", "roll centre"] | None = Field(
         None,
-        description="What X reads: the blank diameter at first touch, or twice the distance of the "
-        "roll centre from the axis; roll centre for a straddle, else touch-off",
+        description="What X refers to: the blank diameter at first touch, or twice the distance of "
+        "the roll centre from the axis; roll centre for a straddle, else touch-off",
         json_schema_extra=NO_UNIT,
     )
 

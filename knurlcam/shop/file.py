@@ -135,7 +135,7 @@ class _ShopTool(Tool):
     def _no_forms(cls, data: Any) -> Any:
         if isinstance(data, Mapping) and "rolls" in data:
             raise InputError(
-                "a tool of the shop file names rolls of the file, not their forms",
+                "is for a job: a tool of the shop file names sets of rolls, not forms",
                 key="rolls",
                 value=data["rolls"],
                 expected="mounted, with names under [rolls]",

@@ -167,7 +167,7 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
     "limits-beside-a-tolerance": (
         {**FIT, "fit.bore_smallest": 12, "fit.bore_largest": 12.02, "fit.bore_tolerance": "H7"},
         "fit.bore_tolerance",
-        "has limits as well",
+        "the bore also has limits",
     ),
     "limits-the-wrong-way-round": (
         {**FIT, "fit.bore_smallest": 12.02, "fit.bore_largest": 12},
@@ -314,7 +314,7 @@ FILES: dict[str, tuple[bytes, str]] = {
     "utf-16": ('units = "mm"'.encode("utf-16"), "is not UTF-8 text"),
     "empty": (b"", "is empty"),
     "blank": (b" \r\n\t\n", "is empty"),
-    "two-megabytes": (b"# a remark\n" * 200_000, "is larger than 200,000 bytes"),
+    "two-megabytes": (b"# a comment\n" * 200_000, "is larger than 200,000 bytes"),
     "not-toml": (b"[part\nname = 1\n", "is not TOML: .*line 1"),
     "program-text": (b"%1201\nN10 G71 G90\n", "is not TOML"),
     "key-given-twice": (b'units = "mm"\nunits = "inch"\n', "is not TOML"),
@@ -522,8 +522,8 @@ def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None
     assert re.fullmatch("[0-9A-F]{12}", identity)
     assert identity == with_check_digits(identity[:10])
     for other in set("0123456789ABCDEF") - {identity[place]}:
-        slip = identity[:place] + other + identity[place + 1 :]
-        assert slip != with_check_digits(slip[:10])
+        wrong = identity[:place] + other + identity[place + 1 :]
+        assert wrong != with_check_digits(wrong[:10])
 
 
 @pytest.mark.parametrize("places", [*combinations(range(10), 2)])
@@ -710,18 +710,18 @@ def test_a_table_of_other_objects_is_taken_or_refused_each_time() -> None:
 # -- stepped work and limits ---------------------------------------------------
 
 BAD_STEPS = [
-    ("25 x 30", r"the steps are 30 mm long together, the part 70 mm"),
-    ("25 x 30, 18", r"is no list of steps \(given: ' 18'\)"),
-    ("25 x 70 x 1", r"is no list of steps"),
-    ("", r"is no list of steps"),
-    ([], r"is no list of steps"),
-    ([{"diameter": 25.0, "length": 70.0, "x": 1}], r"is no list of steps"),
-    ([{"diameter": -25.0, "length": 70.0}], r"step 1 has a diameter that cannot be \(given: -25"),
-    ([{"diameter": 25.0, "length": 1e9}], r"step 1 has a length that cannot be"),
+    ("25 x 30", r"the steps add up to 30 mm, the part is 70 mm long"),
+    ("25 x 30, 18", r"is not a list of steps \(given: ' 18'\)"),
+    ("25 x 70 x 1", r"is not a list of steps"),
+    ("", r"is not a list of steps"),
+    ([], r"is not a list of steps"),
+    ([{"diameter": 25.0, "length": 70.0, "x": 1}], r"is not a list of steps"),
+    ([{"diameter": -25.0, "length": 70.0}], r"step 1 has a diameter out of range \(given: -25"),
+    ([{"diameter": 25.0, "length": 1e9}], r"step 1 has a length out of range"),
     ([{"diameter": True, "length": 70.0}], r"bool"),
     ("nan x 70", r"not a finite number"),
     ("25 bananas x 70", r"unknown unit 'bananas'"),
-    (25, r"is no list of steps"),
+    (25, r"is not a list of steps"),
     ([{"diameter": 25.0, "length": 1.0}] * 51, r"has 51 steps .*at most 50"),
 ]
 
@@ -779,7 +779,7 @@ def test_a_grip_needs_a_chuck() -> None:
 
 
 @pytest.mark.parametrize("odd", ["\x1b", "\u202e", "\u200b", "\n", "\ue000"], ids=ascii)
-def test_what_nobody_sees_in_a_name_is_taken_for_a_space(odd: str) -> None:
+def test_invisible_characters_in_a_name_is_taken_for_a_space(odd: str) -> None:
     assert Job.build(base_job({"part.name": f"Knob{odd}7"})).part.name == "Knob 7"
 
 

@@ -139,7 +139,7 @@ def test_a_job_that_says_everything_needs_no_shop(tmp_path: Path) -> None:
 
 
 @pytest.mark.usefixtures("shop")
-def test_every_pair_of_tool_and_rolls_is_judged_with_its_reason(tmp_path: Path) -> None:
+def test_every_pair_of_tool_and_rolls_is_checked_with_its_reason(tmp_path: Path) -> None:
     file = job_file(tmp_path)
     found = find_shop(file)
     assert found is not None
@@ -281,7 +281,7 @@ def changed(shop: Path, *pairs: str) -> Path:
     return shop
 
 
-def judged(shop: Path, tmp_path: Path, callout: str = "DIN 82 RGE 1.0") -> dict[str, str]:
+def matches(shop: Path, tmp_path: Path, callout: str = "DIN 82 RGE 1.0") -> dict[str, str]:
     """Return why the twin tool cannot make the callout with each set of rolls."""
     whole = SAMPLE.parent / "focus-knob.toml"
     text = whole.read_text("utf-8").replace("DIN 82 RGE 1.0", callout)
@@ -316,14 +316,14 @@ def judged(shop: Path, tmp_path: Path, callout: str = "DIN 82 RGE 1.0") -> dict[
 def test_rolls_suit_by_form_pitch_profile_helix_and_size(
     old: str, new: str, callout: str, why: str, shop: Path, tmp_path: Path
 ) -> None:
-    found = judged(changed(shop, old, new), tmp_path, callout)["diamond 1.0"]
+    found = matches(changed(shop, old, new), tmp_path, callout)["diamond 1.0"]
     assert why in found
     assert bool(found) == bool(why)
 
 
 def test_straight_rolls_of_a_tool_that_swivels_make_a_diamond(shop: Path, tmp_path: Path) -> None:
     changed(shop, "station = 5", "station = 5\nswivelled = true", '["AA"]', '["AA", "AA"]')
-    found = judged(shop, tmp_path, "DIN 82 RGE 0.8")
+    found = matches(shop, tmp_path, "DIN 82 RGE 0.8")
     assert found["straight 0.8"] == ""
     assert "when swivelled" in found["diamond 0.8"]
 
@@ -482,7 +482,7 @@ def test_a_tool_that_lacks_a_key_is_passed_over_where_none_is_named(
     changed(shop, "station = 5", "", "[process]", f"{again}\n[process]")
     job = Job.load(job_file(tmp_path))
     assert job.tool.station == 5
-    assert judged(shop, tmp_path)["diamond 1.0"] == "tool.station: is missing"
+    assert matches(shop, tmp_path)["diamond 1.0"] == "tool.station: is missing"
 
 
 # --- Machines and process ----------------------------------------------------
@@ -589,7 +589,7 @@ def test_tables_say_where_they_come_from_each_time(shop: Path, tmp_path: Path) -
     assert "shop file" not in origins[1].values()
 
 
-def test_a_name_with_what_nobody_sees_is_refused(tmp_path: Path) -> None:
+def test_a_name_with_invisible_characters_is_refused(tmp_path: Path) -> None:
     file = tmp_path / "shop.toml"
     file.write_text('[machines."a\\u001bb"]\nsafe_x = 120\n', encoding="utf-8")
     with pytest.raises(JobFileError, match=r"machines\.a\\x1bb: holds a character that cannot"):

@@ -197,7 +197,7 @@ def test_a_bare_number_is_refused_where_only_a_unit_gives_it_a_meaning(
         ),
     ],
 )
-def test_what_is_no_quantity_is_refused_with_its_fault_and_a_cure(
+def test_what_is_no_quantity_is_refused_with_its_fault_and_a_remedy(
     value: object, problem: str, remedy: str
 ) -> None:
     with pytest.raises(QuantityError) as caught:
@@ -317,7 +317,7 @@ def test_a_bare_text_is_the_same_as_one_with_its_unit(
 
 
 @pytest.mark.parametrize("text", ["12", "1.", "1e3", "٣", "1_0"])
-def test_a_bare_text_without_a_usual_unit_or_form_is_judged_as_ever(text: str) -> None:
+def test_a_bare_text_without_a_usual_unit_or_form_is_checked_as_ever(text: str) -> None:
     if text in ("1.", "1e3"):
         assert parse_quantity(text, Kind.LENGTH) == float(text)
     else:
