@@ -42,15 +42,13 @@ def check_sequence(
         last_block: Where what is missing is missed.
     """
     contacts = strokes.contacts
-    if plan.trial is not None:
-        if not contacts:
-            return
-        contacts = _check_trial(strokes, plan, feeds, report, last_block)
-        if not contacts:
-            return
     if not contacts:
         report.say("pass-missing", last_block, "the rolls never touch the work")
         return
+    if plan.trial is not None:
+        contacts = _check_trial(strokes, plan, feeds, report, last_block)
+        if not contacts:
+            return
     first, *rest = contacts
     if rest and not first.covers(plan.passes):
         out = first.strokes[-1]

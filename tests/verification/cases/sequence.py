@@ -141,6 +141,13 @@ def nothing_follows_the_trial_strip(t: Text) -> Line:
     return t.lines[-1]
 
 
+@breaks("pass-missing", "trial", "plunge trial")
+def nothing_touches_where_a_trial_strip_is_planned(t: Text) -> Line:
+    for line in (*t.all("G01"), *t.all("G04")):
+        t.delete(line)
+    return t.lines[-1]
+
+
 @breaks("extra-pass")
 def a_pass_after_the_clean_up_pass(t: Text) -> Line:
     z = t.value(t.traverses[-2], "Z")
