@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import tomllib
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
@@ -125,3 +126,13 @@ def test_every_rule_is_told_apart_by_title_and_reason() -> None:
 
     assert len({r.title for r in RULES.values()}) == len(RULES)
     assert all(r.reason and r.severity in ("error", "warning") for r in RULES.values())
+
+
+def test_every_folder_with_modules_is_a_package_that_is_installed() -> None:
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]
+    folders = {"knurlcam." + name_of(p).rpartition(".")[0] for p in MODULES if "." in name_of(p)}
+    folders |= {"knurlcam." + name_of(p) for p in MODULES if p.name == "__init__.py"}
+    folders = {f.removesuffix(".__init__").removesuffix(".") for f in folders}
+    elsewhere = set(declared["package-dir"])
+    assert folders - elsewhere <= set(declared["packages"])
+    assert all((ROOT / folder).is_dir() for folder in declared["package-dir"].values())
