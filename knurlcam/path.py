@@ -144,6 +144,7 @@ def _steps(plan: Plan) -> list[Step]:
     steps += _passes(plan)
     steps.append(Comment("retract"))
     steps += _leave(plan)
+    # X is at its safe position by now: Z never moves by rapid while X is further in.
     steps.append(Rapid("Z", plan.job.machine.safe_z))
     if coolant:
         steps.append(Coolant(False))
@@ -170,7 +171,7 @@ def _passes(plan: Plan) -> list[Step]:
     steps: list[Step] = []
     for step in plan.passes:
         steps.append(Comment(_pass_title(step, pressing, plan.job.units)))
-        if step.presses:
+        if step.presses:  # the clean-up pass starts at once, at the X of the last one
             steps.append(Feed("X", step.x_diameter_mm, infeed))
             steps.append(dwell)
         if step.direction != "plunge":
@@ -199,6 +200,7 @@ def _trial_strip(plan: Plan, trial: TrialStrip) -> list[Step]:
     steps += (Feed("X", trial.x_diameter_mm, plan.infeed_mm_per_rev), _dwell(plan))
     if trial.z_end_mm != trial.z_start_mm:
         steps += _along(trial, plan.feed_mm_per_rev)
+    # Out to safe X, so that there is room to look; it comes back as at first, in the same track.
     steps += _leave(plan)
     if plan.job.process.coolant:
         steps.append(Coolant(False))

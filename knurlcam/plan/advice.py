@@ -41,6 +41,11 @@ def advise(
     _advise_holding(job, centre_load_n, remarks)
     _advise_pitch(job, knurl, remarks)
     _advise_material(job, remarks)
+    _advise_use(job, knurl, remarks)
+    remarks.note("note", "break-the-edge", "knurled ends are sharp: break the edge afterwards")
+
+
+def _advise_use(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> None:
     along = knurl.family == "straight" and not knurl.helix_deg
     if job.purpose == "press fit" and not along:
         remarks.note(
@@ -59,7 +64,6 @@ def advise(
             "for the trial strip turn the head 5 to 10 degrees toward the tailstock and touch "
             "off as it stands; square it up at the stop, and touch off again",
         )
-    remarks.note("note", "break-the-edge", "knurled ends are sharp: break the edge afterwards")
 
 
 def _advise_holding(job: Job, centre_load_n: float, remarks: Remarks) -> None:

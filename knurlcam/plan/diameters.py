@@ -101,19 +101,7 @@ def choose_diameters(
     Raises:
         CannotBeDoneError: where no blank can be found.
     """
-    part = job.part
-    fit_chose = None
-    if part.blank_diameter is not None:
-        size = _from_blank(job, knurl, part.blank_diameter, remarks)
-    elif part.knurled_diameter is not None:
-        size = _from_knurled(job, knurl, part.knurled_diameter, remarks)
-    else:
-        assert joint is not None  # the job model sees to it
-        # Imported here: only a press fit pays for it.
-        from knurlcam.plan.press_fit_choice import choose_diameter
-
-        knurled, fit_chose = choose_diameter(joint, lambda d: toothed(job, knurl, d))
-        size = _from_knurled(job, knurl, knurled, remarks)
+    size, fit_chose = _size(job, knurl, joint, remarks)
     _say_diameters(job, size, fit_chose, remarks)
     if not is_good(size.fullness):
         remarks.note(
@@ -135,6 +123,23 @@ def choose_diameters(
         penetration_mm=penetration(height, knurl.full_height_mm, knurl.family),
         candidates=size.candidates,
     )
+
+
+def _size(
+    job: Job, knurl: KnurlGeometry, joint: Joint | None, remarks: Remarks
+) -> tuple[_Size, str | None]:
+    """Return the size, and why where a press fit has chosen the knurled diameter."""
+    part = job.part
+    if part.blank_diameter is not None:
+        return _from_blank(job, knurl, part.blank_diameter, remarks), None
+    if part.knurled_diameter is not None:
+        return _from_knurled(job, knurl, part.knurled_diameter, remarks), None
+    assert joint is not None  # the job model sees to it
+    # Imported here: only a press fit pays for it.
+    from knurlcam.plan.press_fit_choice import choose_diameter
+
+    knurled, why = choose_diameter(joint, lambda d: toothed(job, knurl, d))
+    return _from_knurled(job, knurl, knurled, remarks), why
 
 
 def _say_diameters(job: Job, size: _Size, fit_chose: str | None, remarks: Remarks) -> None:
@@ -171,6 +176,7 @@ def _from_blank(job: Job, knurl: KnurlGeometry, blank: float, remarks: Remarks) 
     else:
         fullness = _fullness_between(job, knurl, (blank, knurled), remarks)
     growth = knurled - blank
+    # Shown beside it only: the blank that is given stays.
     candidates = tuple(
         Candidate(
             n,
@@ -187,20 +193,10 @@ def _fullness_between(
     job: Job, knurl: KnurlGeometry, diameters: tuple[float, float], remarks: Remarks
 ) -> float:
     """Return the fullness that a given blank and a given knurled diameter need."""
-    blank, knurled = diameters
-    growth = knurled - blank
+    growth = diameters[1] - diameters[0]
     least, most = knurl.least_growth_mm, knurl.full_growth_mm
     if not least * (1 - FULLNESS_SLACK) <= growth <= most * (1 + FULLNESS_SLACK):
-        mm, up, down = remarks.mm, remarks.mm_up, remarks.mm_down
-        remarks.refuse(
-            "diameters-disagree",
-            "part.knurled_diameter",
-            f"a blank of {mm(blank)} grows to between {up(blank + least)} and "
-            f"{down(blank + most)}, not to {mm(knurled)}; give one of the two "
-            f"diameters, or a blank between {up(knurled - most)} and {down(knurled - least)}",
-            source="conservation of volume",
-        )
-        remarks.stop_if_refused()
+        _refuse_disagreement(knurl, diameters, remarks)
     height = height_for_rise(min(max(growth, 0.0), most) / 2.0, knurl.full_height_mm, knurl.family)
     fullness = height / knurl.full_height_mm
     asked = job.process.fullness
@@ -223,6 +219,23 @@ def _fullness_between(
     return fullness
 
 
+def _refuse_disagreement(
+    knurl: KnurlGeometry, diameters: tuple[float, float], remarks: Remarks
+) -> None:
+    (blank, knurled), mm, up, down = diameters, remarks.mm, remarks.mm_up, remarks.mm_down
+    least, most = knurl.least_growth_mm, knurl.full_growth_mm
+    # Rounded inward: each length that is printed can be planned as it is read.
+    remarks.refuse(
+        "diameters-disagree",
+        "part.knurled_diameter",
+        f"a blank of {mm(blank)} grows to between {up(blank + least)} and "
+        f"{down(blank + most)}, not to {mm(knurled)}; give one of the two "
+        f"diameters, or a blank between {up(knurled - most)} and {down(knurled - least)}",
+        source="conservation of volume",
+    )
+    remarks.stop_if_refused()
+
+
 def _check_misfit(
     knurl: KnurlGeometry, blank: float, teeth: int, misfit: float, remarks: Remarks
 ) -> None:
@@ -230,6 +243,17 @@ def _check_misfit(
     size = abs(misfit)
     if size <= WARNED_MISFIT:
         return
+    message = _misfit_text(knurl, blank, (teeth, misfit), remarks)
+    if size > REFUSED_MISFIT:
+        remarks.refuse("does-not-track", "part.blank_diameter", message, source=HANDBOOK_TRACKING)
+    else:
+        remarks.note("warning", "tracking-doubtful", message, HANDBOOK_TRACKING)
+
+
+def _misfit_text(
+    knurl: KnurlGeometry, blank: float, closest: tuple[int, float], remarks: Remarks
+) -> str:
+    teeth, misfit = closest
     below = teeth if misfit >= 0 else teeth - 1
     options = [
         f"{remarks.mm(blank_diameter(n, knurl.transverse_pitch_mm))} ({n} teeth)"
@@ -237,21 +261,14 @@ def _check_misfit(
         if n >= 1
     ]
     message = (
-        f"a blank of {remarks.mm(blank)} takes {teeth + misfit:.2f} teeth, {size:.2f} of a tooth "
-        f"off a whole number: the rolls would not track and print a double impression; turn it "
-        f"to {options[0]}"
+        f"a blank of {remarks.mm(blank)} takes {teeth + misfit:.2f} teeth, {abs(misfit):.2f} of a "
+        f"tooth off a whole number: the rolls would not track and print a double impression; "
+        f"turn it to {options[0]}"
     )
     if len(options) > 1:
+        # The larger one last: stock is turned smaller, never larger.
         message += f", or turn {options[1]} if stock and drawing allow"
-    if size > REFUSED_MISFIT:
-        remarks.refuse(
-            "does-not-track",
-            "part.blank_diameter",
-            message,
-            source=HANDBOOK_TRACKING,
-        )
-    else:
-        remarks.note("warning", "tracking-doubtful", message, HANDBOOK_TRACKING)
+    return message
 
 
 # -- from the knurled diameter -------------------------------------------------
@@ -285,6 +302,7 @@ def _candidates(knurl: KnurlGeometry, knurled: float) -> list[Candidate]:
     slack = most * FULLNESS_SLACK
     smallest = knurled - most - slack
     largest = knurled - knurl.least_growth_mm + slack
+    # The slack may let one in at the lower end that is too small: asked below.
     teeth = max(1, math.ceil(math.pi * smallest / pitch))
     found = []
     while (blank := blank_diameter(teeth, pitch)) <= largest:
@@ -308,6 +326,7 @@ def _best(found: list[Candidate], wanted: float) -> Candidate | None:
 def _refuse_diameter(knurl: KnurlGeometry, knurled: float, remarks: Remarks) -> None:
     pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
     below = max(0, math.floor(math.pi * (knurled - most) / pitch))
+    # The floor may come out one too low by rounding.
     while blank_diameter(below + 1, pitch) + most < knurled:
         below += 1
     above = blank_diameter(below + 1, pitch) + knurl.least_growth_mm

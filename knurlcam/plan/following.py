@@ -1,4 +1,9 @@
-"""Deflection compensation: the slide follows the work as it deflects under the rolls."""
+"""Deflection compensation: the slide follows the work as it deflects under the rolls.
+
+X changes along each pass in straight blocks. They are set off by their own chords, so that no
+place comes too deep, and their X words are rounded outward: the penetration stays a little below
+the planned one.
+"""
 
 from __future__ import annotations
 

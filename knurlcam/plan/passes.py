@@ -131,8 +131,9 @@ def lay_out_passes(
     left = zone.entry_mm
     x, x_of = 0.0, math.nan
     for number, (c, presses) in enumerate(steps, start=1):
-        if c != x_of:
+        if c != x_of:  # the clean-up stands where the last pass stood
             x, x_of = contact.x_diameter_mm(c), c
+        # Odd passes go toward the headstock: the first one starts at its other end.
         direction: Direction = "plunge"
         end = left
         if traverse:

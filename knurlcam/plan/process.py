@@ -48,7 +48,7 @@ def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tupl
             "machine.reversal_speed_limit if the machine's manual allows",
             source=COMMON,
         )
-        limit = top
+        limit = top  # accepted: the machine's own is left to check it against
     return asked, limit
 
 
@@ -88,6 +88,7 @@ def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
                 f"{feed_text(feed)} is above half the face width of the rolls: each turn "
                 f"would leave a strip unrolled; take {feed_text(most)} or less",
             )
+    # A plunge does not feed along the work, and only retracts by it.
     low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev
     if strategy == "traverse" and not low <= feed <= high:
         remarks.note(

@@ -111,7 +111,6 @@ def _check_steps(job: Job, blank: float, tooling: Tooling, zone: Zone, remarks: 
     steps, contact = job.part.steps, tooling.contact
     assert steps is not None
     begin, end = job.knurl.start, job.knurl.start + job.knurl.length
-    near, far = -zone.right_limit_mm, -zone.end_mm
     largest = max([diameter for diameter, _ in steps])
     room = contact.blank_radius_mm - contact.depth_mm(job.machine.safe_x)
     if largest / 2.0 > room - LENGTH_SLACK_MM:
@@ -121,14 +120,25 @@ def _check_steps(job: Job, blank: float, tooling: Tooling, zone: Zone, remarks: 
             f"at the safe X the rolls reach in to a diameter of {remarks.mm(2.0 * room)}, and a "
             f"step has {remarks.mm(largest)}; raise it",
         )
+    way = -zone.right_limit_mm, -zone.end_mm
     for piece in pieces_beside(steps, begin, end):
         if piece[0] > blank + LENGTH_SLACK_MM:
-            _check_shoulder(piece, (near, far), job.machine.clearance, remarks)
+            _check_shoulder(piece, way, job.machine.clearance, remarks)
+    _check_under_the_knurl(job, blank, tooling.teeth.pitch_mm, remarks)
+
+
+def _check_under_the_knurl(job: Job, blank: float, pitch: float, remarks: Remarks) -> None:
+    """Check the steps under the knurl against the blank; they may differ by a pitch.
+
+    A drawing gives the knurled diameter there, or the one before knurling: the blank's own
+    takes its place in either case.
+    """
+    begin, end = job.knurl.start, job.knurl.start + job.knurl.length
     at = 0.0
-    for diameter, length in steps:
+    for diameter, length in job.part.steps or ():
         low, at = at, at + length
         under = max(low, begin) < min(at, end) - LENGTH_SLACK_MM
-        if under and abs(diameter - blank) > tooling.teeth.pitch_mm:
+        if under and abs(diameter - blank) > pitch:
             remarks.refuse(
                 "steps-disagree",
                 "part.steps",

@@ -77,36 +77,49 @@ def _teeth(knurl: KnurlGeometry, names: tuple[str, ...]) -> Teeth:
 
 
 def _contact(job: Job, diameters: Diameters, remarks: Remarks) -> Contact:
-    tool, blank, depth = job.tool, diameters.blank_mm, diameters.penetration_mm
+    tool = job.tool
     contact = contact_for(
         tool.style,
         tool.datum,
-        blank_diameter_mm=blank,
+        blank_diameter_mm=diameters.blank_mm,
         roll_diameter_mm=tool.roll_diameter,
-        full_penetration_mm=depth,
+        full_penetration_mm=diameters.penetration_mm,
         roll_spacing_mm=tool.roll_spacing,
     )
-    reach = contact.blank_radius_mm + contact.roll_radius_mm - depth
     if TOOL_STYLES[tool.style].set_to_gap:
-        # The job's own key: a straddle has no roll spacing, but a largest gap to open to.
-        if tool.largest_gap is not None and contact.gap_mm > tool.largest_gap:
-            remarks.refuse(
-                "straddle-too-small",
-                "tool.largest_gap",
-                f"the rolls must be set {remarks.mm(contact.gap_mm)} apart over this blank and "
-                f"open to {remarks.mm(tool.largest_gap)} only; take a larger straddle, or a blank "
-                f"of at most {remarks.mm(tool.largest_gap + 2 * depth)}",
-            )
-    elif contact.half_spacing_mm >= reach:
-        remarks.refuse(
-            "rolls-too-far-apart",
-            "tool.roll_spacing",
-            f"rolls {remarks.mm(2 * contact.half_spacing_mm)} apart pass above and below a blank "
-            f"of {remarks.mm(blank)}; the spacing must be below {remarks.mm(2 * reach)}: take a "
-            "smaller head, larger rolls or a single roll",
-        )
-        remarks.stop_if_refused()
+        _check_gap(job, contact, diameters, remarks)
+    else:
+        _check_spacing(contact, diameters, remarks)
     return contact
+
+
+def _check_gap(job: Job, contact: Contact, diameters: Diameters, remarks: Remarks) -> None:
+    # A key that no drawing asks for: it lets a plan say that a straddle cannot open so far.
+    largest = job.tool.largest_gap
+    if largest is not None and contact.gap_mm > largest:
+        blank = remarks.mm(largest + 2 * diameters.penetration_mm)
+        remarks.refuse(
+            "straddle-too-small",
+            "tool.largest_gap",
+            f"the rolls must be set {remarks.mm(contact.gap_mm)} apart over this blank and "
+            f"open to {remarks.mm(largest)} only; take a larger straddle, or a blank "
+            f"of at most {blank}",
+        )
+
+
+def _check_spacing(contact: Contact, diameters: Diameters, remarks: Remarks) -> None:
+    reach = contact.blank_radius_mm + contact.roll_radius_mm - diameters.penetration_mm
+    if contact.half_spacing_mm < reach:
+        return
+    remarks.refuse(
+        "rolls-too-far-apart",
+        "tool.roll_spacing",
+        f"rolls {remarks.mm(2 * contact.half_spacing_mm)} apart pass above and below a blank "
+        f"of {remarks.mm(diameters.blank_mm)}; the spacing must be below "
+        f"{remarks.mm(2 * reach)}: take a smaller head, larger rolls or a single roll",
+    )
+    # No X follows from rolls that do not touch: nothing after this could be planned.
+    remarks.stop_if_refused()
 
 
 def _say_datums(job: Job, remarks: Remarks) -> None:
