@@ -70,6 +70,7 @@ def ticks(low: float, high: float, most_steps: int) -> list[Tick]:
     """
     step = round_up((high - low) / most_steps)
     places = decimals_of(step)
+    # Multiples, not sums of the step: a sum drifts, and 0.3 would read 0.30000000000000004.
     first, last = math.ceil(low / step - _SLACK), math.floor(high / step + _SLACK)
     return [Tick(n * step, f"{n * step:.{places}f}") for n in range(first, last + 1)]
 

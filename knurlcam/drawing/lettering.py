@@ -101,6 +101,7 @@ def wrapped(text: str, size: float, width: float) -> list[str]:
 def _broken(word: str, size: float, width: float) -> Iterator[str]:
     """Yield a word in pieces that fit a line."""
     while len(word) > 1 and text_width(word, size) > width:
+        # At least one letter a line, so that this ends whatever the width.
         fits = len(word) - 1
         while fits > 1 and text_width(word[:fits], size) > width:
             fits -= 1

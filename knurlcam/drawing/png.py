@@ -47,6 +47,7 @@ def painted(drawing: Drawing) -> Image.Image:
     brush = ImageDraw.Draw(whole)
     for shape in drawing.shapes:
         _paint(whole, brush, shape)
+    # By whole pixels: a mean of nine, with no ringing at edges.
     return whole.reduce(OVERSAMPLING)
 
 
@@ -86,6 +87,7 @@ def _paint(whole: Image.Image, brush: ImageDraw.ImageDraw, shape: Shape) -> None
             image = draw(round(width), round(height))
             enlarged = (image.width * OVERSAMPLING, image.height * OVERSAMPLING)
             corner = (round(x) * OVERSAMPLING, round(y) * OVERSAMPLING)
+            # Nearest: averaged back, each pixel is again what was drawn.
             whole.paste(image.resize(enlarged, Image.Resampling.NEAREST), corner)
 
 

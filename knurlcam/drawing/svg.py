@@ -71,6 +71,7 @@ def _tag(
 ) -> str:
     """Return an element; *text* is escaped, and what XML cannot hold is left out."""
     given = "".join(f' {k}="{_safe(v)}"' for k, v in (attributes or {}).items())
+    # Only text is escaped: what is raw was made here.
     inside = _safe(text) + raw
     return f"<{name}{given}>{inside}</{name}>" if inside else f"<{name}{given}/>"
 

@@ -38,6 +38,7 @@ def npz_bytes(surface: Surface, measures: Mapping[str, object]) -> bytes:
     """
     refuse_unfit(surface)
     try:
+        # JSON has no NaN: a reader elsewhere would fail on it.
         text = json.dumps(measures, ensure_ascii=False, allow_nan=False)
     except (TypeError, ValueError) as error:
         raise InputError(f"the measures cannot be written: {error}", key="measures") from None
@@ -52,6 +53,7 @@ def npz_bytes(surface: Surface, measures: Mapping[str, object]) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
         for name, array in arrays.items():
+            # Not numpy.savez: it writes the time of day, and the same map must give the same bytes.
             entry = zipfile.ZipInfo(f"{name}.npy", _EPOCH)
             entry.compress_type, entry.create_system = zipfile.ZIP_DEFLATED, _UNIX
             with archive.open(entry, "w") as file:

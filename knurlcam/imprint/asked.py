@@ -113,6 +113,7 @@ def knurled_rows(surface: Surface) -> slice:
         np.abs(surface.height_mm[part : part + ROWS_AT_ONCE]) > NOTHING_LEFT_MM
         for part in range(0, surface.rows, ROWS_AT_ONCE)
     ]
+    # By half of the way round: the last turn of a traverse ends at one place of it.
     share = np.concatenate([part.mean(axis=1) for part in touched])
     inside = np.flatnonzero(share >= KNURLED_SHARE)
     if not len(inside):

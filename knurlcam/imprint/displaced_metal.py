@@ -73,6 +73,7 @@ def levels_of(pattern: Pattern, prints: Prints) -> list[Level]:
         prints: How deep each track is printed.
     """
     places = _places(pattern, prints)
+    # A single track has few kinds of places, and can afford a fine tooth.
     cells = UNIT_CELLS if len(prints.course.tracks) == 1 else FEW_UNIT_CELLS
     solved = solved_for(piece_of(pattern, prints, cells), prints, places.kinds)
     free = places.spread(solved.free)
@@ -142,6 +143,7 @@ def _places(pattern: Pattern, prints: Prints) -> _Places:
     """Return the kinds of places: how deep which tracks are printed, and how they lie."""
     depths = np.concatenate([stage.depth_mm for stage in prints.stages])
     tracks = [prints.course.tracks[t] for stage in prints.stages for t in stage.tracks]
+    # All round alike: one part of a turn stands for all, and there are 48 times fewer places.
     if _alike(depths) and len({track.teeth for track in tracks}) == 1:
         depths = depths[:, :, :1]
     count, _, sectors = depths.shape
@@ -151,10 +153,12 @@ def _places(pattern: Pattern, prints: Prints) -> _Places:
     # Where a track is not printed, its phase says nothing.
     beside = [np.where(printed, phase[:, None, :], 0.0) for phase in phases]
     step = max(LEVEL_STEP_MM, float(np.max(depths, where=printed, initial=0.0)) / MOST_LEVELS)
+    # Depths are rounded to few kinds, each solved once: a bent shaft has another at each row.
     rounded = np.round(depths / step) * step
     with np.errstate(invalid="ignore"):
         rest = np.max(depths - rounded, axis=0, where=printed, initial=-step)
     columns = np.concatenate([rounded, *beside]).reshape((1 + len(beside)) * count, -1).T
+    # Most places of a knurl are of a handful of kinds.
     kinds, kind = np.unique(columns, axis=0, return_inverse=True)
     return _Places(kinds, kind.reshape(-1), np.where(printed.any(axis=0), rest, 0.0))
 
@@ -165,6 +169,7 @@ def _phases_of(grooves: Grooves, tracks: Sequence[Track], middle: Floats) -> Flo
         lie = np.array([[-track.z_mm / grooves.ring_mm] * len(middle) for track in tracks])
     else:
         lie = np.array([t.phase - grooves.lean * t.z_mm + t.teeth * middle for t in tracks])
+    # Only how tracks lie to each other matters, not where the pattern begins.
     return np.asarray(np.round((lie - lie[-1]) % 1.0, 6))
 
 
@@ -189,9 +194,11 @@ def double_impression_of(rolling: Rolling, course: Course) -> float:
     low = min(float(stay.left_mm.min()) for stay in course.stays)
     high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face, 0.0)
     rows = max(PLACES_A_FACE, math.ceil((high - low) / face * PLACES_A_FACE))
+    # In the middle of each part: at the very ends only one edge of the face prints.
     zs = low + (high - low) * (np.arange(rows) + 0.5) / rows
     prints = prints_of(course, zs, face, FEWEST_SECTORS)
     found = profiles_of(pattern_of(rolling.plan.knurl), prints, PROFILE_CELLS)
+    # Places where nothing was printed count as clean.
     each = np.zeros(len(found.printed))
     for kind in np.flatnonzero(found.printed):
         each[kind] = max(doubling(heights[kind]) for heights in found.height_mm)

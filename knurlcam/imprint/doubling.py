@@ -38,6 +38,7 @@ def doubling(profile: Floats) -> float:
     tooth = float(from_root.max() - from_root[0])
     if tooth < NOTHING_LEFT_MM:
         return 1.0
+    # From the root, what water would stand over: the depth of every further groove.
     up = np.maximum.accumulate(from_root)
     down = np.maximum.accumulate(from_root[::-1])[::-1]
     return float((np.minimum(up, down) - from_root)[1:].max() / tooth)
@@ -58,6 +59,7 @@ def double_impression_on_map(knurl: Knurled, teeth: int) -> float:
     prints = max(1, round(teeth / asked.natural_teeth))
     spacing = surface.cells * prints / teeth
     looked_at = bands[:: -(-len(bands) // PLACES_LOOKED_AT)]
+    # Ridges are averaged along their grooves; pits would vanish in that, and are cut through.
     across = _through_pits if asked.family == "indented" else _along
     worst = _along_the_axis(knurl)
     for lean in asked.leans:
@@ -106,6 +108,7 @@ def _folded(along: Floats, spacing: float, parts: int = ROUND_PARTS) -> list[Flo
 
     Teeth that the rolls left out, where they touched a part of a turn only, do not count.
     """
+    # Teeth are laid over each other: what differs from tooth to tooth is noise of the cells.
     bins = max(4, int(spacing + 1e-6))
     found: list[Floats] = []
     for part in np.array_split(

@@ -48,6 +48,7 @@ def _drawn(imprint: Imprint, window: Window) -> Shown:
     }
 
 
+# A file without the mark is somebody's own, and is never written over.
 KINDS: Mapping[str, Kind] = {
     ".png": Kind(lambda i, w: picture_png(i.surface, **_drawn(i, w)), b"\x89PNG", MADE_BY.encode()),
     ".svg": Kind(

@@ -97,11 +97,13 @@ def grid_of(
     """
     around = math.pi * rolling.blank_diameter_mm
     pitch, face = rolling.plan.knurl.pitch_mm, rolling.plan.job.tool.face_width
+    # Plain work beside the knurl shows where it ends.
     margin = FLAT_MARGIN * pitch
     low = min(float(stay.left_mm.min()) for stay in course.stays) - margin
     high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face + margin, 0.0)
     fine = resolution_mm
     if fine is None:
+        # A long bar of fine teeth would take gigabytes at the resolution of a knob.
         coarse = math.sqrt(around * (high - low) / MOST_CELLS)
         fine = max(pitch / CELLS_A_PITCH, min(coarse, pitch / FEW_CELLS_A_PITCH))
     _refuse_too_coarse(fine, rolling.plan)
@@ -123,6 +125,7 @@ def _grid(
     teeth = max(1, course.closing_teeth)
     if teeth * 2.0 * fine > around:
         teeth = max(1, round(course.natural_teeth))
+    # An even number of cells to a tooth: a crest lies on one as well as a root.
     cells = teeth * 2 * math.ceil(around / (2.0 * teeth * fine))
     lean = max(abs(g.lean) for g in pattern.grooves)
     rows_a_cell = 1
@@ -135,6 +138,7 @@ def _grid(
         # Grooves that run round repeat after whole rows, with roots and crests on rows.
         ring = max(g.ring_mm for g in pattern.grooves) or 2.0 * fine
         dz = ring / (2.0 * math.ceil(ring / (2.0 * fine)))
+    # Rows are counted from the tailstock, where the knurl begins.
     rows = max(1, math.ceil((high - low) / dz))
     return Grid(rows, cells, high - dz / 2.0, dz, around / cells, rows_a_cell)
 
@@ -155,6 +159,7 @@ def _refuse_too_coarse(resolution: float, plan: Plan) -> None:
 
 def _refuse_too_large(made: Grid, fine: float, grid: Callable[[float], Grid], units: Units) -> None:
     """Refuse a map that would not fit in memory, and offer a resolution of one that does."""
+    # Refused before anything is allocated: a machine that swaps for an hour says nothing.
     has = MEMORY_SHARE * _memory_bytes()
 
     def needs(of: Grid) -> float:
@@ -164,6 +169,7 @@ def _refuse_too_large(made: Grid, fine: float, grid: Callable[[float], Grid], un
         return
     unit = MM_PER_INCH if units == "inch" else 1.0
     fits = fine * math.sqrt(needs(made) / has) / unit
+    # Two digits, rounded up: a figure that a person types.
     steps = 10.0 ** math.floor(math.log10(fits) - 1.0)
     offered = math.ceil(fits / steps)
     # Whole cells to a tooth take a little more.
@@ -183,5 +189,6 @@ def _memory_bytes() -> int:
     """Return how much memory the machine has [byte]."""
     try:
         return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+    # Not every system has these names.
     except (AttributeError, OSError, ValueError):
         return MEMORY_UNKNOWN

@@ -38,6 +38,7 @@ def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence
         levels: How the metal answers each stage.
     """
     heights = np.empty((grid.rows, grid.cells), dtype=np.float32)
+    # Made once for the whole grid: a row is then a slice of a table.
     waves = [
         [_waves(grid, pattern, prints.course.tracks[t]) for t in s.tracks] for s in prints.stages
     ]
@@ -47,6 +48,7 @@ def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence
     tall = min(step, grid.rows) // grid.rows_a_cell + 1
     spare = np.empty((tall, grid.cells), dtype=np.float32)
     for first in range(0, grid.rows, step):
+        # Blocks stay in the cache through all stages: each cell of the map is written once.
         block = down[first : first + step]
         block.fill(0.0)
         for stage, level, teeth in zip(prints.stages, levels, waves, strict=True):
@@ -102,6 +104,8 @@ def _evenest(period: int, first: float, off: Callable[[int], float]) -> int:
     before, low = first, 0
     for high in sorted({round(period * i / PHASES_TRIED) for i in range(1, PHASES_TRIED + 1)}):
         tried[high] = here = off(high)
+        # Not the one search by halving: steps are whole, and the least of all that were tried
+        # counts.
         if (before < 0.0) != (here < 0.0):
             break
         before, low = here, high
@@ -142,6 +146,7 @@ def settle(surface: Surface, prints: Prints) -> float:
     for stage in prints.stages:
         printed |= np.isfinite(stage.depth_mm).any(axis=(0, 2))
     heights, count = surface.height_mm, int(printed.sum())
+    # Over the printed rows only: plain work stays at height 0.
     shift = -float(heights.sum(dtype=np.float64)) / (count * surface.cells)
     for row in np.flatnonzero(printed):
         heights[row] += np.float32(shift)
@@ -150,6 +155,7 @@ def settle(surface: Surface, prints: Prints) -> float:
 
 def _spread(values: Heights, cells: int) -> Heights:
     """Return what stands in sectors for each cell, or one column where all are alike."""
+    # One column broadcasts; a whole row would take the memory of the block once more.
     if (values == values[:, :1]).all():
         return values[:, :1]
     sector = np.arange(cells) * values.shape[1] // cells
@@ -177,6 +183,7 @@ class Wave(NamedTuple):
         row = self.table[within]
         begin = row[self.start - self.lean * first :]
         size = row.itemsize
+        # Row after row the same table, begun some cells earlier: slanting teeth without a copy.
         return as_strided(begin, (count, cells), (-self.lean * size, size), writeable=False)
 
 

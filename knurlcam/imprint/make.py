@@ -87,6 +87,7 @@ def make_imprint(
     blank = plan.blank_diameter_mm if blank_diameter_mm is None else blank_diameter_mm
     rolling, line = Rolling(plan, blank, stiff, capture, return_teeth), time_line(motion, plan)
     stays = stays_on_work(rolling, line)
+    # Of the planned blank that is a finding of verification, which reads the same text.
     if blank != plan.blank_diameter_mm:
         _refuse_what_rapids_meet(rolling, line)
     course = roll_on(rolling, stays)

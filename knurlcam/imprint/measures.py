@@ -123,6 +123,7 @@ def _crest_width(knurl: Knurled, gauged: _Heights, pitch: float) -> float:
         for band, crest, height in zip(knurl.bands, gauged.crests, gauged.tall, strict=True)
     ]
     share = float(np.median(shares))
+    # Flats of one family are stripes; of two they are squares, or what squares leave over.
     wide = {
         "straight": share,
         "raised": math.sqrt(share),

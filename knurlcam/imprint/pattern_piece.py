@@ -73,6 +73,7 @@ class Piece:
 
     def means(self, values: Floats) -> Floats:
         """Return the mean over the pattern of heights across a tooth; shape (kinds,)."""
+        # Alone: one tooth is the pattern. Spread out: all of it stands in the cells.
         if self.kind == "alone" or self.kind == "spread out":
             return np.asarray(values.mean(axis=1))
         return np.asarray(np.sort(values, axis=1) @ self.weights)
@@ -81,6 +82,7 @@ class Piece:
         """Return the share of the pattern whose height is one for which something holds."""
         if self.kind == "alone" or self.kind == "spread out":
             return np.asarray(holds.mean(axis=1))
+        # The lower of two independent heights is below h with 1 - (1 - F(h))^2: hence the weights.
         order = np.argsort(values, axis=1)
         return np.asarray(np.take_along_axis(holds, order, axis=1) @ self.weights)
 
@@ -94,6 +96,8 @@ class Piece:
             return self._across_both(heights)
         order = np.argsort(heights, axis=1)
         rising = np.take_along_axis(heights, order, axis=1)
+        # Along a ridge the other family runs through all its heights: their mean, each cut off at
+        # the ridge.
         below, rank = np.cumsum(rising, axis=1), np.arange(1, count + 1)
         mean = (below + rising * (count - rank)) / count
         along = np.empty_like(heights)
@@ -135,6 +139,7 @@ def piece_of(pattern: Pattern, prints: Prints, cells: int) -> Piece:
         spread = both(families[0][:, :, None], families[1][:, None, :])
         return np.asarray(spread.reshape(len(spread), -1))
 
+    # Of count x count pairs the n-th lowest height is the higher of 2 n - 1.
     rising = (2.0 * np.arange(count) + 1.0) / count**2
     if spread_out:
         return Piece(tips, rising, "spread out", pattern)
@@ -175,6 +180,7 @@ def _solve_some(piece: Piece, prints: Prints, kinds: Floats) -> Solved:
             lie = [kinds[:, count * (1 + family) + at] for family in range(families)]
             teeth = np.minimum(teeth, piece.tips_mm(lie) - kinds[:, at, None])
         place += len(stage.tracks)
+        # The blank is flat: one number until the first stage is printed.
         height = np.broadcast_to(height, teeth.shape)
         raised, held = _keep_volume(piece, height, teeth)
         under = height + raised[:, None]
@@ -189,12 +195,15 @@ def _solve_some(piece: Piece, prints: Prints, kinds: Floats) -> Solved:
 def _keep_volume(piece: Piece, height: Floats, teeth: Floats) -> tuple[Floats, Floats]:
     """Return how much the metal rises under the teeth, and lifts them off, on each kind."""
     mean = piece.means(height)
+    # The room that the teeth leave above the metal: none left means that they are full.
     room = piece.means(teeth) - mean
     full = room <= 0.0
     raised = np.zeros(len(teeth))
     for _ in range(LEVEL_ROUNDS):
         under = height + raised[:, None]
         made = np.minimum(under, teeth)
+        # Missing volume over the free share is a tangent; the share only shrinks as the metal
+        # rises, so that no step goes too far.
         short = mean - piece.means(made)
         if not np.any(short[~full] > SOLVED_MM):
             break

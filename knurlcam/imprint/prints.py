@@ -88,12 +88,15 @@ def pattern_of(knurl: KnurlGeometry) -> Pattern:
     """
     form = forms()[knurl.form]
     lean = math.tan(math.radians(knurl.helix_deg)) / knurl.transverse_pitch_mm
+    # A diamond is printed by a left-hand and a right-hand roll, or by one with both families.
     if form.hand == "both":
         grooves: tuple[Grooves, ...] = (Grooves(lean), Grooves(-lean))
+    # A square knurl: grooves along the axis, and others round the work.
     elif form.family != "straight":
         grooves = (Grooves(0.0), Grooves(0.0, knurl.pitch_mm))
     else:
         grooves = (Grooves({"left": -lean, "right": lean}.get(form.hand, 0.0)),)
+    # The profile as rolled to the full: flats of a roll are not modelled.
     height = full_tooth_height(knurl.pitch_mm, knurl.profile_deg)
     return Pattern(grooves, form.family == "indented", 2.0 * height)
 
@@ -137,6 +140,7 @@ def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECT
         face_mm: Face width of the rolls [mm]
         sectors: Parts of a turn in which the slide counts as standing still [-]
     """
+    # Depths are kept for parts of a turn: a feed ends at one place round the work.
     sectors = _sectors(len(course.tracks), len(zs_mm), sectors)
     pressed = _Pressed.of(course, face_mm, sectors)
     stages: list[Stage] = []
@@ -144,6 +148,7 @@ def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECT
     for last in _stage_ends(course.turns):
         here = np.array([turn.track for turn in course.turns[first:last]])
         tracks = tuple(int(t) for t in np.unique(here))
+        # Minus infinity where nothing was printed: any print is deeper, and no mask is needed.
         depth = np.full((len(tracks), len(zs_mm), sectors), -np.inf, dtype=np.float32)
         for track, deep in zip(tracks, depth, strict=True):
             touched += pressed.into(deep, first + np.flatnonzero(here == track), zs_mm)
@@ -171,6 +176,8 @@ def _sectors(tracks: int, rows: int, wanted: int) -> int:
 
 def _stage_ends(turns: Sequence[Turn]) -> Iterator[int]:
     """Yield where runs of turns end whose tracks no other run prints in."""
+    # A stage ends where no later turn comes back to one of its tracks: metal that rises later
+    # lifts all of it.
     last = {turn.track: place for place, turn in enumerate(turns)}
     until = 0
     for place, turn in enumerate(turns):
@@ -212,6 +219,7 @@ class _Pressed(NamedTuple):
             left = np.interp(at, stay.turns, stay.left_mm)
             at_left = np.interp(at, stay.turns, stay.at_left_mm)
             at_right = np.interp(at, stay.turns, stay.at_right_mm)
+            # The face may hang over the end: the depth at its right edge is that at the end face.
             on_work = np.clip(-left, NARROWEST_MM, face_mm)
             lefts.append(left)
             deep.append(np.where(at > stay.turns[-1], -np.inf, at_left))
@@ -248,6 +256,7 @@ class _Pressed(NamedTuple):
             first += some
             off = rows[low:high] - self.left_mm[here, None]
             deep = self.at_left_mm[here, None] + self.lean[here, None] * off
+            # Beside the face nothing is printed.
             deep[(off < 0.0) | (off > self.face_mm)] = -np.inf
             np.maximum(depth[low:high], deep.max(axis=0), out=depth[low:high])
         return int((highs - lows).sum())

@@ -108,6 +108,7 @@ def imprint_rows(imprint: Imprint) -> list[Figure]:
             "least over greatest depth of the roots along the knurl",
         ),
     ]
+    # Said only where it happens: it is the exception, and a row of zero would raise questions.
     if imprint.held_off_mm > 0.0:
         note = "metal fills the teeth of the rolls and lifts them off"
         rows.append(Figure("roll lift-off", _mm(plan, imprint.held_off_mm), note))
@@ -141,6 +142,7 @@ def _ends_of(imprint: Imprint) -> str:
     if ends == "ends unevenly":
         ends += f", by {_mm(plan, runout)} round the work"
     wanted = plan.job.knurl.length
+    # A pattern ends somewhere within its period: half a pitch is no error of length.
     same = abs(found.length_mm - wanted) <= max(AS_PLANNED * wanted, plan.knurl.pitch_mm / 2.0)
     return f"{'as planned' if same else f'planned {_mm(plan, wanted)}'}; {ends}"
 
@@ -161,6 +163,7 @@ def window_rows(plan: Plan, window: Window) -> list[Figure]:
         return [Figure("blanks that track", "none", note)]
     below, above = window.planned_mm - window.from_mm, window.to_mm - window.planned_mm
     step = WRITTEN_MM[units]
+    # Inward: a limit that is written must itself be clean.
     low, high = math.ceil(window.from_mm / step) * step, math.floor(window.to_mm / step) * step
     span = f"{show_bare(low, Kind.LENGTH, units)} to {_mm(plan, high)}"
     off = f"+{show_down(above, units)} / -{show_down(below, units)} with this program"
@@ -181,6 +184,7 @@ def remarks_of(imprint: Imprint) -> list[str]:
             "The rolls leave the work and come back. Where their teeth come down then is unknown: "
             f"{off:.2f} of a tooth beside their track is assumed{worst}."
         )
+    # Of a double impression the verdict says all; other faults need their sentence.
     warning = warning_on(imprint)
     if warning and verdict_on(imprint) != verdict_of(imprint.measures.double_impression):
         said.append(warning)

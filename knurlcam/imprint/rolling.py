@@ -127,6 +127,7 @@ class Course:
         One where the teeth close; all of the last stay where they fall into none.
         """
         last = [t.track for t in self.turns if t.stay == self.turns[-1].stay]
+        # Since they were last in the final track, the rolls went round once through all of them.
         before = [i for i, track in enumerate(last[:-1]) if track == last[-1]]
         return tuple(last[before[-1] + 1 :]) if before else tuple(dict.fromkeys(last))
 
@@ -187,6 +188,7 @@ class Rolling:
         Rolls with one family of teeth turn a little more or less; those with two cannot keep
         to both, and their pattern goes with them.
         """
+        # The table of rolls says which may traverse: those of one family.
         return all(rolls()[form].traverses for form in self.plan.rolls)
 
     @property
@@ -207,6 +209,7 @@ class Rolling:
         def edges(x: float, z: float) -> tuple[float, float]:
             across, left = x / 2.0 + centre, z - shift
             stiff = depth(2.0 * across)
+            # Off the work, and beyond its end, there is nothing that bends.
             if work is None or stiff <= 0.0 or left >= 0.0:
                 return stiff, stiff
             # A blank that is wider by so much is met as much sooner. A program that is wrong may
@@ -221,6 +224,7 @@ def _sooner(across: float, wider: float, half_spacing: float) -> float:
     """Return where the planned blank would be met as deep as one that is wider [mm]."""
     if not wider or across <= 0.0:
         return across - wider
+    # Two rolls meet the work at an angle: what counts is the distance of the centres.
     apart = math.hypot(across, half_spacing) - wider
     return math.sqrt(max(0.0, apart * apart - half_spacing * half_spacing))
 

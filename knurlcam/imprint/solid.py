@@ -70,6 +70,7 @@ def _triangles(rows: int, cells: int) -> int:
 
 def _thinning(surface: Surface, most: int) -> int:
     """Return the least whole factor by which the map keeps within *most* triangles."""
+    # Rows and cells by the same factor, so that teeth keep their shape.
     nth = 1
     while _triangles(-(-(surface.rows - 1) // nth) + 1, -(-surface.cells // nth)) > most:
         nth += 1

@@ -55,6 +55,7 @@ def teeth_and_lean(knurl: Knurled) -> tuple[int, float]:
         power = np.abs(waves[int(looked_at.min(axis=1).argmin())])
     else:
         power = np.max([_along_grooves(waves, zs, lean, asked) for lean in asked.leans], axis=0)
+    # Neither the mean height nor a runout once round are teeth.
     power[:2] = 0.0
     teeth = int(power.argmax())
     if not slants:
@@ -66,6 +67,7 @@ def teeth_and_lean(knurl: Knurled) -> tuple[int, float]:
         return teeth, lean
     near = zs <= PERIODS_LOOKED_AT / lean
     crossing = len(slants) > 1
+    # A left-hand wave turned round: both hands are then searched alike.
     own = np.conj(waves[near, teeth]) if slants[0] < 0.0 else waves[near, teeth]
     return teeth, _best_lean(own, zs[near], lean, crossing=crossing)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,9 +46,10 @@ def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
             "the program moves by increments from a start point that it does not state, so it is "
             "unknown where its rolls press; state X and Z as absolute positions first",
         )
-    stays: list[list[tuple[float, float, float, float]]] = []
+    stays: list[list[_Look]] = []
     touching = False
     for span in line.spans:
+        # Stretches that follow each other on the work are one stay, a rapid among them too.
         found = list(_looks(rolling, span))
         if not found:
             touching = False
@@ -56,26 +58,38 @@ def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
             stays.append([])
             touching = True
         held = stays[-1]
-        before = held[-1][0] if held else 0.0
-        held += [(before + look[0], *look[1:]) for look in found]
-        if held[-1][0] > MOST_TURNS:
+        before = held[-1].turns if held else 0.0
+        held += [look._replace(turns=before + look.turns) for look in found]
+        if held[-1].turns > MOST_TURNS:
             raise refused(
                 "too-many-turns",
                 f"the rolls stay on the work for more than {MOST_TURNS:,} turns; "
                 "check feeds and dwells",
             )
     made = (Stay(*np.array(held, dtype=np.float64).T) for held in stays)
+    # Rolls that only press on work that stands still print nothing.
     return tuple(stay for stay in made if stay.turns[-1] > 0.0)
 
 
-def _looks(rolling: Rolling, span: Span) -> Iterator[tuple[float, float, float, float]]:
-    """Yield turns, left edge and both penetrations along a stretch that is on the work."""
+class _Look(NamedTuple):
+    """Where the rolls are at one moment: turns since the stretch began, edge and depths."""
+
+    turns: float
+    left_mm: float
+    at_left_mm: float
+    at_right_mm: float
+
+
+def _looks(rolling: Rolling, span: Span) -> Iterator[_Look]:
+    """Yield where the rolls are along a stretch of motion, where that is on the work."""
     shift, depth = rolling.plan.datum_shift_mm, rolling.contact.depth_mm
     centre = 2.0 * rolling.plan.contact.datum_shift_mm
+    # Whether they touch is a matter of the rigid slide: deflection only makes them shallower.
     begin, end = depth(span.x0 + centre), depth(span.x1 + centre)
     if max(begin, end) <= 0.0 or min(span.z0, span.z1) - shift >= 0.0:
         return
     turns = span.revolutions
+    # A dwell of an hour is a legal program; its turns print what the first ones did.
     if span.phase == "dwell":
         turns = min(turns, LONGEST_DWELL)
     first, last = _touching(rolling, span, begin, end)
@@ -85,11 +99,12 @@ def _looks(rolling: Rolling, span: Span) -> Iterator[tuple[float, float, float, 
         z = span.z0 + (span.z1 - span.z0) * share
         # Beyond the end of the work there is nothing to press on.
         at_left, at_right = edges(x, z) if z < shift else (0.0, 0.0)
-        yield turns * (share - first), z - shift, max(0.0, at_left), max(0.0, at_right)
+        yield _Look(turns * (share - first), z - shift, max(0.0, at_left), max(0.0, at_right))
 
 
 def _touching(rolling: Rolling, span: Span, begin: float, end: float) -> tuple[float, float]:
     """Return from which to which share of its way a stretch is on the work."""
+    # X moves evenly within a stretch, so the touch is at a share of its way.
     if (begin > 0.0 and end > 0.0) or span.x0 == span.x1:
         return 0.0, 1.0
     centre = rolling.plan.contact.datum_shift_mm

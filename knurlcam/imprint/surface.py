@@ -144,6 +144,7 @@ def blocks_of(rows: int, cells: int) -> Iterator[slice]:
     Yields:
         The rows of each block, from the first one on; together they are all.
     """
+    # A row is never divided, however long: all work goes along rows.
     step = max(1, CELLS_AT_ONCE // max(cells, 1))
     for first in range(0, rows, step):
         yield slice(first, min(first + step, rows))

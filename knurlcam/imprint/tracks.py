@@ -63,7 +63,15 @@ class _Met(NamedTuple):
 
 
 class _Walk:
-    """Takes the rolls round the work."""
+    """Takes the rolls round the work, and keeps what they have printed so far.
+
+    Attributes:
+        turns: The turns so far.
+        tracks: The tracks that they printed, in order.
+        places: Place of each track by its rounded phase, teeth and Z.
+        met: Where each phase was printed, and how deep: what a later turn may fall into.
+        phase: Where the next turn starts [teeth]
+    """
 
     def __init__(self, rolling: Rolling, natural: float) -> None:
         self.rolling = rolling
@@ -79,10 +87,13 @@ class _Walk:
         self.phase = 0.0
 
     def stay(self, place: int, stay: Stay) -> None:
+        """Follow the rolls from one touch until they leave the work."""
         fell_in = False
         face = self.face
+        # Rolls that left the work come down where they may: nothing turned them back to a track.
         if place:
             self.phase, fell_in = self.fall(self.phase + self.rolling.return_teeth, stay.left_mm[0])
+        # The last turn may be a part of one: it ends where the stay does.
         ends = np.minimum(np.arange(math.ceil(stay.turns[-1]) + 1.0), stay.turns[-1])
         lefts = np.interp(ends, stay.turns, stay.left_mm).tolist()
         depths = stay.deepest_mm(ends).tolist()
@@ -92,6 +103,7 @@ class _Walk:
             self.phase, next_fell_in = self.fall(start + self.natural, there)
             # What it falls in by is spread over the turn: the rolls creep.
             creep = _apart(self.phase, start + self.natural)
+            # Rounded, so that turns at one place share a track: each costs a cut of the map.
             z = 0.0 if self.screws else round((here + there) / 2.0, 2)
             track = self.track(Track(start, self.natural + creep, z))
             self.turns.append(Turn(place, number, track, fell_in))
@@ -116,10 +128,12 @@ class _Walk:
         pitch, face = self.pitch, self.face
         best, where = 1.0, None
         for met in self.met.values():
+            # A print elsewhere along the work catches nothing.
             if met.low_mm >= left + face or met.high_mm <= left:
                 continue
             off = abs(_apart(met.phase, phase)) * pitch
             reach = self.reach_per_mm * met.depth_mm
+            # Distances count over the reach: a deep print catches from farther off.
             share = off / reach if reach > 0.0 else math.inf
             if share <= best:
                 best, where = share, met.phase
@@ -129,6 +143,7 @@ class _Walk:
 
     def track(self, track: Track) -> int:
         """Return the place of a track, a new one where it was not there."""
+        # Phases that differ by rounding are one track; else each turn would make one.
         key = (round(track.phase, 9), round(track.teeth, 9), track.z_mm)
         if key not in self.places:
             self.places[key] = len(self.tracks)
@@ -139,6 +154,7 @@ class _Walk:
 def _wrapped(phase: float) -> float:
     """Return a phase in [0, 1), a rounding error below 1 as 0 [teeth]."""
     left = phase - math.floor(phase)
+    # Else a phase of 1 - 1e-16 and one of 0 would be two tracks a whole tooth apart.
     return 0.0 if 1.0 - left < SAME_PHASE else left
 
 

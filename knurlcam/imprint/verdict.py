@@ -42,10 +42,12 @@ def verdict_on(imprint: Imprint) -> str:
         imprint: What the rolls leave.
     """
     plan, found = imprint.rolling.plan, imprint.measures
+    # Most serious first: a dragged pattern is scrap, whatever its single prints look like.
     if imprint.course.dragged_mm > DRAGGED * plan.knurl.pitch_mm:
         return "dragged along the work"
     if found.double_impression >= CLEAN:
         return verdict_of(found.double_impression)
+    # Too deep before shallow: teeth that are full are as high as they get.
     if imprint.held_off_mm > OVERFULL * plan.knurl.full_height_mm:
         return "pressed too deep"
     if found.tooth_height_mm < SHALLOW * plan.tooth_height_mm:

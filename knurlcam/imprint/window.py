@@ -148,6 +148,7 @@ def predict_imprint(plan: Plan) -> PredictedImprint | None:
     try:
         line = time_line(read_program(write_program(lay_out(plan))), plan)
         rolling = Rolling(plan, plan.blank_diameter_mm)
+        # A bound before any track is followed: what takes long is left out, and the plan says so.
         turns = sum(float(stay.turns[-1]) for stay in stays_on_work(rolling, line))
         faces = plan.job.knurl.length / plan.job.tool.face_width
         if turns > MOST_TURNS or turns * faces > MOST_TURNS_OF_FACES:
@@ -193,6 +194,7 @@ def window_of(
         try:
             return double_impression(replace(planned, blank_diameter_mm=diameter), line)
         except CannotBeDoneError as error:
+            # A blank too small for the rolls to touch is a result of a window, not a failure of it.
             if error.refusals[0].code != "never-touches":
                 raise
             return None
@@ -223,10 +225,12 @@ def _clean_about(
         found = double(diameter)
         return found is not None and found < CLEAN
 
+    # Without a clean blank in the middle there is no window about it.
     if not clean(planned):
         return None, None
     ends = []
     for side in (-step, step):
+        # From the planned blank outwards: a clean blank a tooth away is another tooth count.
         good = planned
         while abs(good + side - planned) <= reach:
             if not clean(good + side):

@@ -48,6 +48,7 @@ def close_up_image(
     for rows in blocks_of(last - first, 2 * half):
         near = slice(rows.start + first, rows.stop + first)
         _, sloped, turned = slopes_of(surface, near, round_the_start(half))
+        # Unrolled: every cell faces the viewer, wherever it is round the work.
         flat = light_of(np.zeros(1), sloped, turned)
         light[rows] = averaged(flat.T, up[:-1], up[1:]).T
     seen = averaged(light, along[:-1] - first, along[1:] - first)
@@ -108,6 +109,7 @@ def patch_png(
     fine = close_up_image(
         surface, centre_z_mm=centre_z_mm, span_mm=span_mm, width=width, height=height
     )
+    # Fewer greys before a smaller picture: teeth stay sharp.
     for levels in PATCH_LEVELS:
         data = png_bytes(_of_few_greys(fine, levels), small=True)
         if len(data) <= MOST_PATCH_BYTES:

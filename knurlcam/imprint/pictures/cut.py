@@ -119,6 +119,7 @@ def _repeats(worth: Floats, tall: Floats) -> int:
     """Return how often a pattern repeats in rows, by its strongest wave; 0 without one."""
     count = worth.size
     places = np.linspace(-1.0, 1.0, count)
+    # A bow along the knurl is deflection, not pattern.
     bowed = np.polynomial.Polynomial.fit(places, worth, 2)(places)
     window = np.hanning(count)
     waves = np.abs(np.fft.rfft((worth - bowed) * window)) * 2.0 / window.sum()

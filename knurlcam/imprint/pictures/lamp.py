@@ -36,10 +36,12 @@ def slopes_of(
         cells: Which cells, side by side; they go round.
     """
     first, last = max(rows.start - 1, 0), min(rows.stop + 1, surface.rows)
+    # One cell more on each side, for slopes; the map goes round.
     wide = np.arange(cells[0] - 1, cells[-1] + 2)
     near = surface.height_mm[first:last].take(wide, axis=1, mode="wrap")
     own = np.arange(rows.start, rows.stop)
     before, after = np.maximum(own - 1, 0), np.minimum(own + 1, surface.rows - 1)
+    # At the ends of the map the slope is to one side only.
     steps = ((after - before) * surface.dz_mm).astype(np.float32)[:, None]
     along = (near[after - first, 1:-1] - near[before - first, 1:-1]) / steps
     mine = near[own - first]
@@ -111,6 +113,7 @@ def light_of(angle: Floats, along: Heights, around: Heights) -> Light:
         return np.maximum(facing, 0.0, out=facing)
 
     lit, gleam = cosine(_TO_LAMP), cosine(_TO_GLEAM)
+    # A power by squaring: NumPy's own takes more than ten times as long.
     for _ in range(SHINE_DOUBLINGS):
         gleam *= gleam
     gleam *= lit > 0.0
@@ -130,6 +133,7 @@ def averaged(values: Light, low: Floats, high: Floats) -> Light:
         high: Where each ends; a range shorter than a step is widened to it, which is to go
             evenly from one value to the next.
     """
+    # Sums up to each step: any range is then a difference of two, at a constant cost.
     total = np.zeros((values.shape[0] + 1, *values.shape[1:]))
     np.cumsum(values, axis=0, dtype=np.float64, out=total[1:])
     spare = np.maximum(1.0 - (high - low), 0.0) / 2.0
@@ -151,6 +155,7 @@ def _between(total: Floats, where: Floats) -> Floats:
 
 def grey_image(light: Light) -> Image.Image:
     """Return light, the first row on top, as a grey picture."""
+    # Light is averaged linearly and encoded last: fine teeth would come out too dark.
     shown = np.clip(light, 0.0, 1.0) ** (1.0 / GAMMA)
     return Image.fromarray(np.rint(255.0 * shown).astype(np.uint8))
 

@@ -47,6 +47,7 @@ def part_image(surface: Surface, *, width: int, height: int) -> Image.Image:
     scale = part_scale(surface, width, height)
     edges = (np.arange(height + 1) - height / 2.0) / scale
     columns = np.empty((surface.rows, height), dtype=np.float32)
+    # Half of the map is behind: it is not lit.
     cells = _front_cells(surface)
     for rows in blocks_of(surface.rows, cells.size):
         columns[rows] = _seen_from_the_side(surface, rows, cells, edges)
@@ -105,6 +106,7 @@ def _seen_from_the_side(
     angle = cells * (2.0 * math.pi / surface.cells)
     up = (surface.radius_mm + heights) * np.sin(angle)
     middle = cells.size // 2
+    # What stands lower than a tooth before it is hidden, and takes no room.
     up[:, middle:] = np.maximum.accumulate(up[:, middle:], axis=1)
     up[:, middle::-1] = np.minimum.accumulate(up[:, middle::-1], axis=1)
     light = light_of(angle, along, around)

@@ -160,6 +160,7 @@ def _composed(
     at_mm: float | None = None,
 ) -> Drawing:
     """Lay the picture out from the top; each piece says where the next may begin."""
+    # The section and the close-up show one place, and the marks say which.
     z = crest_z_mm(surface)
     cut = section(surface, z, teeth_mm=of_pitches(surface, pitch_mm, SECTION_TEETH))
     shapes: list[Shape] = list(_heading_lines(title, EDGE))
@@ -194,6 +195,7 @@ def _heading_lines(title: str, top: float) -> Iterator[Text]:
 
 def _part_panel(surface: Surface, top: float, units: Units) -> Iterator[Shape]:
     """Yield the part under the lamp, its title above and its scale bar below."""
+    # True proportions: a slender bar leaves ground above and below, and is not stretched.
     width = WIDE - 3 * EDGE - PANEL
     foot, scale = top + PANEL, part_scale(surface, round(width), round(PANEL))
 
@@ -238,6 +240,7 @@ def _close_up_panel(
     yield Line(FRAME, box(left, top, left + PANEL, foot))
     at = (left, foot + BAR_DOWN)
     yield from scale_bar(at, scale=PANEL / span, width=PANEL, units=units)
+    # The close-up was moved onto the map: the cut need not be in its middle.
     x = left + PANEL / 2.0 + (z_mm - centre) * PANEL / span
     yield Line(CUT, [(x, top - MARK), (x, top + MARK)])
     yield Line(CUT, [(x, foot - MARK), (x, foot + MARK)])
@@ -251,6 +254,7 @@ def _fact_lines(facts: Mapping[str, str], top: float) -> Iterator[Text]:
     y, taken = top, 1
     for number, (name, value) in enumerate(facts.items()):
         column = number % FACT_COLUMNS
+        # A row is as tall as its tallest cell, so that no text meets the next.
         if column == 0 and number:
             y, taken = y + taken * LINE_STEP + FACT_GAP, 1
         lines = wrapped(f"{name}: {value}", TEXT, step - EDGE)

@@ -103,6 +103,7 @@ def teeth_of(cut: Section, top: float, width: float) -> Teeth:
     room = width - 2.0 * SIDE
     length = float(cut.u_mm[-1] - cut.u_mm[0])
     tall = max(float(cut.height_mm.max()), 0.0) - min(float(cut.height_mm.min()), 0.0)
+    # One scale both ways: angles can be read off the drawing.
     scale = min(room / length, MOST_TALL / max(tall, FLAT_MM))
     return Teeth(cut, (width - length * scale) / 2.0, top, scale)
 
@@ -110,6 +111,7 @@ def teeth_of(cut: Section, top: float, width: float) -> Teeth:
 def section_shapes(teeth: Teeth, units: Units) -> Iterator[Shape]:
     """Yield the metal, the blank's surface, the dimensions and the scale bar."""
     cut, blank = teeth.cut, teeth.up(0.0)
+    # A fine map has hundreds of points a tooth; a page would carry them all.
     profile = _simplified(
         [
             (teeth.along(u), teeth.up(h))

@@ -179,6 +179,7 @@ def window_shapes(plot: Plot, edge: float) -> Iterator[Shape]:
     """Yield all of a window; its first line of text begins at *edge*."""
     for number, line in enumerate(plot.heading, 1 - len(plot.heading)):
         yield Text("panel-title", edge, plot.row(0) + number * LINE_STEP, line, TEXT)
+    # Areas first: lines and letters lie on them.
     yield from _clean_range(plot)
     yield Line(FRAME, box(plot.left, plot.top, plot.right, plot.foot))
     yield from _diameter_axis(plot)
@@ -240,6 +241,7 @@ def _clean_range(plot: Plot) -> Iterator[Shape]:
     for limit in limits:
         x, y = plot.along(limit.at_mm), plot.row(3)
         # Beyond the end of the plot there is no room.
+        # A limit at the end of the plot is open: its label stands inside.
         outwards = limit.side * (-1.0 if limit.open else 1.0)
         if not limit.open:
             yield Line(WINDOW_LIMIT, [(x, y - TEXT), (x, plot.foot)])
@@ -262,6 +264,7 @@ def _diameter_axis(plot: Plot) -> Iterator[Shape]:
 
 def _diameter_words(plot: Plot) -> Iterator[Shape]:
     """Yield what the axis bears, and the blank that is shown with its mark."""
+    # A blank beyond the plot is said in words: a mark at its edge would be wrong.
     middle, y = (plot.left + plot.right) / 2.0, plot.foot + 50
     said = f"blank diameter [{show(1.0, Kind.LENGTH, plot.units).split()[1]}]"
     if plot.at_mm is None:
@@ -372,6 +375,7 @@ def _untouched(plot: Plot) -> Iterator[Text]:
             continue
         ends = [plot.along(blank.diameter_mm) for blank in blanks]
         left, right = ends[0], ends[-1]
+        # A narrow gap has no room for the word; the description says it.
         if right - left >= text_width(UNTOUCHED, TEXT):
             y = plot.up(0.5) + TEXT / 3
             yield Text("window-text", (left + right) / 2.0, y, UNTOUCHED, TEXT, "middle")
