@@ -10,15 +10,13 @@ from __future__ import annotations
 
 import itertools
 import math
-import os
 import random
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, NamedTuple
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from pygcode.comment import split_line
 from pygcode.exceptions import GCodeWordStrError
@@ -28,20 +26,11 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.motion import Change, Dwell, End, Motion, Move, Problem, State, Stop
 from knurlcam.gcode.read import read_program
+from tests.support.examples import counts, examples
 from tests.support.grammar import GRAMMARS, legal_programs, slipped_programs
 from tests.support.naive import HOME, Naive, NotUnderstoodError
 
-EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
 each_post = pytest.mark.parametrize("post", GRAMMARS)
-
-
-def examples(few: int, many: int) -> Callable[[Any], Any]:
-    """Return the settings of a test: so many programs of each dialect, more when exploring."""
-    return settings(
-        max_examples=many if EXPLORING else few,
-        deadline=None,
-        suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-    )
 
 
 # -- words -----------------------------------------------------------------------------
@@ -90,9 +79,10 @@ def words_of(motion: Motion) -> list[list[tuple[str, float]]]:
     ]
 
 
+@counts(10, 50)
 @each_post
-def test_an_outside_parser_reads_the_same_words_in_any_legal_program(post: str) -> None:
-    @examples(50, 5_000)
+def test_an_outside_parser_reads_the_same_words_in_any_legal_program(post: str, count: int) -> None:
+    @examples(count, exploring=5_000)
     @given(legal_programs(post))
     def same(text: str) -> None:
         # Lines with the mark or number of a program have no words, to us as to pygcode.
@@ -242,9 +232,10 @@ def errors(motion: Motion) -> list[tuple[str, str]]:
     return [(p.code, p.message) for p in motion.problems if p.severity == "error"]
 
 
+@counts(20, 100)
 @each_post
-def test_any_legal_program_moves_as_a_naive_interpreter_has_it(post: str) -> None:
-    @examples(100, 10_000)
+def test_any_legal_program_moves_as_a_naive_interpreter_has_it(post: str, count: int) -> None:
+    @examples(count, exploring=10_000)
     @given(legal_programs(post), st.booleans())
     def same(text: str, skip: bool) -> None:
         motion = read_program(text, post, skip=skip)
@@ -303,11 +294,13 @@ def has_reason(problem: Problem) -> bool:
     return any(problem.code == one.code and re.search(one.pattern, text) for one in STRICTER)
 
 
+@counts(12, 60)
 @each_post
 def test_what_the_naive_interpreter_does_not_understand_is_an_error_on_that_line(
     post: str,
+    count: int,
 ) -> None:
-    @examples(60, 10_000)
+    @examples(count, exploring=10_000)
     @given(slipped_programs(post))
     @example("\n".join(GRAMMARS[post].start) + "\nM30 M02")
     def judged(text: str) -> None:
@@ -327,14 +320,15 @@ def test_what_the_naive_interpreter_does_not_understand_is_an_error_on_that_line
     judged()
 
 
+@counts(6, 20)
 @each_post
-def test_what_was_read_before_changes_nothing(post: str) -> None:
+def test_what_was_read_before_changes_nothing(post: str, count: int) -> None:
     titles = map(str, itertools.count())
 
     def unread() -> Dialect:
         return load_dialect(post).model_copy(update={"title": next(titles)})
 
-    @examples(20, 2_000)
+    @examples(count, exploring=2_000)
     @given(slipped_programs(post), st.randoms(use_true_random=False))
     def same(text: str, rng: random.Random) -> None:
         first, second = unread(), unread()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from pygcode import Line
 
@@ -20,6 +20,7 @@ from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.motion import Change, Dwell, End, Move, Problem, State, Stop
 from knurlcam.verification.rules import RULES
+from tests.support.examples import counts, examples
 from tests.support.jobs import REMOVE, base_job
 
 POSTS = tuple(dialect_names())
@@ -598,35 +599,48 @@ PIECES = WORDS.split()
 LINES = st.lists(st.sampled_from([*PIECES, "\n", "\n", "\n"]), max_size=40).map(" ".join)
 
 
+@counts(40, 250)
 @each_post
-@settings(max_examples=250, deadline=None)
-@given(text=st.text(max_size=200) | WORDY | LINES)
-def test_no_text_raises(post: str, text: str) -> None:
-    motion = read_program(text, post)
-    assert motion.duration_s(10.0) >= 0.0
-    for problem in motion.problems:
-        assert RULES[problem.code].severity == problem.severity
-        assert problem.block in motion.blocks
-        assert problem.message
+def test_no_text_raises(post: str, count: int) -> None:
+    @examples(count)
+    @given(text=st.text(max_size=200) | WORDY | LINES)
+    def is_read(text: str) -> None:
+        motion = read_program(text, post)
+        assert motion.duration_s(10.0) >= 0.0
+        for problem in motion.problems:
+            assert RULES[problem.code].severity == problem.severity
+            assert problem.block in motion.blocks
+            assert problem.message
+
+    is_read()
 
 
+@counts(25, 100)
 @each_post
-@settings(max_examples=100, deadline=None)
-@given(text=WORDY | LINES)
-def test_no_word_is_passed_over_in_silence(post: str, text: str) -> None:
-    # What is neither a word, a comment, a frame line nor a fault does not exist.
-    motion = read_program(text, post)
-    faulty = {p.block.line for p in motion.problems}
-    ended = False
-    for block in motion.blocks:
-        if ended or block.line in faulty or "(" in block.text or block.text.startswith(("%", "O")):
-            continue
-        left = "".join(block.text.split()).removeprefix("/").upper()
-        said = "".join(w.letter + w.text for w in block.words)
-        number = left[: len(left) - len(said)] if said else left
-        assert left.endswith(said)
-        assert number == "" or int(number.removeprefix("N") or 0) == (block.number or 0)
-        ended = any(w.letter == "M" and w.value in (2, 30, 99) for w in block.words)
+def test_no_word_is_passed_over_in_silence(post: str, count: int) -> None:
+    @examples(count)
+    @given(text=WORDY | LINES)
+    def is_read_whole(text: str) -> None:
+        # What is neither a word, a comment, a frame line nor a fault does not exist.
+        motion = read_program(text, post)
+        faulty = {p.block.line for p in motion.problems}
+        ended = False
+        for block in motion.blocks:
+            if (
+                ended
+                or block.line in faulty
+                or "(" in block.text
+                or block.text.startswith(("%", "O"))
+            ):
+                continue
+            left = "".join(block.text.split()).removeprefix("/").upper()
+            said = "".join(w.letter + w.text for w in block.words)
+            number = left[: len(left) - len(said)] if said else left
+            assert left.endswith(said)
+            assert number == "" or int(number.removeprefix("N") or 0) == (block.number or 0)
+            ended = any(w.letter == "M" and w.value in (2, 30, 99) for w in block.words)
+
+    is_read_whole()
 
 
 @each_post
@@ -634,7 +648,9 @@ def test_a_line_of_a_megabyte_is_refused_and_not_searched(post: str) -> None:
     assert codes("G00 X" + "(" * 1_000_000, post) == ["line-too-long"]
 
 
-@each_post
+@pytest.mark.parametrize(
+    "post", [POSTS[0], *(pytest.param(post, marks=pytest.mark.long) for post in POSTS[1:])]
+)
 def test_a_hundred_thousand_lines_are_read(post: str) -> None:
     x = "X1500" if post == "iso6983-integer" else "X1.5"
     motion = read(f"G01 {x} F1\n".replace("F1", "") * 100_000, post)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import subprocess
+import itertools
 import sys
 import time
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from knurlcam import (
@@ -28,6 +28,8 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import TEMPLATE, TRAITS, dialect_names, load_dialect
 from knurlcam.gcode.template import render_blocks
 from knurlcam.gcode.template_values import FILTERS, LOOP_FIELDS, TESTS, VARIABLES
+from tests.support.commands import run
+from tests.support.examples import counts, examples
 from tests.support.jobs import base_job
 
 GUARD_S = 30.0
@@ -284,12 +286,7 @@ def test_the_command_ends_with_status_2_and_writes_nothing(tmp_path: Path, templ
     dialect_with(tmp_path / "hostile", f"{SHIPPED}{template}")
     sample = Path(__file__).parents[2] / "samples" / "focus-knob.toml"
     where = ["--post", "hostile", "--posts", str(tmp_path), "-o", str(tmp_path / "out.nc")]
-    done = subprocess.run(
-        [sys.executable, "-m", "knurlcam", "program", str(sample), *where],
-        capture_output=True,
-        text=True,
-        timeout=GUARD_S,
-    )
+    done = run("program", sample, *where)
     assert done.returncode == 2
     assert "the template fails" in done.stderr
     assert "Traceback" not in done.stderr
@@ -390,15 +387,18 @@ PIECES = [
 ]
 
 
-@settings(max_examples=150, deadline=None)
-@given(pieces=st.lists(st.sampled_from(PIECES), max_size=14))
-def test_a_template_lays_out_lines_or_is_refused(
-    tmp_path_factory: pytest.TempPathFactory, pieces: list[str]
-) -> None:
-    folder = tmp_path_factory.mktemp("any") / "any"
-    with suppress(InputError):
-        lines = laid_out(folder, "".join(pieces))
-        assert all(type(line) is str and line.strip() for line in lines)
+@counts(40, 150)
+def test_a_template_lays_out_lines_or_is_refused(tmp_path: Path, count: int) -> None:
+    names = itertools.count()
+
+    @examples(count)
+    @given(pieces=st.lists(st.sampled_from(PIECES), max_size=14))
+    def lays_out_lines(pieces: list[str]) -> None:
+        with suppress(InputError):
+            lines = laid_out(tmp_path / f"any-{next(names)}", "".join(pieces))
+            assert all(type(line) is str and line.strip() for line in lines)
+
+    lays_out_lines()
 
 
 def test_the_variables_are_those_that_the_writer_gives(monkeypatch: pytest.MonkeyPatch) -> None:

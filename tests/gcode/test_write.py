@@ -29,6 +29,7 @@ from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.write import write_text
 from knurlcam.path import Dwell
 from knurlcam.program import UnprovenProgramError, write_programs
+from tests.support.examples import counts, examples
 from tests.support.jobs import REMOVE, base_job
 
 FOLDER = Path(__file__).parent / "golden"
@@ -301,27 +302,37 @@ NASTY = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=8
 )
 
 
+@counts(12, 60)
 @each_post
-@settings(max_examples=60, deadline=None)
-@given(name=NASTY.filter(str.strip))
-def test_no_name_can_end_a_comment_or_start_a_block(post: str, name: str) -> None:
-    job = job_of({"part.name": name})
-    text = write_program(lay_out(make_plan(job)), post)
-    assert word_lines(text) == word_lines(write(None, post)), "only comments hold the name"
-    dialect = load_dialect(post)
-    for line in text.splitlines():
-        if line.startswith("("):
-            assert line.endswith(")")
-            assert set(line[1:-1]) <= dialect.comment_set
-            assert len(line) <= dialect.comment_length + 2
-    assert read_program(text, post).problems == []
+def test_no_name_can_end_a_comment_or_start_a_block(post: str, count: int) -> None:
+    dialect, words = load_dialect(post), word_lines(write(None, post))
+
+    @examples(count)
+    @given(name=NASTY.filter(str.strip))
+    def stays_in_comments(name: str) -> None:
+        text = write({"part.name": name}, post)
+        assert word_lines(text) == words, "only comments hold the name"
+        for line in text.splitlines():
+            if line.startswith("("):
+                assert line.endswith(")")
+                assert set(line[1:-1]) <= dialect.comment_set
+                assert len(line) <= dialect.comment_length + 2
+        assert read_program(text, post).problems == []
+
+    stays_in_comments()
 
 
-@settings(max_examples=40, deadline=None)
-@given(name=NASTY.filter(str.strip))
-def test_no_materials_name_can_either(name: str) -> None:
-    own = {"name": name, "yield_strength": "300 MPa", "turning_speed": "20 m/min"}
-    assert word_lines(write({"part.material": own}, "rs274")) == word_lines(write(None, "rs274"))
+@counts(10, 40)
+def test_no_materials_name_can_either(count: int) -> None:
+    words = word_lines(write(None, "rs274"))
+
+    @examples(count)
+    @given(name=NASTY.filter(str.strip))
+    def stays_in_comments(name: str) -> None:
+        own = {"name": name, "yield_strength": "300 MPa", "turning_speed": "20 m/min"}
+        assert word_lines(write({"part.material": own}, "rs274")) == words
+
+    stays_in_comments()
 
 
 @pytest.mark.parametrize(
