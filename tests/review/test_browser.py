@@ -25,13 +25,8 @@ from knurlcam.review import review_page
 from tests.support.breaking import Text, good_job
 from tests.support.browser import Shown
 from tests.support.jobs import DOUBLED, REMOVE, base_job
+from tests.support.pages import FEW, SAMPLES
 from tests.support.programs import long_program
-
-ROOT = Path(__file__).resolve().parents[2]
-SAMPLES = sorted(p for p in (ROOT / "samples").rglob("*.toml") if p.name != "shop.toml")
-FEW = ("focus-knob", "slow-motion-handle", "dowel-pin", "tension-nut")
-"""Samples that differ most: a knuckle joint with and without a trial strip, a plunge with a press
-fit, a straddle in inches, reversed."""
 
 MOVING = [
     pytest.param("eyepiece-ring", marks=pytest.mark.long),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
-from functools import cache
 from html import unescape
 from pathlib import Path
 
@@ -18,19 +17,18 @@ from knurlcam.review import review_page
 from knurlcam.review.onefile import content_policy
 from tests.support.breaking import Text, good_job, good_plan, good_program
 from tests.support.jobs import DOUBLED, base_job
+from tests.support.pages import page_for
 from tests.support.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
-@cache
 def page(text: str | None = None) -> str:
-    return review_page(good_job("diamond"), text, "iso6983").html
+    return page_for(good_job("diamond"), text, None if text is None else "iso6983").html
 
 
-@cache
 def doubled() -> str:
-    return review_page(Job.model_validate(base_job(DOUBLED))).html
+    return page_for(Job.model_validate(base_job(DOUBLED))).html
 
 
 def section(html: str) -> str:
@@ -96,7 +94,7 @@ def test_no_page_calls_one_blank_clean_and_not_clean() -> None:
         (" M03", "", "or only while it stands still"),
         ("G90", "G91", "from a start point that it does not state"),
         ("Z-20.000", "Z-2000.000", "too often to follow for a page"),
-        ("F0.500", "F0.020", "too often to follow for a page"),
+        pytest.param("F0.500", "F0.020", "too often to follow for a page", marks=pytest.mark.long),
     ],
 )
 def test_what_cannot_be_told_is_said_in_a_sentence(old: str, new: str, why: str) -> None:
