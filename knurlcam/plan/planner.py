@@ -170,6 +170,6 @@ def is_untouched(plan: Plan) -> bool:
     """Return whether a plan is as :func:`make_plan` made it, not a changed copy.
 
     Plans are frozen, so one that was made here still says what its job comes to; a copy
-    with other figures is another object and vouches for nothing.
+    with other figures is another object, and what it says is planned again from its job.
     """
     return _made.get(id(plan)) is plan
