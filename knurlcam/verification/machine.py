@@ -105,9 +105,9 @@ class Machine:
             )
 
     def limit(self, change: Change) -> None:
-        """Check a speed limit where one was set."""
+        """Take a change of the speed limit."""
         limit, block, report = change.state.limit_rpm, change.block, self._report
-        if limit is None or limit == change.before.limit_rpm:
+        if limit is None:
             return
         planned, top = self._speed.planned_rpm, self._machine.max_spindle_speed
         if limit < planned:

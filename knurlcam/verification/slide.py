@@ -33,7 +33,8 @@ class _Room(NamedTuple):
     @classmethod
     def of(cls, plan: Plan) -> _Room:
         machine, passes = plan.job.machine, plan.passes
-        deepest = min([x for p in passes for x in (p.x_diameter_mm, *(x for _, x in p.follow))])
+        compensated = [x for p in passes if p.follow for _, x in p.follow]
+        deepest = min([p.x_diameter_mm for p in passes] + compensated)
         return cls(
             deepest - 2.0 * ROOM_MM,
             machine.safe_x + 2.0 * ROOM_MM,
@@ -164,13 +165,13 @@ class Slide:
         """Take a move; None where it has no way, or nothing more can be said of it."""
         x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
         if x0 is None or z0 is None or x1 is None or z1 is None:
-            return self._take_half_known(move)
-        self.x_at_reference = self.z_at_reference = False
-        self.x, self.z = x1, z1
-        return self._leg(move, x0, z0, x1, z1)
-
-    def _leg(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> Leg | None:
-        """Return a move as a leg; None where no axis moves, but for the first."""
+            way = self._half_known_way(move)
+            if way is None:
+                return None
+            x0, z0, x1, z1 = way
+        else:
+            self.x_at_reference = self.z_at_reference = False
+            self.x, self.z = x1, z1
         leg = self._work.leg(move, x0, z0, x1, z1)
         if leg.along or self._z_block is None:
             self._z_block = move.block
@@ -204,7 +205,11 @@ class Slide:
     def _z_before_x_is_known(self, block: Block) -> None:
         self._report.say_once("position-unknown", "x", block, "Z moves before X is known")
 
-    def _take_half_known(self, move: Move) -> Leg | None:
+    def _half_known_way(self, move: Move) -> tuple[float, float, float, float] | None:
+        """Take a move of which a place is not known; return the way that is checked.
+
+        An axis of which the start is not known is checked where it ends.
+        """
         x0, z0, x1, z1 = self._x_from(move), move.z0, move.x1, move.z1
         self.x_at_reference = self.x_at_reference and x1 is None
         self.z_at_reference = self.z_at_reference and z1 is None
@@ -215,7 +220,7 @@ class Slide:
             self._check_in_at_reference(move.block, x1)
             return None
         x1 = math.inf if x1 is None else x1
-        return self._leg(move, x1 if x0 is None else x0, z1 if z0 is None else z0, x1, z1)
+        return x1 if x0 is None else x0, z1 if z0 is None else z0, x1, z1
 
     @staticmethod
     def goes_somewhere(move: Move) -> bool:

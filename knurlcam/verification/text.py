@@ -101,7 +101,7 @@ def _check_number(motion: Motion, job: Job, report: Report) -> None:
 def _check_closing(motion: Motion, form: Form, report: Report) -> None:
     dialect, returns = motion.dialect, form == "subprogram"
     code = dialect.codes.subprogram_return if returns else dialect.codes.program_end
-    if not any(type(e) is End and e.returns == returns for e in motion.events):
+    if not any(type(e) is End and e.returns == returns for e in reversed(motion.events)):
         report.say("program-end-missing", last_block(motion), f"the text has no {code}")
     elif not motion.closed:
         wanted = " and ".join(dialect.end)

@@ -193,7 +193,8 @@ class _Check:
         self.machine.change(change, touching=touching, may_touch=may_touch)
         if change.calls:
             self.slide.call(change)
-        self.machine.limit(change)
+        if change.state.limit_rpm != change.before.limit_rpm:
+            self.machine.limit(change)
 
     def stop(self, stop: Stop) -> None:
         self.machine.stop(stop, touching=self.strokes.touching, may_touch=self.may_touch())
