@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import copy
-import os
 import re
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume
 from hypothesis import strategies as st
 
 from knurlcam import (
@@ -28,17 +27,10 @@ from knurlcam.gcode.motion import Dwell as ReadDwell
 from knurlcam.gcode.motion import Motion
 from knurlcam.mechanics.knurl import knurl_geometry
 from knurlcam.path import Coolant, Dwell, Feed, Path, Rapid, Spindle
+from tests.support.examples import tried
 from tests.support.jobs import base_job
 
 POSTS = tuple(dialect_names())
-EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
-
-CALM = settings(
-    max_examples=max(60, settings.default.max_examples if EXPLORING else 0),
-    deadline=None,
-    suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
-)
-
 FORMS = ("RAA", "RBL", "RBR", "RGE", "RGV", "RKE", "RKV")
 MATERIALS = ("aluminium 6082-T6", "1.4305", "AISI 1045", "CuZn39Pb3")
 STYLES = ("single roll", "knuckle joint", "revolving head", "straddle")
@@ -193,16 +185,14 @@ def scaled(data: dict[str, Any], factor: float) -> dict[str, Any]:
 # -- planning ------------------------------------------------------------------
 
 
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_any_valid_job_is_planned_or_refused_with_numbers_and_a_way_out(
     data: dict[str, Any],
 ) -> None:
     plan_of(data)
 
 
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_no_pass_goes_deeper_than_the_tooth_needs_nor_less_deep_than_the_one_before(
     data: dict[str, Any],
 ) -> None:
@@ -217,8 +207,7 @@ def test_no_pass_goes_deeper_than_the_tooth_needs_nor_less_deep_than_the_one_bef
         )
 
 
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_the_rolls_never_cross_the_line_nor_hang_over_more_than_planned(
     data: dict[str, Any],
 ) -> None:
@@ -252,8 +241,7 @@ def assert_same_plan(one: Plan, other: Plan, factor: float = 1.0) -> None:
             assert getattr(b, side) == pytest.approx(factor * getattr(a, side), abs=1e-9 * factor)
 
 
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_the_same_job_in_mm_and_in_inch_gives_the_same_plan(data: dict[str, Any]) -> None:
     plan = planned(data)
     inch = {"units": "inch", **scaled(data, 1 / 25.4)}
@@ -269,8 +257,7 @@ def test_the_same_job_in_mm_and_in_inch_gives_the_same_plan(data: dict[str, Any]
     assert other.time_s == pytest.approx(plan.time_s, rel=1e-6)
 
 
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_a_job_twice_as_large_gives_a_plan_twice_as_large(data: dict[str, Any]) -> None:
     # Feeds and passes are given: what is recommended does not grow with the part.
     data["process"] |= {"feed": 0.4, "infeed_rate": 0.02, "spindle_speed": 60, "passes": 2}
@@ -283,8 +270,7 @@ def test_a_job_twice_as_large_gives_a_plan_twice_as_large(data: dict[str, Any]) 
     assert other.clearance_x_mm == pytest.approx(2 * plan.clearance_x_mm, abs=1e-5)
 
 
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_a_job_written_out_and_read_again_gives_the_same_plan(data: dict[str, Any]) -> None:
     plan = planned(data)
     again = Job.model_validate_json(plan.job.model_dump_json(exclude_unset=True))
@@ -332,8 +318,7 @@ def assert_same_motion(path: Path, motion: Motion) -> None:
 
 
 @pytest.mark.parametrize("post", POSTS)
-@CALM
-@given(data=jobs())
+@tried(16, 60, data=jobs())
 def test_what_is_written_reads_back_to_the_same_motion_and_verifies(
     post: str, data: dict[str, Any]
 ) -> None:
@@ -344,8 +329,9 @@ def test_what_is_written_reads_back_to_the_same_motion_and_verifies(
     assert verify(text, plan.job, post).findings == ()
 
 
-@CALM
-@given(data=jobs(), post=st.sampled_from(POSTS), form=st.sampled_from(["subprogram", "blocks"]))
+@tried(
+    16, 60, data=jobs(), post=st.sampled_from(POSTS), form=st.sampled_from(["subprogram", "blocks"])
+)
 def test_every_form_verifies_without_a_finding_or_is_refused_by_the_dialect(
     data: dict[str, Any], post: str, form: Any
 ) -> None:
@@ -359,8 +345,7 @@ def test_every_form_verifies_without_a_finding_or_is_refused_by_the_dialect(
     assert (result.form, result.findings) == (form, ())
 
 
-@CALM
-@given(data=jobs(), post=st.sampled_from(POSTS))
+@tried(16, 60, data=jobs(), post=st.sampled_from(POSTS))
 def test_an_inch_program_verifies_without_a_finding(data: dict[str, Any], post: str) -> None:
     inch = {"units": "inch", **scaled(data, 1 / 25.4)}
     plan = planned(inch)
@@ -380,8 +365,7 @@ def test_a_feed_of_half_the_face_verifies_though_its_last_place_is_rounded_up(
     assert verify(write_program(lay_out(make_plan(job)), post), job, post).findings == ()
 
 
-@CALM
-@given(data=jobs(), post=st.sampled_from(POSTS))
+@tried(16, 60, data=jobs(), post=st.sampled_from(POSTS))
 def test_a_program_does_not_verify_for_a_job_of_another_depth(
     data: dict[str, Any], post: str
 ) -> None:

@@ -6,7 +6,6 @@ import math
 from typing import Any, get_args
 
 import pytest
-from hypothesis import given
 from hypothesis import strategies as st
 
 import knurlcam.job.callout
@@ -23,6 +22,7 @@ from knurlcam.job.callout import (
     parse_callout,
 )
 from knurlcam.job.limits import LIMITS
+from tests.support.examples import tried
 
 FORMS = ["RAA", "RBL", "RBR", "RGE", "RGV", "RKE", "RKV"]
 HELICAL = ["RBL", "RBR", "RGE", "RGV"]
@@ -397,12 +397,12 @@ def test_a_callout_is_written_as_a_drawing_would_have_it(callout: Callout, text:
     assert format_callout(callout) == text
 
 
-@given(callouts())
+@tried(25, 100, callout=callouts())
 def test_each_callout_that_is_written_reads_back_as_itself(callout: Callout) -> None:
     assert parse_callout(format_callout(callout)) == callout
 
 
-@given(callouts(), st.randoms(use_true_random=False))
+@tried(25, 100, callout=callouts(), random=st.randoms(use_true_random=False))
 def test_neither_case_nor_a_decimal_comma_changes_the_meaning(
     callout: Callout, random: Any
 ) -> None:
@@ -445,7 +445,7 @@ WORDS = st.sampled_from(
 )
 
 
-@given(st.text(max_size=220) | st.lists(WORDS, max_size=12).map(" ".join))
+@tried(50, 200, text=st.text(max_size=220) | st.lists(WORDS, max_size=12).map(" ".join))
 def test_any_text_gives_a_callout_that_round_trips_or_a_refusal(
     text: str,
 ) -> None:

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
@@ -17,6 +16,7 @@ from knurlcam import Job, lay_out, make_plan, verify, write_program
 from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.job.materials import OwnHubMaterial, OwnMaterial
 from tests.support.commands import JOBS
+from tests.support.examples import tried
 from tests.support.jobs import REMOVE, base_job, with_changes
 from tests.support.respelled import ORDERS, respelled, toml
 from tests.test_properties import LENGTHS, jobs
@@ -224,15 +224,13 @@ def test_a_job_that_is_written_otherwise_is_the_same_job(job: Path, tmp_path: Pa
         assert write_program(lay_out(make_plan(again)), again.machine.post) == text, number
 
 
-@settings(max_examples=40)
-@given(data=jobs(), number=st.integers(0, ORDERS - 1))
+@tried(10, 40, data=jobs(), number=st.integers(0, ORDERS - 1))
 def test_the_spelling_of_any_job_does_not_count(data: dict[str, Any], number: int) -> None:
     again = tomllib.loads(respelled(toml(data), number).decode("utf-8-sig"))
     assert Job.model_validate(again).identity == Job.model_validate(data).identity
 
 
-@settings(max_examples=60)
-@given(data=jobs(), key=st.sampled_from(LENGTHS), by=st.sampled_from([1e-9, 1e-6, 1e-3]))
+@tried(15, 60, data=jobs(), key=st.sampled_from(LENGTHS), by=st.sampled_from([1e-9, 1e-6, 1e-3]))
 def test_the_smallest_change_that_makes_another_job_shows(
     data: dict[str, Any], key: str, by: float
 ) -> None:

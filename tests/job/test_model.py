@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
@@ -20,6 +19,7 @@ from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.job.identity import with_check_digits
 from knurlcam.job.model import Job
 from knurlcam.job.problems import JobFileError
+from tests.support.examples import tried
 from tests.support.jobs import REMOVE, base_job
 
 LENGTHS = ["part.length", "knurl.length", "tool.face_width", "machine.safe_x"]
@@ -435,7 +435,7 @@ def valid_jobs(draw: st.DrawFn) -> dict[str, Any]:
 OWN_MATERIAL = {"name": "bell metal", "yield_strength": "21 ksi", "turning_speed": "70 ft/min"}
 
 
-@given(data=valid_jobs())
+@tried(25, 100, data=valid_jobs())
 def test_a_job_comes_back_equal_from_its_json(data: dict[str, Any]) -> None:
     job = Job.model_validate(data)
     for text in (job.model_dump_json(), job.model_dump_json(exclude_unset=True)):
