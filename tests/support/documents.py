@@ -72,7 +72,7 @@ def run(words: str) -> str:
         output = done.stdout
     else:
         raise ValueError(f"{words!r} is neither a command of knurlcam nor one of {EDITORS}")
-    return "\n".join(line.rstrip() for line in output.strip("\n").split("\n"))
+    return "\n".join(line.rstrip() for line in output.split("\n")).strip("\n")
 
 
 def shows(shown: str, output: str) -> bool:
