@@ -1,0 +1,244 @@
+"""What estimated loads mean for a set-up: each refusal, warning and note, with its numbers."""
+
+from __future__ import annotations
+
+import inspect
+import re
+from typing import Any
+
+import pytest
+
+from knurlcam import Job
+from knurlcam.data.codes import ACCEPTABLE
+from knurlcam.plan import load_advice, load_limits
+from knurlcam.plan.load_limits import check_loads
+from knurlcam.plan.remarks import Remarks
+from tests.support.jobs import base_job
+from tests.support.loads import (
+    CHUCK,
+    CHUCK_AND_CENTRE,
+    FOLLOWED,
+    LONG,
+    OWN,
+    STRADDLE,
+    deflection_of,
+    notes_of,
+    refusals_of,
+    set_up_of,
+)
+
+SAID: list[tuple[str, str, dict[str, Any], str]] = [
+    # code, severity, job, what the message must hold
+    (
+        "gives-way",
+        "warning",
+        LONG,
+        r"about 0\.74 mm at Z -100\.0 mm, under a resultant radial force of 5600 N: without defl",
+    ),
+    (
+        "gives-way",
+        "warning",
+        {**LONG, **STRADDLE, "part.knurled_diameter": 10.0, "holding.centre_diameter": 3.0},
+        r"two rolls should cancel, but at Z -\d+\.\d mm.*push it aside.*over greatest\) is 0\.64",
+    ),
+    (
+        "bends-the-work",
+        "warning",
+        {**LONG, **CHUCK_AND_CENTRE, "part.material": "C45", "part.knurled_diameter": 12.0}
+        | {"holding.centre_diameter": 3.0, "knurl.length": 190.0},
+        r"the bending stress in the work is about \d+ MPa, above its yield strength of \d+ MPa",
+    ),
+    (
+        "slide-follows",
+        "warning",
+        FOLLOWED,
+        r"the slide follows it.*too deep; without compensation it would be 0\.31",
+    ),
+    (
+        "goes-straight",
+        "note",
+        {**STRADDLE, "process.compensate": True},
+        "written without compensation",
+    ),
+    ("loads-not-told", "note", {"part.material": OWN}, r"Young's modulus of own.*youngs_modulus"),
+    (
+        "grip-not-given",
+        "note",
+        CHUCK,
+        r"axial force .* about 940 N, at most 1100 N: into the chuck .* out of it",
+    ),
+    (
+        "slips-in-the-chuck",
+        "warning",
+        {**CHUCK_AND_CENTRE, "holding.grip": "500 N"},
+        r"at most 1100 N: .*; the chuck holds 500 N: back the work",
+    ),
+    (
+        "above-tool-limit",
+        "warning",
+        {"tool.force_limit": "3500 N"},
+        r"per roll is about 3200 N, at most 3800 N; 3500 N is permissible: take narrower",
+    ),
+    (
+        "above-torque-limit",
+        "warning",
+        {"machine.torque_limit": "5 N*m"},
+        r"on the spindle is about 4\.8 N\*m, at most 5\.\d N\*m; 5\.0 N\*m is permissible",
+    ),
+    (
+        "bends-the-work",
+        "warning",
+        {**FOLLOWED, "part.knurled_diameter": 20.0},
+        r"about \d+ MPa, above its yield strength of 260 MPa: it stays bent",
+    ),
+]
+
+
+@pytest.mark.parametrize(("code", "severity", "changes", "match"), SAID)
+def test_what_loads_mean_is_said_with_numbers(
+    code: str, severity: str, changes: dict[str, Any], match: str
+) -> None:
+    note = notes_of(changes)[code]
+    assert note.severity == severity
+    assert re.search(match, note.message), note.message
+    assert note.source
+
+
+REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
+    (
+        "nothing-to-follow",
+        "process.compensate",
+        {"part.material": OWN, "process.compensate": True},
+        r"Young's modulus of own is not known.*or leave compensate out",
+    ),
+    (
+        "above-tool-limit",
+        "tool.force_limit",
+        {"tool.force_limit": "3000 N"},
+        r"about 3200 N, at most 3800 N; 3000 N is permissible: take narrower rolls",
+    ),
+    (
+        "above-torque-limit",
+        "machine.torque_limit",
+        {"machine.torque_limit": "4 N*m"},
+        r"about 4\.8 N\*m.*4\.0 N\*m is permissible: take narrower rolls",
+    ),
+    (
+        "bends-the-work",
+        "process.compensate",
+        {
+            **FOLLOWED,
+            "part.knurled_diameter": 16.0,
+            "part.length": 150.0,
+            "knurl.length": 100.0,
+            "holding.centre_diameter": 3.0,
+        },
+        r"yield strength of 260 MPa: it stays bent; take narrower rolls",
+    ),
+    (
+        "bends-the-work",
+        "process.compensate",
+        {
+            **FOLLOWED,
+            "part.material": "grey iron",
+            "part.knurled_diameter": 20.0,
+            "part.length": 110.0,
+            "knurl.length": 60.0,
+        },
+        r"tensile strength of \d+ MPa: it breaks",
+    ),
+    (
+        "follows-too-far",
+        "process.compensate",
+        {**FOLLOWED, "part.knurled_diameter": 12.0, "holding.centre_diameter": 3.0},
+        r"of about 11 mm, more than a fifth of the diameter; no more than a tenth is lost on a bl",
+    ),
+    (
+        "follows-too-long",
+        "process.compensate",
+        {
+            **FOLLOWED,
+            "part.knurled_diameter": 300.0,
+            "part.length": 3000.0,
+            "knurl.length": 2900.0,
+            "machine.safe_x": 700.0,
+            "process.passes": 9,
+        },
+        r"passes are 28\.9 m long in all.* at most 20 m",
+    ),
+]
+
+
+@pytest.mark.parametrize(("code", "key", "changes", "match"), REFUSED)
+def test_what_a_set_up_cannot_bear_is_refused(
+    code: str, key: str, changes: dict[str, Any], match: str
+) -> None:
+    refusal = refusals_of(changes)[code]
+    assert refusal.key == key
+    assert re.search(match, refusal.message), refusal.message
+    assert refusal.acceptable == (code in ACCEPTABLE)
+
+
+def test_every_code_of_the_module_is_provoked_here() -> None:
+    source = inspect.getsource(load_limits) + inspect.getsource(load_advice)
+    found = set(re.findall(r'"([a-z]+(?:-[a-z]+)+)"', source))
+    assert found <= {code for code, *_ in (*SAID, *REFUSED)}
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {**CHUCK, **STRADDLE, "holding.grip": "3000 N"},
+        {**CHUCK_AND_CENTRE, "holding.grip": "2000 N"},
+        {"tool.force_limit": "4000 N", "machine.torque_limit": "6 N*m"},
+        {**LONG, **STRADDLE},
+        {"process.compensate": True},
+    ],
+)
+def test_of_a_set_up_that_bears_it_nothing_is_said(changes: dict[str, Any]) -> None:
+    codes = {code for code, *_ in SAID} | {code for code, *_ in REFUSED}
+    assert not codes & set(notes_of(changes))
+
+
+def test_a_material_without_any_strength_is_told_of() -> None:
+    remarks = Remarks("mm", frozenset(), ())
+    assert check_loads(Job.model_validate(base_job({})), None, remarks) == 0.0
+    assert [note.code for note in remarks.notes] == ["loads-not-told"]
+    assert "neither strength nor hardness" in remarks.notes[0].message
+
+
+def test_the_centre_is_greased_well_where_it_bears_much() -> None:
+    high = notes_of({})["grease-centre"].message
+    assert "grease the dead centre well" in high
+    assert "its radial load is about 5200 N" in high
+    assert notes_of(STRADDLE)["grease-centre"].message.startswith("grease the dead centre, and")
+
+
+def test_what_a_straddle_pushes_on_its_way_in_is_told() -> None:
+    set_up = set_up_of(STRADDLE)
+    shares = [i / 50 for i in range(1, 51)]
+    pushes = [set_up.loads_at(s * set_up.penetration_mm, 0.01).net_push_n for s in shares]
+    assert shares[pushes.index(max(pushes))] == pytest.approx(0.75, abs=0.03)
+    hardest = set_up.loads_at(set_up.hardest_mm, 0.01).net_push_n
+    assert hardest == pytest.approx(max(pushes), rel=0.01)
+
+
+def test_stress_where_the_work_gives_way_is_that_of_the_worst_place() -> None:
+    for changes in (
+        CHUCK,
+        CHUCK_AND_CENTRE | LONG,
+        LONG,
+        {"part.steps": "25 x 30, 12 x 10, 25 x 30"},
+    ):
+        made = deflection_of({**changes, "part.material": "C45"})
+        work = made.work
+        across = work.contact.centre_mm(made.set_up.penetration_mm)
+        line, far = made.set_up.travel
+        found = []
+        for i in range(201):
+            left = line + (far - line) * i / 200
+            push = work.resultant_n(work.settled_mm(across, left), work.face_on_work_mm(left))
+            u = work.beam.length_mm + work.middle_mm(left)
+            found.append(push * work.beam.stress_mpa_per_n(u))
+        assert made.relieved_mpa == pytest.approx(max(found), rel=0.03)
