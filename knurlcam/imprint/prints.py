@@ -122,13 +122,11 @@ class Prints:
         course: The turns that did it.
         stages: Turns in the same tracks, in order of time.
         zs_mm: Z of the rows, from Z0 [mm]
-        row_turns: Rows that the rolls touched, each turn counted by itself.
     """
 
     course: Course
     stages: tuple[Stage, ...]
     zs_mm: Floats
-    row_turns: int
 
 
 def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECTORS) -> Prints:
@@ -144,17 +142,17 @@ def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECT
     sectors = _sectors(len(course.tracks), len(zs_mm), sectors)
     pressed = _Pressed.of(course, face_mm, sectors)
     stages: list[Stage] = []
-    touched, first = 0, 0
+    first = 0
     for last in _stage_ends(course.turns):
         here = np.array([turn.track for turn in course.turns[first:last]])
         tracks = tuple(int(t) for t in np.unique(here))
         # Minus infinity where nothing was printed: any print is deeper, and no mask is needed.
         depth = np.full((len(tracks), len(zs_mm), sectors), -np.inf, dtype=np.float32)
         for track, deep in zip(tracks, depth, strict=True):
-            touched += pressed.into(deep, first + np.flatnonzero(here == track), zs_mm)
+            pressed.into(deep, first + np.flatnonzero(here == track), zs_mm)
         stages.append(Stage(tracks, depth))
         first = last
-    return Prints(course, tuple(stages), zs_mm, touched)
+    return Prints(course, tuple(stages), zs_mm)
 
 
 def _sectors(tracks: int, rows: int, wanted: int) -> int:
@@ -229,16 +227,13 @@ class _Pressed(NamedTuple):
         )
         return cls(left_mm, at_left_mm, lean, face_mm)
 
-    def into(self, depth: Heights, turns: NDArray[np.intp], zs: Floats) -> int:
+    def into(self, depth: Heights, turns: NDArray[np.intp], zs: Floats) -> None:
         """Press turns into the depths of their track, where they are on the work.
 
         Args:
             depth: Deepest print so far; shape (rows, sectors); changed in place [mm]
             turns: Places of the turns.
             zs: Z of the rows [mm]
-
-        Returns:
-            How many rows they touched, each turn counted by itself.
         """
         lows = np.searchsorted(zs, self.left_mm[turns].min(axis=1))
         highs = np.searchsorted(zs, self.left_mm[turns].max(axis=1) + self.face_mm)
@@ -259,4 +254,3 @@ class _Pressed(NamedTuple):
             # Beside the face nothing is printed.
             deep[(off < 0.0) | (off > self.face_mm)] = -np.inf
             np.maximum(depth[low:high], deep.max(axis=0), out=depth[low:high])
-        return int((highs - lows).sum())

@@ -17,10 +17,10 @@ def test_a_map_that_does_not_fit_in_memory_is_refused_with_one_that_fits() -> No
     made = Made({})
     with pytest.raises(InputError) as caught:
         made.imprint(resolution_mm=1e-5)
-    told = caught.value
-    assert told.key == "resolution"
-    assert "GiB" in told.problem
-    fits = float(told.expected.split()[0])
+    error = caught.value
+    assert error.key == "resolution"
+    assert "GiB" in error.problem
+    fits = float(error.expected.split()[0])
     assert 1e-5 < fits < 0.02
 
 

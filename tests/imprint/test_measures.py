@@ -52,7 +52,7 @@ def test_a_knurl_that_fades_is_uneven() -> None:
     assert low < found.knurled_diameter_mm < high
 
 
-def test_an_end_that_runs_out_askew_is_told() -> None:
+def test_an_end_that_runs_out_askew_is_measured() -> None:
     surface, asked = grooved(40)
     heights = surface.height_mm.copy()
     heights[:50, : surface.cells // 2] = 0.0

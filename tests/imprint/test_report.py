@@ -11,5 +11,5 @@ def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
     made = Made(
         {**PLUNGED, "knurl.callout": "DIN 82 RGE 1.0", "process.infeed_rate": "0.02 mm/rev"}
     )
-    told = remarks_of(made.imprint(capture=0.01))[0]
-    assert "never track" in told
+    note = remarks_of(made.imprint(capture=0.01))[0]
+    assert "never track" in note

@@ -152,18 +152,18 @@ def test_it_says_what_the_map_says(form: str, misfit: float) -> None:
     """Of prints in each other's gaps both see that there are more than the rolls have teeth."""
     made = of_form(form)
     blank = made.plan.blank_diameter_mm * (1.0 + misfit / made.plan.teeth)
-    told = double_impression(Rolling(made.plan, blank, stiff=True), made.line)
+    predicted = double_impression(Rolling(made.plan, blank, stiff=True), made.line)
     imprint = made.imprint(blank_diameter_mm=blank)
-    assert imprint.measures.double_impression == told
+    assert imprint.measures.double_impression == predicted
     seen = measure(imprint.surface, asked_of(made.plan.knurl, imprint.course)).double_impression
     if misfit == 0.0:
-        assert max(told, seen) < 0.02
+        assert max(predicted, seen) < 0.02
         assert imprint.measures.teeth == 67
     else:
-        assert min(told, seen) > 0.2
-        assert told == pytest.approx(seen, abs=0.35)
+        assert min(predicted, seen) > 0.2
+        assert predicted == pytest.approx(seen, abs=0.35)
     if abs(misfit) > 0.4:
-        assert min(told, seen) > 0.5
+        assert min(predicted, seen) > 0.5
 
 
 @pytest.mark.parametrize("form", ["RGV", "RKV"])
@@ -176,10 +176,10 @@ def test_a_pattern_that_is_dragged_along_the_work_is_not_clean(form: str) -> Non
     motion = read_program(dragged)
     line = time_line(motion, made.plan)
     blank = made.plan.blank_diameter_mm
-    told = double_impression(Rolling(made.plan, blank, stiff=True), line)
+    predicted = double_impression(Rolling(made.plan, blank, stiff=True), line)
     imprint = make_imprint(made.plan, motion, stiff=True, resolution_mm=0.05)
     seen = measure(imprint.surface, asked_of(made.plan.knurl, imprint.course)).double_impression
-    assert min(told, seen) > CLEAN
+    assert min(predicted, seen) > CLEAN
 
 
 def test_a_fast_infeed_takes_a_blank_that_a_slow_one_marks_twice() -> None:
@@ -238,20 +238,20 @@ def test_a_program_whose_place_is_unknown_has_no_window() -> None:
 
 def test_a_plan_predicts_what_its_program_leaves() -> None:
     imprint = imprint_of(None, stiff=False)
-    told = predict_imprint(imprint.rolling.plan)
-    assert told is not None
+    predicted = predict_imprint(imprint.rolling.plan)
+    assert predicted is not None
     seen = imprint.measures.double_impression
-    assert told.double_impression == pytest.approx(seen, abs=0.05)
-    assert told.found_track == told.double_impression
+    assert predicted.double_impression == pytest.approx(seen, abs=0.05)
+    assert predicted.found_track == predicted.double_impression
 
 
 def test_a_plan_predicts_the_worst_and_the_best_of_a_trial_strip() -> None:
     strip = {"process.trial_strip": True, "knurl.length": 30.0, "part.length": 80.0}
-    told = predict_imprint(make_plan(Job.model_validate(base_job(strip))))
-    assert told is not None
-    assert told.found_track < 0.02 < told.double_impression
-    told = told._replace(double_impression=0.3)
-    assert predicted_text(told) == (
+    predicted = predict_imprint(make_plan(Job.model_validate(base_job(strip))))
+    assert predicted is not None
+    assert predicted.found_track < 0.02 < predicted.double_impression
+    predicted = predicted._replace(double_impression=0.3)
+    assert predicted_text(predicted) == (
         "the rolls track if they find their track again after the trial strip, at worst marked "
         "twice, double impression 0.30"
     )
@@ -259,6 +259,6 @@ def test_a_plan_predicts_the_worst_and_the_best_of_a_trial_strip() -> None:
 
 def test_a_plan_predicts_a_double_impression() -> None:
     accepted = {**STRAIGHT, "part.blank_diameter": 25.0}
-    told = predict_imprint(make_plan(Job.model_validate(base_job(accepted))))
-    assert told is not None
-    assert told.double_impression > 0.5
+    predicted = predict_imprint(make_plan(Job.model_validate(base_job(accepted))))
+    assert predicted is not None
+    assert predicted.double_impression > 0.5

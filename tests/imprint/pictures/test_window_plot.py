@@ -156,10 +156,10 @@ def test_the_curve_stops_where_the_rolls_do_not_touch() -> None:
 def test_a_window_tells_its_figures_in_words() -> None:
     svg = plotted(WINDOW)
     assert svg.get("role") == "img"
-    title, told = (each(svg, name)[0].text for name in ("title", "desc"))
+    title, description = (each(svg, name)[0].text for name in ("title", "desc"))
     assert "clean from 0.026 mm below to 0.045 mm above the planned 24.626 mm" in title
-    assert "handbook allows ± 0.034 mm" in told
-    assert "not a measurement" in told
+    assert "handbook allows ± 0.034 mm" in description
+    assert "not a measurement" in description
 
 
 @pytest.mark.parametrize("units", ["mm", "inch"])

@@ -7,7 +7,7 @@ Run it from the checkout::
 The rolls of a diamond of 25 mm diameter and 40 mm length, in four passes, on a map whose cells
 are at most 0.02 mm apart. A cell is updated each time that a roll touches it, turn by turn.
 Turns that lie in the same track are merged before the map is touched, so the map itself is
-written far less often; both are told.
+written far less often; both are printed.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from knurlcam.imprint.grid import grid_of
 from knurlcam.imprint.height_map import settle, settled_surface
 from knurlcam.imprint.make import make_imprint
 from knurlcam.imprint.prints import pattern_of, prints_of
-from knurlcam.imprint.rolling import Rolling
+from knurlcam.imprint.rolling import Course, Rolling
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
 from tests.support.imprints import Made
@@ -66,8 +66,19 @@ def made_of(made: Made, blank_mm: float, *, stiff: bool) -> tuple[int, int]:
     prints = prints_of(course, grid.zs_mm, plan.job.tool.face_width)
     surface = settled_surface(grid, pattern, prints, levels_of(pattern, prints))
     settle(surface, prints)
-    touched = prints.row_turns * grid.cells * len(pattern.grooves)
-    return touched, surface.height_mm.nbytes
+    touched = rows_touched(course, grid.zs_mm, plan.job.tool.face_width)
+    return touched * grid.cells * len(pattern.grooves), surface.height_mm.nbytes
+
+
+def rows_touched(course: Course, zs_mm: Any, face_mm: float) -> int:
+    """Return how many rows the rolls touched, each turn counted by itself."""
+    count = 0
+    for turn in course.turns:
+        stay = course.stays[turn.stay]
+        ends = np.interp([turn.number, turn.number + 1], stay.turns, stay.left_mm)
+        low, high = np.searchsorted(zs_mm, [ends.min(), ends.max() + face_mm])
+        count += int(high - low)
+    return count
 
 
 def bandwidth(size: int) -> float:
