@@ -27,7 +27,7 @@ from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import TEMPLATE, read_own, stamp_of, template_folder
 from knurlcam.gcode.template_rules import check_and_guard
-from knurlcam.gcode.template_values import CHARACTERS, FILTERS, GUARDS, TESTS, WORK, Work, shown
+from knurlcam.gcode.template_values import CHARACTERS, FILTERS, GUARDS, TESTS, WORK, Work
 from knurlcam.text import plain
 
 __all__ = ["render_blocks"]
@@ -103,7 +103,6 @@ def _environment() -> ImmutableSandboxedEnvironment:
         trim_blocks=True,
         lstrip_blocks=True,
         autoescape=False,
-        finalize=shown,
     )
     environment.globals.clear()
     environment.filters = {**FILTERS, **GUARDS}

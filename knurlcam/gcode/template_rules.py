@@ -198,9 +198,36 @@ _CHECKS: Mapping[type[nodes.Node], Callable[[Any], None]] = {
 
 
 def _guard(tree: nodes.Template) -> None:
+    texts = _names_of_texts(tree)
+    for output in list(tree.find_all(nodes.Output)):
+        output.nodes = [_shown(child, texts) for child in output.nodes]
     for kind, guard in _GUARDED.items():
         for node in list(tree.find_all(kind)):
             guard(node)
+
+
+def _names_of_texts(tree: nodes.Template) -> set[str]:
+    """Return the names that stand for a line or a text wherever they stand for anything.
+
+    Nearly all that is laid out is such a name: a guard before each would take a tenth of the
+    time of writing.
+    """
+    given = {name for name, kind in VARIABLES.items() if kind == "text"}
+    lines = VARIABLES.keys() - given
+    looped = {name for loop in tree.find_all(nodes.For) for name in _names_in(loop.target)}
+    kept = {name for node in tree.find_all(nodes.Assign) for name in _names_in(node.target)}
+    kept |= {name for node in tree.find_all(nodes.With) for name in _names_in(*node.targets)}
+    return (given | looped) - lines - kept
+
+
+def _names_in(*targets: nodes.Node) -> set[str]:
+    return {target.name for target in targets if isinstance(target, nodes.Name)}
+
+
+def _shown(child: nodes.Expr, texts: set[str]) -> nodes.Expr:
+    if type(child) is nodes.TemplateData or (type(child) is nodes.Name and child.name in texts):
+        return child
+    return _guarded(child, "shown")
 
 
 def _guard_for(node: nodes.For) -> None:

@@ -24,7 +24,6 @@ __all__ = [
     "VARIABLES",
     "WORK",
     "Work",
-    "shown",
 ]
 
 VARIABLES: Mapping[str, Literal["text", "lines"]] = {
@@ -160,7 +159,7 @@ def _single(value: object, _work: Work) -> object:
     return value
 
 
-def shown(value: object) -> object:
+def _shown(value: object, _work: Work) -> object:
     """Return what is laid out: a line, a number or joined lines."""
     if type(value) in (str, int, _Joined):
         return value
@@ -219,4 +218,5 @@ GUARDS: Mapping[str, Callable[..., Any]] = {
     "looked_through": _looked_through,
     "kept": _kept,
     "single": _single,
+    "shown": _shown,
 }
