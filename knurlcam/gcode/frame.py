@@ -37,6 +37,8 @@ def find_frame(lines: Lines, dialect: Dialect) -> Frame:
         starts, number = _matching_start(lines, dialect, dialect.subprogram_start)
     end = list(dialect.end)
     candidates = lines[starts : len(lines) - len(end) + 1] if end else []
+    # The first place where the end lines stand, not the last lines of the text: what a person
+    # wrote behind them is behind the end, and reported as such.
     for place, (_, candidate) in enumerate(candidates, start=starts):
         if candidate[0] == end[0][0]:
             have = [without_spaces(text) for _, text in lines[place : place + len(end)]]
@@ -60,6 +62,7 @@ def _matching_start(
             if match is None:
                 continue
             number = int(next(g for g in match.groups() if g is not None))
+        # A start line that is missing is a finding of verification; the others still count.
         elif without_spaces(text).upper() != want:
             continue
         first += 1

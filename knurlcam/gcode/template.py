@@ -121,6 +121,7 @@ def _rendered(template: Template, context: Mapping[str, Any], folder: Path) -> s
     laid_out: list[str] = []
     try:
         pieces = template.root_render_func(template.new_context({**context, WORK: work}))
+        # In batches, for a look at each piece takes longer than making it.
         while len(batch := list(islice(pieces, _BATCH))) == _BATCH:
             laid_out.append("".join(batch))
             work.look(len(laid_out[-1]))

@@ -252,6 +252,7 @@ def _changes(
         speed = values["S"].value
         if speed < 0:
             faults.append(("number-format", f"S{values['S'].text} is negative"))
+        # One S in a block: beside a word for a speed limit it is the limit, and no speed.
         changes["limit_rpm" if "speed_limit" in meanings else "rpm"] = speed
     if change:
         # NISTIR 6556, 3.6.3: the spindle is stopped; a word that starts it counts after that.

@@ -36,9 +36,11 @@ from knurlcam.units.kinds import Units
 __all__ = ["write_text", "write_texts"]
 
 DWELL_PLACES = 3
-"""Controls count dwells in milliseconds."""
+"""Decimal places of a dwell in seconds: controls count milliseconds."""
 
 NUMBER_STEP = 10
+"""Step from one N word to the next, so that a block can be put between; 1 where a long program
+would run out of numbers."""
 
 
 def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
@@ -148,6 +150,8 @@ class _Words:
     def __init__(self, dialect: Dialect, plan: Plan) -> None:
         self.dialect, self.plan = dialect, plan
         self.length, self.rate, self.comment, self.modes = _hand(dialect, plan.job.units)
+        # What the S word says: the planned speed rounded down, so that no limit is passed. Dwells
+        # and feeds per minute are worked out from it, not from the planned one.
         self.rpm = plan.programmed_rpm
 
     def speed_limit(self) -> str:
@@ -188,6 +192,8 @@ class _Words:
 
     def feed(self, mm_per_rev: float) -> str:
         """Return an F word; per minute it is the feed at the programmed speed."""
+        # Also where X is fed and holds diameters: F is travel of the slide, F0.050 moves it 0.05 mm
+        # a turn.
         value = mm_per_rev
         if self.dialect.feed == "per minute":
             value *= self.rpm
@@ -245,7 +251,10 @@ class _Words:
         return [line for text in texts for line in comment(text)]
 
     def blocks(self, steps: Iterable[Step]) -> list[str]:
-        """Return one line for each step."""
+        """Return one line for each step, and for a comment as many as it takes.
+
+        Chained by how often they come: a program is feeds and dwells for the most part.
+        """
         codes, length = self.dialect.codes, self.length
         rapid, linear = codes.rapid, codes.linear
         radius = self.dialect.x == "radius"

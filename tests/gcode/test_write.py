@@ -12,7 +12,6 @@ and look through the difference before it is kept.
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -24,56 +23,19 @@ from hypothesis import strategies as st
 
 from knurlcam import InputError, Job, lay_out, make_plan, read_program, verify, write_program
 from knurlcam.data.caches import clear_caches
-from knurlcam.gcode.dialect_files import dialect_names, load_dialect
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.write import write_text
 from knurlcam.path import Dwell
 from knurlcam.program import UnprovenProgramError, write_programs
-from tests.support.examples import counts, examples
-from tests.support.jobs import REMOVE, base_job
+from tests.support.jobs import base_job
+from tests.support.written import GOLDEN, INCH, POSTS, each_post, job_of, word_lines, write
 
 FOLDER = Path(__file__).parent / "golden"
-POSTS = tuple(dialect_names())
-INCH = {
-    "units": "inch",
-    "part.knurled_diameter": 1.0,
-    "part.length": 3.0,
-    "knurl.callout": "96 DP diamond",
-    "knurl.length": 0.75,
-    "holding.centre_diameter": 0.5,
-    "tool.roll_diameter": 0.75,
-    "tool.face_width": 0.375,
-    "tool.roll_spacing": 0.8,
-    "process.feed": 0.02,
-    "process.infeed_rate": 0.002,
-    "machine.safe_x": 5.0,
-    "machine.safe_z": 2.0,
-}
-SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
-GOLDEN: dict[str, dict[str, Any]] = {
-    "diamond": {},
-    "inch": INCH,
-    "trial": {"process.trial_strip": True, "machine.spindle_direction": "reverse"},
-    "plunge": {**SINGLE, "knurl.callout": "DIN 82 RAA 1.0", "knurl.length": 8.0},
-    "straddle": {
-        "tool.style": "straddle",
-        "tool.roll_spacing": REMOVE,
-        "tool.offset": 15,
-        "process.coolant": False,
-    },
-}
 WANTED = [f"{case}.{post}.program.nc" for case in ("diamond", "inch") for post in POSTS]
 WANTED += ["trial.iso6983.program.nc", "trial.uw-lathe.program.nc", "plunge.rs274.program.nc"]
 WANTED += ["straddle.iso6983-integer.program.nc", "diamond.iso6983.subprogram.nc"]
 WANTED += ["diamond.uw-lathe.subprogram.nc", "diamond.rs274.blocks.nc"]
-
-
-def job_of(changes: dict[str, Any] | None = None) -> Job:
-    return Job.model_validate(base_job(changes))
-
-
-def write(changes: dict[str, Any] | None, post: str, form: Form = "program") -> str:
-    return write_program(lay_out(make_plan(job_of(changes))), post, form=form)
 
 
 def golden(file: Path) -> str:
@@ -110,12 +72,7 @@ def test_every_dialect_case_and_form_has_a_kept_program() -> None:
 
 # -- layout --------------------------------------------------------------------
 
-each_post = pytest.mark.parametrize("post", POSTS)
 each_case = pytest.mark.parametrize("changes", GOLDEN.values(), ids=GOLDEN)
-
-
-def word_lines(text: str) -> list[str]:
-    return [line for line in text.splitlines() if not line.startswith("(")]
 
 
 @each_post
@@ -293,115 +250,6 @@ def test_a_feed_that_rounds_to_nothing_is_refused_with_dialect_and_value() -> No
         write({"process.infeed_rate": 0.0004}, "iso6983")
     assert (error.value.where, error.value.value) == ("dialect iso6983", 0.0004)
     assert "F0.0440" in write({"process.infeed_rate": 0.0004}, "rs274")
-
-
-# -- comments ------------------------------------------------------------------
-
-NASTY = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=80) | st.text(
-    "()%;/<>[]{}*#:\\\"'\t\n\r\x0b\x0c\x1c\x85\u2028 M03G00X1Näß−µ", min_size=1, max_size=80
-)
-
-
-@counts(12, 60)
-@each_post
-def test_no_name_can_end_a_comment_or_start_a_block(post: str, count: int) -> None:
-    dialect, words = load_dialect(post), word_lines(write(None, post))
-
-    @examples(count)
-    @given(name=NASTY.filter(str.strip))
-    def stays_in_comments(name: str) -> None:
-        text = write({"part.name": name}, post)
-        assert word_lines(text) == words, "only comments hold the name"
-        for line in text.splitlines():
-            if line.startswith("("):
-                assert line.endswith(")")
-                assert set(line[1:-1]) <= dialect.comment_set
-                assert len(line) <= dialect.comment_length + 2
-        assert read_program(text, post).problems == []
-
-    stays_in_comments()
-
-
-@counts(10, 40)
-def test_no_materials_name_can_either(count: int) -> None:
-    words = word_lines(write(None, "rs274"))
-
-    @examples(count)
-    @given(name=NASTY.filter(str.strip))
-    def stays_in_comments(name: str) -> None:
-        own = {"name": name, "yield_strength": "300 MPa", "turning_speed": "20 m/min"}
-        assert word_lines(write({"part.material": own}, "rs274")) == words
-
-    stays_in_comments()
-
-
-@pytest.mark.parametrize(
-    ("name", "line"),
-    [
-        ("Knopf für Fokus", "(KNURL KNOPF FUER FOKUS)"),
-        ("Größe 5 µm ± 1°", "(KNURL GROESSE 5 UM +- 1 DEG)"),
-        ("a) M03 (b", "(KNURL A M03 B)"),
-        ("50 % off; <x>", "(KNURL 50 OFF, BELOW X ABOVE)"),
-        ("naïve café", "(KNURL NAIVE CAFE)"),
-        ("旋钮", "(KNURL)"),
-        ("x\ny", "(KNURL X Y)"),
-    ],
-)
-def test_a_name_is_spelt_in_the_controls_characters(name: str, line: str) -> None:
-    assert write({"part.name": name}, "iso6983").splitlines()[1] == line
-
-
-def test_a_long_name_is_wrapped_between_words_or_cut_inside_one() -> None:
-    lines = write({"part.name": "word " * 15 + "end"}, "iso6983").splitlines()
-    assert lines[1] == "(KNURL" + " WORD" * 11 + ")"
-    assert lines[2] == "(- WORD WORD WORD WORD END)"
-    lines = write({"part.name": "x" * 80}, "iso6983").splitlines()
-    assert lines[1:4] == ["(KNURL)", f"(- {'X' * 58})", f"(- {'X' * 22})"]
-
-
-@each_post
-@pytest.mark.parametrize("mark", ["SUBPROGRAM 7", "BLOCKS TO PASTE", "subprogram"])
-def test_no_name_makes_a_program_pass_for_another_form(post: str, mark: str) -> None:
-    for name in (mark, f"{'x' * 60} {mark}", f"{'word ' * 11}{mark}"):
-        job = job_of({"part.name": name})
-        result = verify(write_program(lay_out(make_plan(job)), post), job, post)
-        assert (result.form, result.findings) == ("program", ())
-
-
-@each_post
-def test_the_header_says_what_the_setter_must_know(post: str) -> None:
-    plan = make_plan(job_of())
-    text = write(None, post).split("G", 1)[0]
-    for wanted in (
-        f"JOB {plan.job.identity}",
-        "DIN 82 R",
-        "67 TEETH",
-        "24.626 MM",
-        "+-0.034 MM",
-        "110 REV/MIN",
-    ):
-        assert wanted in write(None, post), wanted
-    assert text
-
-
-def test_the_header_lists_what_the_programmer_answers_for() -> None:
-    changes = {"process.spindle_speed": 200, "process.accept": ["above-reversal-limit"]}
-    text = write(changes, "iso6983")
-    assert "(ACCEPTED BY THE PROGRAMMER: ABOVE-REVERSAL-LIMIT)\n" in text
-    assert "ACCEPTED" not in write(None, "iso6983")
-
-
-def test_the_blanks_tolerance_is_rounded_down_for_people() -> None:
-    # half width 0.03464 mm: 0.034 mm printed; in inch 0.001 from the handbook's table, exact
-    assert math.isclose(make_plan(job_of()).blank_tolerance_mm, 0.03464, abs_tol=5e-6)
-    assert "+-0.034 MM" in write(None, "iso6983")
-    assert "+-0.0010 IN" in write(INCH, "iso6983")
-
-
-def test_a_straddle_is_told_its_gap_and_the_others_none() -> None:
-    plan = make_plan(job_of(GOLDEN["straddle"]))
-    assert f"(SET ROLLS {plan.gap_mm:.3f} MM APART)" in write(GOLDEN["straddle"], "iso6983")
-    assert "SET ROLLS" not in write(None, "iso6983")
 
 
 # -- forms ---------------------------------------------------------------------
