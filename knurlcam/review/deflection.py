@@ -165,6 +165,7 @@ def _places(bending: SetUpDeflection, spans: Sequence[Span], shift: float) -> li
 
 def _deepest_x(spans: Sequence[Span], lefts: Sequence[float], shift: float) -> list[float]:
     """Return the least X at each place, on the diameter; infinite where no pass comes [mm]."""
+    # The least X, not that of the last pass: an edited program may come back less deep.
     deepest = [math.inf] * len(lefts)
     for s in spans:
         a, b = s.z0 - shift, s.z1 - shift

@@ -65,8 +65,8 @@ the planned one is among them."""
 
 QUICK_TURNS = 130
 MOST_WINDOW_TURNS = 600
-"""Turns up to which the window looks often, and at all: each blank is rolled anew, some tens
-of microseconds a turn."""
+"""Turns up to which the window looks often, and at all: each blank is rolled from the start,
+some tens of microseconds a turn [-]"""
 
 CLOSE_UP_PX = 440
 PART_WIDE_PX, PART_HIGH_PX = 440, 300
@@ -154,7 +154,9 @@ def page_imprint(
     try:
         turns, resolution = _affordable(plan, line)
         imprint = make_imprint(plan, motion, resolution_mm=resolution)
-        return _shown(plan, imprint, _window(plan, line, turns) if sound else None, sound), ""
+        # A program that must not be run has no good blanks, whatever its rolls would leave.
+        window = _window(plan, line, turns) if sound else None
+        return _shown(plan, imprint, window, sound), ""
     except CannotBeDoneError as error:
         return None, _cannot(error.refusals[0].message)
     except InputError as error:

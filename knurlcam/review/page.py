@@ -52,7 +52,7 @@ from knurlcam.verification.findings import Verification
 __all__ = ["Review", "review_page"]
 
 MOST_FINDINGS = 60
-"""Findings and notes that are listed: nobody reads more before the first are fixed."""
+"""Findings and notes that are listed at most: the first are fixed before more are read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +159,10 @@ def _head(sources: _Sources) -> dict[str, Any]:
         "job": plan.job,
         "dialect": sources.dialect,
         "result": result,
-        "mark": f"{len(motion.blocks)} lines, checksum {sources.checksum}",
+        "mark": f"{len(motion.blocks)} lines, {sources.checksum}",
         "errors": count["error"],
         "cautioned": _counted(count),
-        "remarks": entries[:MOST_FINDINGS],
+        "entries": entries[:MOST_FINDINGS],
         "left_out": max(0, len(entries) - MOST_FINDINGS),
     }
 
@@ -190,7 +190,7 @@ def _stage(sources: _Sources) -> dict[str, Any]:
         "z_word": f"Z, {plan.job.tool.z_datum}",
         "views": {view.name: view for view in views},
         "phases": PHASE_NAMES,
-        "remarks_of_picture": [*_doubts(line), *_outside(views), *_assumptions(line, motion)],
+        "picture_notes": [*_doubts(line), *_outside(views), *_assumptions(line, motion)],
         "groups": listing(motion, sources.result),
         "data": motion_data(plan, line, views, radius=sources.radius),
     }
@@ -298,6 +298,8 @@ def _imprint(sources: _Sources) -> dict[str, Any]:
 def _style_and_script(sources: _Sources) -> dict[str, Any]:
     """Return style and script, and the policy that lets only these two be."""
     here = Path(__file__).parent
+    # Inline style and handler attributes stay forbidden: a name or a comment of the program that
+    # is not escaped by some mistake can then still do nothing.
     styles = own_style(here / "page.css") + _foot(sources)
     script = own_text(here / "page.js")
     return {

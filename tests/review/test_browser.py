@@ -100,7 +100,7 @@ def each(request: pytest.FixtureRequest, folder: Path) -> tuple[Plan, Path]:
     return sample(request.param, folder)
 
 
-# -- where the reader says the slide is, worked out anew -------------------------------
+# -- where the reader says the slide is, worked out independently -------------------------------
 
 
 def walked(plan: Plan) -> list[tuple[int, float, float, float, float, float, float]]:

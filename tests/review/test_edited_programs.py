@@ -142,10 +142,10 @@ def test_characters_that_turn_a_line_round_are_named() -> None:
     assert "‹U+202E›" in html
 
 
-def test_two_texts_never_have_the_same_mark() -> None:
+def test_two_texts_never_have_the_same_checksum() -> None:
     text = good_program("diamond", "iso6983")
-    marks = {
-        re.search(r"lines, checksum ([0-9A-F]{8})", review_page(good_job("diamond"), t).html)[1]  # type: ignore[index]
+    checksums = {
+        re.search(r"lines, ([0-9A-F]{8})", review_page(good_job("diamond"), t).html)[1]  # type: ignore[index]
         for t in (text, text.replace("S110", "S111"), text + "\n")
     }
-    assert len(marks) == 3
+    assert len(checksums) == 3

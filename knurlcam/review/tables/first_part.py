@@ -85,6 +85,7 @@ def _pitch(plan: Plan) -> Check:
     shown = Shown(plan.job.units)
     wanted, teeth = plan.knurled_diameter_mm, plan.teeth
     count = min(TEN, teeth)
+    # Both ways to measure: round the crests with paper, straight across with a caliper.
     angle = 2.0 * math.pi * count / teeth
     how = "round the crests, rolled off on paper"
     if teeth > 2 * TEN:

@@ -43,6 +43,7 @@ def _spindle_row(plan: Plan, line: Timeline) -> Row:
     ways = " and ".join(sorted({s.spindle for s in turning})) or "never on"
     if any(s.speed_mode == "surface speed" for s in turning):
         return Row("Spindle", "constant surface speed", f"{ways}; planned {planned_rpm(plan)}")
+    # All speeds at which it turns, not the first: an edited program may change it between passes.
     rpm = sorted({float(s.rpm) for s in turning if s.rpm})
     planned = "" if rpm == [float(plan.programmed_rpm)] else f"planned {planned_rpm(plan)}; "
     surface = math.pi * plan.blank_diameter_mm * (rpm[-1] if rpm else 0.0) / 1000.0

@@ -30,7 +30,7 @@ def end_view(plan: Plan) -> View:
         frame=frame,
         still=(*_work(plan, frame), *_rolls(plan, frame)),
         moving=tuple(moving),
-        within=(-1e6, 1e6),
+        within=(-1e6, 1e6),  # it moves along only, and may leave to the right
         outside=False,
     )
 

@@ -63,6 +63,7 @@ def side_view(plan: Plan, line: Timeline) -> View:
         frame=frame,
         still=still,
         moving=tuple(_roll(scene, frame)),
+        # A browser gives up on coordinates that a wrong digit makes millions of millimetres.
         within=(scene.blank - 10.0 * roll, 1e6),
         outside=_leaves(scene, frame),
     )
