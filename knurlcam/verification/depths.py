@@ -35,8 +35,10 @@ class Depths:
     """Turns X and Z of the slide into penetration.
 
     Rigid work is pressed as deep as the contact says. Where the job asks for deflection
-    compensation, what the work deflects is taken off, and the least and greatest penetration
-    of the program are kept.
+    compensation, what the work deflects is taken off, at every millimetre and within each
+    block, and the least and greatest penetration of the program are kept. Other programs are
+    held against the rigid figures that their plan was made from: what deflection takes off
+    them is the plan's business, which says so.
 
     Attributes:
         compensated: Whether the deflection is taken off.

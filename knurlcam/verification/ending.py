@@ -75,6 +75,8 @@ def check_at_safe_position(
 
 
 def _is_safe(slide: Slide, form: Form, plan: Plan, to_reference: bool) -> bool:
+    # Both axes, within their tolerance: further out is no safe position either, for the next
+    # program or the operator counts on the place that the job names.
     machine = plan.job.machine
     x_home = slide.x is None and slide.x_at_reference
     z_home = slide.z is None and slide.z_at_reference

@@ -162,6 +162,7 @@ class Machine:
                 )
         else:
             self._check_speed(state, block)
+        # A job without coolant does not forbid it: more coolant harms no knurl.
         if self._plan.job.process.coolant and not state.coolant:
             report.say_once("no-coolant", state.coolant, block, "the coolant is off")
 
@@ -181,7 +182,7 @@ class Machine:
         if state.spindle == "off" or (near and rpm == planned):
             return
         if rpm is None and report.has_said_once("speed-not-stated"):
-            return
+            return  # found when the spindle started
         text = "not stated" if rpm is None else f"{rpm:g} rev/min"
         block = self._history.set_by("rpm", block)
         limit = self._plan.speed_limit_rpm

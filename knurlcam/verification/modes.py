@@ -60,6 +60,7 @@ class _Modes:
     def are_wrong(self, motion: Motion) -> bool:
         fatal, add = False, self.history.add
         # By id, for the motion holds them: a program goes to and fro between a few states.
+        # Whether a mode is stated at all is asked of the first motion alone.
         checked: set[int] = set()
         for event in motion.events:
             if type(event) is Change:

@@ -29,6 +29,7 @@ class Report:
 
     def say(self, code: str, block: Block, message: str) -> None:
         """Add a finding of a rule; the rule's reason ends its sentence."""
+        # Severity comes from the table, so that no rule is an error here and a warning there.
         rule = RULES[code]
         self.findings.append(
             Finding(rule.severity, code, block.number, block.line, f"{message}: {rule.reason}")

@@ -50,6 +50,8 @@ def check_sequence(
         if not contacts:
             return
     first, *rest = contacts
+    # Only a contact that did all its strokes can be held against the passes one by one: of
+    # one that was left too soon, each pass that is missing has the same cause.
     if rest and not first.covers(plan.passes):
         out = first.strokes[-1]
         if not out.said:

@@ -105,6 +105,8 @@ class Slide:
             self._check_room_z(move.block, z1)
 
     def _check_stated_since_call(self, move: Move) -> None:
+        # An offset shifts the coordinates: the X that was reached without it is another place,
+        # and the control moves the difference when X is stated next.
         letters = {word.letter for word in move.block.words}
         goes_in = move.x1 is not None and move.x1 < self._safe.x
         stale = ""

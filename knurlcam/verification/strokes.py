@@ -172,6 +172,8 @@ class Strokes:
 
     def near(self, leg: Leg) -> None:
         """Take a feed that does not touch the blank; a larger one it touches."""
+        # At the upper limit of its tolerance the blank begins sooner: what must hold in the work
+        # must hold from there, or a flat is pressed before the program expects contact.
         if not leg.over_work or leg.x_low >= self._work.largest_x:
             return
         self._machine.check_running(leg.move.state, leg.block)
@@ -262,6 +264,8 @@ class Strokes:
 
         What is pressed in at the infeed's own feed is as planned, in however many steps.
         """
+        # Each of a hundred fast little steps is within the tolerance; together they are a deep
+        # infeed at the wrong feed, or a dwell of minutes.
         deeper = self._depths.rigid_mm(leg.x1) - self._depths.rigid_mm(leg.x0)
         if abs(deeper) <= PENETRATION_TOLERANCE_MM:
             self._idle_s += leg.move.duration_s(1.0)

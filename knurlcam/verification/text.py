@@ -16,7 +16,10 @@ _IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
 
 
 def form_of(motion: Motion) -> Form:
-    """Tell a text's form from its own comment; anything doubtful is a program."""
+    """Take a text's form from its own comment; anything doubtful is a program.
+
+    A program has the strictest rules: it must start, end, call its tool and leave nothing on.
+    """
     for comment in motion.comments:
         text = comment.strip()
         if text.startswith(SUBPROGRAM_MARK):

@@ -1,7 +1,8 @@
 """A program text to findings: its motion held against the plan of its job, rule by rule.
 
 The checker works from the job and from the motion that was read from the text, and never
-sees the path that the writer was given: what writer and path have wrong, it finds.
+sees the path that the writer was given: what writer and path have wrong, it finds. No verdict
+is kept: the same text is read and checked again whenever it is written or verified.
 
 Each part keeps its own state and takes one event at a time: :mod:`~.slide` (where the slide
 stands), :mod:`~.machine` (spindle, coolant, tool, stops), :mod:`~.obstacles` (what may be
@@ -84,7 +85,8 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
     result = check_motion(motion, plan, form)
     if not motion.slashes:
         return result
-    # In order, each once. The operator may change the switch at each stop.
+    # In order, each once. The operator may change the switch at each stop, so each stretch
+    # between stops is tried both ways: 16 readings at most.
     found = dict.fromkeys(result.findings)
     stops = sum(type(event) is Stop for event in motion.events)
     if stops > MOST_SWITCHES:

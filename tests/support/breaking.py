@@ -1,7 +1,7 @@
 """Good programs, and a text in which a block can be found, changed and pointed at.
 
 Values go in and come out in millimetres on the diameter, whatever the dialect writes.
-Nothing here uses the writer or the reader: the form of a number is stated anew.
+Nothing here uses the writer or the reader: the form of a number is stated again.
 """
 
 from __future__ import annotations

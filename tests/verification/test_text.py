@@ -20,13 +20,13 @@ from tests.verification.cases.table import NEEDS_NUMBERS
         if (p, f) != ("rs274", "subprogram")
     ],
 )
-def test_the_form_is_told_from_the_texts_own_remark(post: str, form: str) -> None:
+def test_the_form_is_taken_from_the_texts_own_comment(post: str, form: str) -> None:
     result = verify(good_program("diamond", post, form), good_job("diamond"), post)
     assert (result.form, result.findings) == (form, ())
 
 
 @pytest.mark.parametrize("post", NEEDS_NUMBERS)
-def test_a_subprogram_without_its_remark_is_judged_as_a_program(post: str) -> None:
+def test_a_subprogram_without_its_comment_is_judged_as_a_program(post: str) -> None:
     text = Text.of("diamond", post, "subprogram")
     text.lines = [line for line in text.lines if not line.text.startswith("(SUBPROGRAM")]
     job = good_job("diamond")
@@ -35,7 +35,7 @@ def test_a_subprogram_without_its_remark_is_judged_as_a_program(post: str) -> No
 
 
 @pytest.mark.parametrize("post", POSTS)
-def test_blocks_are_no_program_when_a_program_is_asked_for(post: str) -> None:
+def test_blocks_are_not_a_program_when_a_program_is_asked_for(post: str) -> None:
     text = good_program("diamond", post, "blocks")
     codes = {f.code for f in verify(text, good_job("diamond"), post, form="program").findings}
     assert codes == {
@@ -47,7 +47,7 @@ def test_blocks_are_no_program_when_a_program_is_asked_for(post: str) -> None:
 
 
 @pytest.mark.parametrize("post", NEEDS_NUMBERS)
-def test_a_program_is_no_subprogram(post: str) -> None:
+def test_a_program_is_not_a_subprogram(post: str) -> None:
     text = good_program("diamond", post)
     found = verify(text, good_job("diamond"), post, form="subprogram").findings
     assert [f.code for f in found] == ["program-end-missing"]
@@ -69,7 +69,7 @@ def test_an_empty_text_is_a_program_without_anything(post: str) -> None:
 
 @pytest.mark.parametrize("post", POSTS)
 @pytest.mark.parametrize("place", range(12))
-def test_a_slip_in_the_identity_comment_is_no_finding(post: str, place: int) -> None:
+def test_a_typing_error_in_the_identity_comment_is_not_a_finding(post: str, place: int) -> None:
     text = Text.of("diamond", post)
     line = text.find("(JOB ")
     at = len("(JOB ") + place
@@ -79,7 +79,7 @@ def test_a_slip_in_the_identity_comment_is_no_finding(post: str, place: int) -> 
 
 
 @pytest.mark.parametrize("post", POSTS)
-def test_a_program_of_a_like_job_is_told_by_its_identity(post: str) -> None:
+def test_a_program_of_a_like_job_is_recognised_by_its_identity(post: str) -> None:
     result = verify(good_program("diamond", post), good_job("reverse"), post)
     assert [f.code for f in result.findings] == ["other-job", "spindle-reversed"]
 

@@ -53,7 +53,7 @@ def a_feed_far_beyond_the_axis(t: Text) -> Line:
 
 @breaks("outside-known-room", "diamond", "trial", "inch", "straddle")
 def the_approach_passes_the_tailstock(t: Text) -> Line:
-    # The centre's diameter is known; how thick the tailstock is behind it nobody has said.
+    # The centre's diameter is known; how thick the tailstock is behind it, it is not.
     down = t.find("G00 X", 1)
     start = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
     return t.behind(start, down.block)
@@ -84,7 +84,7 @@ def the_offset_goes_and_comes_at_the_clearance(t: Text) -> Line:
 
 @breaks("tool-change-near-work", posts=NEEDS_NUMBERS)
 def the_same_tool_is_called_again_in_the_work(t: Text) -> Line:
-    # Nothing changes on paper; the control takes the offset anew, and the turret may turn.
+    # Nothing changes on paper; the control takes the offset again, and the turret may turn.
     return t.before(t.traverses[1], "T0505")
 
 

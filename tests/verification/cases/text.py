@@ -124,7 +124,7 @@ def a_motion_word_without_an_axis(t: Text) -> Line:
 
 @breaks("misplaced-word", posts=["iso6983"], also=["dwell-missing"])
 def a_dwell_without_its_time(t: Text) -> Line:
-    # Without a time nobody knows how long the rolls stand: no dwell is counted.
+    # Without a time it is unknown how long the rolls stand: no dwell is counted.
     return t.drop(t.dwells[0], "X")
 
 
