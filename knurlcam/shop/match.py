@@ -28,7 +28,7 @@ from knurlcam.plan.planner import make_plan
 from knurlcam.shop.file import Rolls
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.quantities import parse_quantity
-from knurlcam.units.show import show
+from knurlcam.units.show import Shown
 
 __all__ = ["Asked", "RollMatch", "Trial", "pick", "refuse_own_faults", "trials"]
 
@@ -227,10 +227,8 @@ def _other_knurl(job: Job, kept: Rolls) -> str:
     helix = kept.helix_deg(knurl.helix_deg)
     pitch = kept.pitch_mm(helix, swivelled=job.tool.swivelled)
     if abs(pitch - knurl.pitch_mm) > PITCH_MATCH * knurl.pitch_mm:
-        return (
-            f"pitch {show(pitch, Kind.LENGTH, job.units)}, the knurl needs "
-            f"{show(knurl.pitch_mm, Kind.LENGTH, job.units)}"
-        )
+        shown = Shown(job.units)
+        return f"pitch {shown.length(pitch)}, the knurl needs {shown.length(knurl.pitch_mm)}"
     if abs(kept.profile_angle - knurl.profile_deg) > ANGLE_MATCH_DEG:
         return f"profile {kept.profile_angle:g}°, the knurl needs {knurl.profile_deg:g}°"
     swivelled_flat = job.tool.swivelled and not knurl.helix_deg
@@ -265,7 +263,7 @@ def _does_not_go_in(
         size, wanted = getattr(kept, key), parse_quantity(tool[key], Kind.LENGTH, units)
         if abs(size - wanted) > SIZE_MATCH_MM:
             asks = "the job asks for" if key in own else "the tool takes"
-            here, there = (show(x, Kind.LENGTH, units) for x in (size, wanted))
+            here, there = map(Shown(units).length, (size, wanted))
             return f"rolls of {called} {here}, {asks} {there}"
     if "rolls" in own:
         wanted_forms = _forms_in(own["rolls"])
@@ -288,7 +286,7 @@ def _needed(data: Mapping[str, Any]) -> str:
     ]
     helix = f" and {knurl.helix_deg:g}° helix" if knurl.helix_deg else ""
     return (
-        f"rolls {' or '.join(sets)} of {show(knurl.pitch_mm, Kind.LENGTH, asked.units)} pitch, "
+        f"rolls {' or '.join(sets)} of {Shown(asked.units).length(knurl.pitch_mm)} pitch, "
         f"{knurl.profile_deg:g}° profile{helix}"
     )
 
