@@ -353,7 +353,7 @@ def test_what_a_setter_should_know_is_said_with_its_source(
 
 
 PROVOKED_BESIDE: dict[str, set[str]] = {
-    "test_stiffness.py": {
+    "test_load_limits.py": {
         "above-tool-limit",
         "above-torque-limit",
         "follows-too-far",
