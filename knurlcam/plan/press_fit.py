@@ -146,6 +146,7 @@ class PressFit:
     @property
     def hub_governing_mpa(self) -> float:
         """The stress that the limit is for [MPa]."""
+        # A ductile hub yields by von Mises; in a brittle one a crack follows the hoop stress.
         return self.hub_stress_mpa if self.hub_brittle else self.hub_equivalent_stress_mpa
 
     @property
@@ -403,6 +404,9 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
     low, high = (_pressure(joint, bite, height_mm) for bite in (slack, tight))
     held = _held(joint, (low, high), _shear(joint, slack, tight, height_mm))
     arm = bore / 2000.0
+    # The crests are spread evenly round the bore: their mean depth in the hub, by volume, is the
+    # interference of a smooth fit. Nothing published was found to compare that with; so the
+    # plan counts on friction alone, at the loosest fit, and shows full shear as the other bound.
     return PressFit(
         knurled_diameter_mm=knurled_mm,
         knurled_limits_mm=joint.knurled_limits,

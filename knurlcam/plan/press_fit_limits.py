@@ -156,6 +156,8 @@ def _warn_of_hub(question: Question) -> None:
     """Warn of a hub that is stressed beyond its limit, with what would keep it within."""
     remarks, ways = question.remarks, ["a stronger hub", "a finer pitch"]
     least, most = _hubs_within_limit(question)
+    # A hub softer than the shaft may be stressed more the thicker it is: a larger one is advised
+    # only where every larger one stays within the limit.
     if question.joint.fit.hub_diameter < least < most == float("inf"):
         ways.insert(0, f"a hub of {remarks.mm_up(least)} at least")
     tried = trials(question.joint, question.sized, remarks.least_shown())
