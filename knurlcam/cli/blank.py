@@ -42,7 +42,7 @@ def blank(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Blank diameters near yours on which a whole number of teeth fits."""
+    """Blank diameters on which a whole number of teeth fits."""
     with errors_reported(as_json=as_json):
         from knurlcam.job.callout import parse_callout
         from knurlcam.job.geometry import called_geometry

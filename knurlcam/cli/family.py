@@ -71,9 +71,9 @@ def family(
     form: WrittenAs = FormName.PROGRAM,
     shop: ShopFile = None,
 ) -> None:
-    """Many parts from one job: a verified program for each row of a table, and an index.
+    """A verified program for each row of a table.
 
-    The table's columns are keys of the job, such as part.name and part.knurled_diameter.
+    Many parts are made from one job, in a folder with an index. The table's columns are keys of the job, such as part.name and part.knurled_diameter.
     An empty cell leaves the key as the job has it. The column `file` names the program's
     file; without it the part's name does. A row that cannot be made is reported, and the
     exit status is then 1.

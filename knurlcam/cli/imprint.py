@@ -69,7 +69,7 @@ def imprint(
     shop: ShopFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """The knurl that the program leaves on the blank: an estimate, before the machine runs.
+    """The knurl that the program leaves, as an estimate.
 
     Teeth, growth and double impression are measured on a height map, which is computed from
     the motion read back from the program. The range of blanks with a clean knurl is given as

@@ -9,7 +9,11 @@ __all__ = ["plan"]
 
 
 def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
-    """The plan of a job: what the job gives, what is recommended, and why."""
+    """The plan of a job, and the reason for each value.
+
+    It shows what the job gives, what is recommended in addition, the passes, and estimates
+    of loads and deflection.
+    """
     with errors_reported(as_json=as_json, job=job):
         from knurlcam.imprint.window import predict_imprint
         from knurlcam.job.model import Job

@@ -28,7 +28,10 @@ def program(
     form: WrittenAs = FormName.PROGRAM,
     shop: ShopFile = None,
 ) -> None:
-    """The program of a job, verified: it is withheld if it has an error."""
+    """The verified program of a job.
+
+    It is read back and checked against the job first, and withheld if it has an error.
+    """
     with errors_reported(job=job):
         from knurlcam.job.model import Job
         from knurlcam.path import lay_out

@@ -30,9 +30,9 @@ def review(
     form: ReadAs = None,
     shop: ShopFile = None,
 ) -> None:
-    """The setter's page: what the program does, in pictures and tables, to see and to print.
+    """The setter's page: the program in pictures and tables.
 
-    The page is one file that needs no network. It shows the motion read back from the
+    The page is one file, to look at and to print, and needs no network. It shows the motion read back from the
     program. It is written even if the program has errors; the exit status is then 1.
     """
     with errors_reported(job=job):

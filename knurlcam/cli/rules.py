@@ -20,7 +20,7 @@ def rules(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """What verification looks for: each rule with its code and the reason for it."""
+    """The rules of verification, and the reason for each."""
     with errors_reported(as_json=as_json):
         from knurlcam.verification.rules import RULES
 

@@ -8,7 +8,7 @@ __all__ = ["schema"]
 
 
 def schema() -> None:
-    """The JSON Schema of a job file: every key with its type, unit and meaning."""
+    """The JSON Schema of a job file: every key and its unit."""
     with errors_reported():
         from knurlcam.job.model import Job
 

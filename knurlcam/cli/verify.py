@@ -26,7 +26,11 @@ def verify(
     shop: ShopFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Any program text checked against its job: the findings, by line and block."""
+    """Any program text, checked against its job.
+
+    Each finding names the line, the block and the rule; `knurlcam rules` says why the rule
+    matters. A program with an error ends with exit status 1.
+    """
     with errors_reported(as_json=as_json, job=job):
         from knurlcam.files import read_text
         from knurlcam.job.model import Job
