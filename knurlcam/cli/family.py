@@ -73,10 +73,10 @@ def family(
 ) -> None:
     """A verified program for each row of a table.
 
-    Many parts are made from one job, in a folder with an index. The table's columns are keys of the job, such as part.name and part.knurled_diameter.
-    An empty cell leaves the key as the job has it. The column `file` names the program's
-    file; without it the part's name does. A row that cannot be made is reported, and the
-    exit status is then 1.
+    Many parts are made from one job, in a folder with an index. The table's columns are keys
+    of the job, such as part.name and part.knurled_diameter. An empty cell leaves the key as
+    the job has it. The column `file` names the program's file; without it the part's name
+    does. A row that cannot be made is reported, and the exit status is then 1.
     """
     with errors_reported(job=job):
         from knurlcam.cli.family_progress import FamilyProgress

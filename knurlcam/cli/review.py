@@ -32,8 +32,9 @@ def review(
 ) -> None:
     """The setter's page: the program in pictures and tables.
 
-    The page is one file, to look at and to print, and needs no network. It shows the motion read back from the
-    program. It is written even if the program has errors; the exit status is then 1.
+    The page is one file, to look at and to print, and needs no network. It shows the motion
+    read back from the program. It is written even if the program has errors; the exit status
+    is then 1.
     """
     with errors_reported(job=job):
         from knurlcam.files import read_text, write_whole
