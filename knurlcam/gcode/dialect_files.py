@@ -70,7 +70,7 @@ TEMPLATE = DialectFile(
     "the template ",
     "a template that lays blocks out",
     50_000,
-    "restore it from a dialect that comes with the package",
+    "remove it to use the template of all dialects, or restore it",
 )
 
 _MOST_LINE = 300
@@ -141,7 +141,7 @@ def _roots(posts: Iterable[str | Path]) -> Iterator[Path]:
                 expected="a folder with one folder a dialect in it",
                 remedy="correct --posts or KNURLCAM_POSTS",
             )
-    return iter([*named, shipped()])
+    return iter([*named, _shipped()])
 
 
 def _entries(root: Path) -> list[str]:
@@ -157,7 +157,7 @@ def _entries(root: Path) -> list[str]:
 
 
 @cache
-def shipped() -> Path:
+def _shipped() -> Path:
     """Return the folder of the dialects that come with the package."""
     return data_folder("postprocessors")
 
@@ -240,7 +240,7 @@ def template_folder(folder: Path) -> Path:
     A template that cannot be looked at counts as there, so that it is refused and not passed
     over in silence.
     """
-    return folder if os.path.lexists(folder / TEMPLATE.name) else shipped()
+    return folder if os.path.lexists(folder / TEMPLATE.name) else _shipped()
 
 
 def files_of(folder: Path) -> tuple[Path, Path]:
@@ -275,7 +275,7 @@ def read_own(folder: Path, file: DialectFile) -> str:
         real = os.path.realpath(folder / file.name, strict=True)
         # An installer may link every file of the package to a store of its own.
         own = Path(real).is_relative_to(os.path.realpath(folder))
-        if not own and shipped() not in (folder, folder.parent):
+        if not own and _shipped() not in (folder, folder.parent):
             raise _refused(folder, file, "cannot be read: it leads out of the dialect's folder")
         raw = _start_of(real, file.most_bytes + 1)
     except OSError as error:
