@@ -19,6 +19,9 @@ How the open questions of shop language are answered here:
   per inch is not read as 2.1 mm.
 * A bare angle below 60 degrees is the helix, from 60 degrees up the profile.
 * A decimal comma is a decimal point.
+
+The file is longer than others because its parts make sense together only: what words mean, how a
+text is cut, and how numbers are bound to them.
 """
 
 from __future__ import annotations
