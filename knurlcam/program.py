@@ -116,7 +116,7 @@ def write_programs(
         UnprovenProgramError: for the first text that does not verify; none is returned.
         InputError: if the dialect is unknown or broken or lacks a word.
     """
-    return [proof.text for proof in write_verified(paths, post, form=form, posts=posts)]
+    return [one.text for one in write_verified(paths, post, form=form, posts=posts)]
 
 
 class ReadProgram(NamedTuple):
@@ -186,11 +186,11 @@ def write_verified(
             results[i] = verify_motion(motion, texts[i], plans[i], form)
         if results[i].findings and (beyond := _blocks_after_the_end(motion)):
             results[i] = replace(results[i], findings=(*results[i].findings, beyond))
-    proofs = [VerifiedProgram(text, result) for text, result in zip(texts, results, strict=True)]
-    for text, result in proofs:
+    verified = [VerifiedProgram(text, result) for text, result in zip(texts, results, strict=True)]
+    for text, result in verified:
         if not result.ok:
             raise UnprovenProgramError(result, text, str(dialect.folder))
-    return proofs
+    return verified
 
 
 def _blocks_after_the_end(motion: Motion) -> Finding | None:
