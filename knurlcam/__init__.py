@@ -1,4 +1,4 @@
-"""From a knurl callout to a proven CNC lathe program.
+"""From a knurl callout to a verified CNC lathe program.
 
 One call a stage, each callable alone::
 
