@@ -78,14 +78,15 @@ def has_a_row(out: Path) -> bool:
 
 
 def started(base: Path, table: Path, out: Path, count: int = 2) -> subprocess.Popen[str]:
-    """Return a run that has just begun, in a process group of its own."""
+    """Return a run that has just begun, in a process group of its own; on a slow machine it
+    would print how it gets on."""
 
     def hear_interrupts() -> None:
         # What runs in the background of a shell is deaf to them, and so are its children.
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
     return subprocess.Popen(
-        family_command(base, table, "-o", out, "--resume", "--workers", str(count)),
+        family_command(base, table, "-o", out, "--resume", "--quiet", "--workers", str(count)),
         cwd=ROOT,
         stderr=subprocess.PIPE,
         text=True,
