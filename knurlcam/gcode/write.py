@@ -176,13 +176,14 @@ class _Words:
         return str(self.dialect.codes.offset_off)
 
     def safe_return(self) -> list[str]:
-        """Return the blocks that go to the safe position, X first."""
-        machine, codes = self.plan.job.machine, self.dialect.codes
-        if self.dialect.safe_return == "reference point":
-            zero = self.length(0.0).replace("-", "")
-            return [f"{codes.reference_return} U{zero}", f"{codes.reference_return} W{zero}"]
-        x, z = self.axis("X", machine.safe_x), self.axis("Z", machine.safe_z)
-        return [f"{codes.rapid} {x}", f"{codes.rapid} {z}"]
+        """Return the blocks from the safe position on, X first; none where it ends there.
+
+        They stand before the offset is cancelled: after that the same X and Z are other places.
+        """
+        if self.dialect.safe_return == "safe position":
+            return []
+        code, zero = self.dialect.codes.reference_return, self.length(0.0).replace("-", "")
+        return [f"{code} U{zero}", f"{code} W{zero}"]
 
     def axis(self, letter: str, value_mm: float) -> str:
         """Return an X or Z word; X is given on the diameter."""

@@ -34,7 +34,8 @@ def check_left_behind(motion: Motion, form: Form, machine: Machine, report: Repo
         report.say("coolant-on-at-end", _end_block(motion), "the coolant is not off at the end")
     if form == "blocks":
         # What the main program does next goes in, with the tool that it called.
-        machine.check_tool(state, _end_block(motion), stays_out=False)
+        if not report.has_said_once("moves-without-offset"):
+            machine.check_tool(state, _end_block(motion))
     elif state.offset:
         report.say(
             "offset-on-at-end",

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.marks import Form
-from knurlcam.gcode.motion import Block, Change, State, Stop
+from knurlcam.gcode.motion import Block, Change, Move, State, Stop
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import SPEED_TOLERANCE_RPM, Speed
 from knurlcam.verification.modes import History
@@ -231,18 +231,41 @@ class Machine:
 
     # -- tool --------------------------------------------------------------------
 
-    def check_tool(self, state: State, block: Block, *, stays_out: bool) -> None:
-        """Check that the job's tool and offset are in force.
+    def check_tool_of_move(self, move: Move, *, stays_out: bool) -> None:
+        """Check that the job's tool and offset are in force as an axis moves.
 
         Args:
-            state: What is in force.
-            block: The block that moves.
-            stays_out: Whether it moves outside safe X: there the offset may be cancelled.
+            move: The move.
+            stays_out: Whether it moves outside safe X: there the offset may be cancelled, as
+                long as it was not in force before.
         """
-        tool = self._tool
+        tool, state = self._tool, move.state
         if tool.is_in_force(state):
             self.with_tool.add(id(state))
             return
+        station, offset = tool.in_force(state)
+        if offset == 0 and station in (0, tool.station):
+            if tool.called_before or self._history.was_in_force("offset"):
+                self._say_moves_without_offset(move)
+                return
+            if stays_out:
+                return  # cancelled before it is called
+        self.check_tool(state, move.block)
+
+    def _say_moves_without_offset(self, move: Move) -> None:
+        letters = {word.letter for word in move.block.words}
+        axes = [axis for axis, named in (("X", "XU"), ("Z", "ZW")) if letters & set(named)]
+        verb = "move" if len(axes) > 1 else "moves"
+        self._report.say_once(
+            "moves-without-offset",
+            None,
+            move.block,
+            f"{' and '.join(axes)} {verb} after the tool offset was cancelled",
+        )
+
+    def check_tool(self, state: State, block: Block) -> None:
+        """Check that the job's tool and offset are in force; else they are named in *block*."""
+        tool = self._tool
         station, offset = tool.in_force(state)
         if station != tool.station:
             shown = "no tool" if station is None else f"station {station}"
@@ -253,8 +276,8 @@ class Machine:
                 f"{shown} is called, planned station {tool.station}",
             )
             return
-        if offset == 0 and stays_out and self._history.was_set("offset", "station"):
-            return  # cancelled on the way to the safe position, or before it is called again
+        if offset == tool.offset:
+            return
         shown = "no offset" if offset is None else f"offset {offset}"
         self._report.say_once(
             "wrong-offset",

@@ -30,13 +30,9 @@ class History:
                 return change.block
         return otherwise
 
-    def was_set(self, *names: str) -> bool:
-        """Whether the program has set one of some parts of the state at all."""
-        return any(
-            getattr(change.before, name) != getattr(change.state, name)
-            for change in self._changes
-            for name in names
-        )
+    def was_in_force(self, name: str) -> bool:
+        """Whether a part of the state had a value before its last change, other than none."""
+        return any(getattr(change.before, name) for change in self._changes)
 
 
 def modes_are_wrong(motion: Motion, units: Literal["mm", "inch"], report: Report) -> bool:

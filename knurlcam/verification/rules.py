@@ -236,6 +236,10 @@ RULES: dict[str, Rule] = {
     "wrong-offset": _error(
         "the tool offset is not the job's", "the tool stands elsewhere than it was set"
     ),
+    "moves-without-offset": _error(
+        "an axis moves after the tool offset is cancelled",
+        "the control counts X and Z without the offset, and the tool goes elsewhere",
+    ),
     "tool-change-near-work": _error(
         "tool or offset changes inside safe X", "the turret turns, or the slide jumps, by the work"
     ),

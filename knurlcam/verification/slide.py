@@ -14,9 +14,6 @@ from knurlcam.verification.work import Leg, Work
 
 __all__ = ["Slide"]
 
-_Called = tuple[int | None, int | None] | None
-"""Station and offset with which an axis was stated last, where others are in force by now."""
-
 
 class _Room(NamedTuple):
     """Where the job knows of room for the slide.
@@ -55,8 +52,8 @@ class Slide:
     """
 
     __slots__ = (
-        "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_called", "_z_block",
-        "_z_called", "lost", "x", "x_at_reference", "z", "z_at_reference",
+        "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_is_old", "_z_block",
+        "_z_is_old", "lost", "x", "x_at_reference", "z", "z_at_reference",
     )  # fmt: skip
 
     def __init__(self, plan: Plan, work: Work, tool: Tool, safe: Safe, report: Report) -> None:
@@ -66,18 +63,16 @@ class Slide:
         self.z: float | None = None
         self.x_at_reference = self.z_at_reference = self.lost = False
         self._z_block: Block | None = None
-        self._x_called: _Called = None
-        self._z_called: _Called = None
+        # Last stated with another tool or offset than is in force now.
+        self._x_is_old = self._z_is_old = False
 
     def call(self, change: Change) -> None:
-        """Take a call of tool or offset: with another one in force, an axis stands elsewhere."""
-        tool, x = self._tool, self.x
-        called, was = tool.in_force(change.state), tool.in_force(change.before)
-        if called != was:
-            if self.z is not None:
-                self._z_called = self._since(self._z_called, was, called)
-            if x is not None:
-                self._x_called = self._since(self._x_called, was, called)
+        """Take a call of tool or offset: the same X and Z may be other places from then on.
+
+        Also where it is called back before anything moves: a control may take an offset up at
+        once, or with the next motion, of one axis or of both.
+        """
+        x, tool = self.x, self._tool
         if x is not None and x < self._safe.x:
             mm = self._report.mm
             self._report.say_once(
@@ -87,16 +82,13 @@ class Slide:
                 f"tool or offset is called at X {mm(x)}, inside safe X "
                 f"{mm(self._plan.job.machine.safe_x)}",
             )
-
-    @staticmethod
-    def _since(before: _Called, was: _Called, called: _Called) -> _Called:
-        # Called away and back again, the slide is where it was.
-        first = before or was
-        return None if first == called else first
+        elif tool.in_force(change.state) != tool.in_force(change.before):
+            self._x_is_old = self._x_is_old or x is not None
+            self._z_is_old = self._z_is_old or self.z is not None
 
     def check(self, move: Move) -> None:
         """Check where a move starts from and where it goes to, before it is taken."""
-        if self._z_called is not None or self._x_called is not None:
+        if self._z_is_old or self._x_is_old:
             self._check_stated_since_call(move)
         x1, z1, room = move.x1, move.z1, self._room
         if x1 is not None and not room.x_least <= x1 <= room.x_most:
@@ -105,16 +97,17 @@ class Slide:
             self._check_room_z(move.block, z1)
 
     def _check_stated_since_call(self, move: Move) -> None:
-        # An offset shifts the coordinates: the X that was reached without it is another place,
-        # and the control moves the difference when X is stated next.
+        """Check that X is stated before Z moves, and both before the slide goes in."""
         letters = {word.letter for word in move.block.words}
+        home = move.kind == "reference"
         goes_in = move.x1 is not None and move.x1 < self._safe.x
         stale = ""
-        if self._z_called is not None and (goes_in or "W" in letters):
+        if self._z_is_old and (goes_in or ("W" in letters and not home)):
             stale = "Z"
-        elif self._x_called is not None and ("U" in letters or {"Z", "W"} & letters):
-            stale = "" if "X" in letters else "X"
-        if stale and self._tool.is_in_force(move.state) and move.kind != "reference":
+        elif self._x_is_old and "X" not in letters and not (home and "U" in letters):
+            stale = "X"
+        without = self._report.has_said_once("moves-without-offset")
+        if stale and self._tool.is_in_force(move.state) and not without:
             self._report.say_once(
                 "position-unknown",
                 "stale",
@@ -122,9 +115,9 @@ class Slide:
                 f"{stale} was last stated before tool or offset was called, and is elsewhere now",
             )
         if {"Z", "W"} & letters:
-            self._z_called = None
-        if "X" in letters or move.kind == "reference":
-            self._x_called = None
+            self._z_is_old = False
+        if {"X", "U"} & letters:
+            self._x_is_old = False
 
     def _check_room_x(self, block: Block, x: float) -> None:
         mm, least = self._report.mm, self._room.x_least

@@ -207,7 +207,7 @@ class _Check:
         slide.check(move)
         if id(move.state) not in machine.with_tool:
             stays_out = not self.strokes.touching and slide.stays_out(move)
-            machine.check_tool(move.state, move.block, stays_out=stays_out)
+            machine.check_tool_of_move(move, stays_out=stays_out)
         if move.kind == "reference":
             if self.strokes.touching:
                 self.strokes.tear_out(move.block)

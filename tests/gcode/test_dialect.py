@@ -463,6 +463,7 @@ DROPPED: list[tuple[str, str, str]] = [
     # what the template leaves out or adds, and the finding that withholds the program
     ("{{ modes }}", "", "units-not-stated"),
     ("{{ offset_cancel }}", "", "offset-on-at-end"),
+    ("{{ offset_cancel }}", "{{ offset_cancel }}\nG00 X120.0", "moves-without-offset"),
     ("{{ program_end }}", "", "program-end-missing"),
     ("{{ modes }}", "{{ modes }} Q1", "unknown-word"),
     ("{% for block in body %}", "{% for block in body[1:] %}", "spindle-stopped"),

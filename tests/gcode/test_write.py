@@ -173,6 +173,20 @@ def test_blocks_are_numbered_as_the_dialect_does(post: str, wanted: int | None) 
         assert len(numbers) == wanted
 
 
+@each_post
+@each_case
+@pytest.mark.parametrize("form", ["program", "subprogram"])
+def test_nothing_moves_after_the_offset_is_cancelled(
+    changes: dict[str, Any], post: str, form: Form
+) -> None:
+    if form == "subprogram" and post == "rs274":
+        pytest.skip("it has no subprograms")
+    lines = [re.sub(r"^N\d+ ", "", line) for line in word_lines(write(changes, post, form))]
+    cancel = "G49" if post == "rs274" else "T0500"
+    behind = lines[lines.index(cancel) + 1 :]
+    assert [line for line in behind if line != "%"] == ["M99" if form == "subprogram" else "M30"]
+
+
 # -- numbers -------------------------------------------------------------------
 
 FORMATS: dict[tuple[str, bool], tuple[str, str]] = {

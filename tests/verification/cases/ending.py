@@ -12,9 +12,9 @@ def the_tool_passes_the_tailstock_after_the_trial_strip(t: Text) -> Line:
     return t.before(out, f"G00 {t.written('Z', 20)}")
 
 
-@breaks("z-before-x", *ALL, also=["tool-change-near-work"])
+@breaks("z-before-x", *ALL, also=["tool-change-near-work", "not-at-safe-position"])
 def the_rapid_out_in_x_is_gone(t: Text) -> Line:
-    # The offset is then cancelled at the clearance, too.
+    # The offset is then cancelled at the clearance, too, and the program ends there.
     line = t.after(t.retract, 2)
     t.delete(t.after(t.retract))
     return line
@@ -27,9 +27,8 @@ def the_rapid_out_in_x_comes_after_z(t: Text) -> Line:
     return first
 
 
-@breaks("z-before-x", posts=["uw-lathe"], also=["tool-change-near-work"])
+@breaks("z-before-x", posts=["uw-lathe"])
 def the_reference_point_is_reached_along_z_first(t: Text) -> Line:
-    # The offset is cancelled before, at the clearance.
     t.delete(t.after(t.retract), t.after(t.retract, 2))
     first, second = t.find("G28"), t.find("G28", 1)
     t.swap(first, second)
@@ -66,11 +65,8 @@ def a_subprogram_does_not_cancel_the_offset(t: Text) -> Line:
     return t.find("M99")
 
 
-@breaks(
-    "not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"], also=["wrong-offset"]
-)
+@breaks("not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"])
 def the_last_rapid_in_z_ends_elsewhere(t: Text) -> Line:
-    # It goes in there, with the offset cancelled.
     t.put(t.find("G00 Z", -1), "Z", 30)
     return t.end
 
@@ -85,3 +81,42 @@ def the_reference_point_is_not_reached(t: Text) -> Line:
 def the_blocks_end_at_clearance(t: Text) -> Line:
     t.delete(t.after(t.retract))
     return t.lines[-1]
+
+
+def _cancel(t: Text) -> Line:
+    return t.find("G49") if t.post == "rs274" else t.find("T", -1)
+
+
+@breaks("moves-without-offset", *ALL)
+def the_safe_position_is_stated_once_more_behind_the_cancelled_offset(t: Text) -> Line:
+    # The same X is another place then: with a tool that reaches far, beyond the spindle axis.
+    x = t.behind(_cancel(t), t.after(t.retract).block)
+    t.behind(x, t.after(t.retract, 2).block)
+    return x
+
+
+@breaks("moves-without-offset", posts=["uw-lathe"])
+def the_offset_is_cancelled_before_the_reference_point(t: Text) -> Line:
+    home = t.find("G28")
+    cancel = _cancel(t)
+    t.delete(cancel)
+    t.before(home, cancel.block)
+    return home
+
+
+@breaks("moves-without-offset", posts=["uw-lathe"], form="subprogram")
+def a_subprogram_reaches_the_reference_point_without_the_offset(t: Text) -> Line:
+    home = t.find("G28", 1)
+    cancel = _cancel(t)
+    t.delete(cancel)
+    t.before(home, cancel.block)
+    return home
+
+
+@breaks("moves-without-offset", posts=NEEDS_NUMBERS)
+def station_and_offset_are_cancelled_before_the_last_rapid(t: Text) -> Line:
+    out = t.after(t.retract, 2)
+    cancel = _cancel(t)
+    t.delete(cancel)
+    t.before(out, "T0000")
+    return out

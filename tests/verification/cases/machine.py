@@ -11,9 +11,10 @@ def constant_surface_speed_in_the_work(t: Text) -> Line:
     return t.before(t.traverses[1], "G96")
 
 
-@breaks("wrong-offset", posts=["rs274"], form="blocks")
+@breaks("moves-without-offset", posts=["rs274"], form="blocks")
 def an_offset_is_cancelled_among_blocks_to_paste(t: Text) -> Line:
-    return t.before(t.start, "G49")
+    t.before(t.start, "G49")
+    return t.find("G00 X")
 
 
 @breaks("spindle-stopped", posts=["rs274"])
@@ -31,14 +32,14 @@ def a_stop_where_a_larger_blank_begins(t: Text) -> Line:
     return t.behind(near, "M00")
 
 
-@breaks("wrong-offset", posts=["iso6983", "uw-lathe"])
+@breaks("moves-without-offset", posts=["iso6983", "uw-lathe"])
 def z_goes_in_with_the_offset_cancelled(t: Text) -> Line:
     cancel = t.behind(t.find("G00 X"), "T0500")
     z = t.behind(cancel, f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
     home = t.behind(z, f"G00 {t.written('Z', -30)}")
     call = t.behind(home, "T0505")
     t.behind(call, t.find("G00 X").block)
-    return cancel
+    return z
 
 
 @breaks("spindle-stopped")
@@ -187,9 +188,11 @@ def the_station_number_is_taken_for_the_offset(t: Text) -> Line:
     return line
 
 
-@breaks("wrong-offset")
+@breaks("moves-without-offset")
 def the_offset_is_cancelled_too_early(t: Text) -> Line:
-    return t.before(t.find("G00 X", 1), "G49" if t.post == "rs274" else "T0500")
+    down = t.find("G00 X", 1)
+    t.before(down, "G49" if t.post == "rs274" else "T0500")
+    return down
 
 
 @breaks("stop-in-contact", *ALL)

@@ -374,7 +374,7 @@ def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
 @near_miss("diamond", posts=NEEDS_NUMBERS)
 def another_offset_is_called_for_a_moment_at_safe_x(t: Text) -> None:
     line = t.find("G00 Z")
-    for block in ("T0505", "T0515"):
+    for block in (line.block, t.find("G00 X").block, "T0505", "T0515"):
         t.behind(line, block)
 
 
@@ -405,8 +405,26 @@ def tabs_between_the_words(t: Text) -> None:
 @near_miss("diamond", "trial")
 def the_tool_is_called_once_more_at_the_safe_position(t: Text) -> None:
     at_safe = t.after(t.retract)
-    for block in ("G43 H5", "T5 M06", "G49") if t.post == "rs274" else ("T0505", "T0500"):
+    call = ("G43 H5", "T5 M06", "G49") if t.post == "rs274" else ("T0505", "T0500")
+    for block in (at_safe.block, *call):
         t.behind(at_safe, block)
+
+
+@near_miss("diamond", posts=NEEDS_NUMBERS)
+def the_same_tool_and_offset_are_called_again_at_safe_x(t: Text) -> None:
+    t.behind(t.find("G00 Z"), "T0505")
+
+
+@near_miss("diamond")
+def the_offset_is_cancelled_before_it_is_called(t: Text) -> None:
+    call = t.find("T5" if t.post == "rs274" else "T")
+    t.before(call, "G49" if t.post == "rs274" else "T0500")
+
+
+@near_miss("diamond", posts=["uw-lathe"])
+def both_axes_go_home_in_one_block(t: Text) -> None:
+    t.find("G28").text += " W0.000"
+    t.delete(t.find("G28", 1))
 
 
 @near_miss("diamond", posts=NEEDS_NUMBERS)

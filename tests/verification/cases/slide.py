@@ -104,6 +104,32 @@ def the_offset_is_called_after_z_was_stated(t: Text) -> Line:
     return down
 
 
+@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def another_offset_is_called_for_a_moment(t: Text) -> Line:
+    # A control may take one up at once or with the next motion, of one axis or of both.
+    z = t.find("G00 Z")
+    for block in ("T0505", "T0515"):
+        t.behind(z, block)
+    return t.find("G00 X", 1)
+
+
+@breaks("position-unknown", "diamond", "trial", posts=NEEDS_NUMBERS)
+def the_offset_goes_and_comes_before_z_leaves(t: Text) -> Line:
+    # X was stated before; Z runs along the work at it.
+    out = t.after(t.retract, 2)
+    for block in ("T0500", "T0505"):
+        t.before(out, block)
+    return out
+
+
+@breaks("position-unknown", posts=["uw-lathe"])
+def an_increment_from_where_another_offset_had_it(t: Text) -> Line:
+    z = t.find("G00 Z")
+    for block in ("G00 U10.0", "T0505", "T0500"):
+        t.behind(z, block)
+    return t.find("G00 U")
+
+
 @breaks("position-unknown", posts=["uw-lathe"])
 def z_goes_home_from_wherever_x_stands(t: Text) -> Line:
     line = t.behind(t.tool, "G28 W0.0")
@@ -128,8 +154,17 @@ def the_offset_is_called_after_x_was_stated(t: Text) -> Line:
 
 
 @breaks("position-unknown", posts=["rs274"], form="blocks")
-def the_offset_is_called_after_z_was_stated_among_blocks(t: Text) -> Line:
-    t.before(t.find("G00 Z"), "G49")
+def the_offset_goes_and_comes_after_z_was_stated_among_blocks(t: Text) -> Line:
     down = t.find("G00 X", 1)
+    t.before(down, "G49")
     t.before(down, "G43 H5")
     return down
+
+
+@breaks("moves-without-offset", posts=["rs274"], form="blocks")
+def z_is_stated_without_the_offset_among_blocks(t: Text) -> Line:
+    # That Z is another place once the offset is called follows from it.
+    z = t.find("G00 Z")
+    t.before(z, "G49")
+    t.before(t.find("G00 X", 1), "G43 H5")
+    return z
