@@ -22,11 +22,12 @@ __all__ = [
     "Dwell",
     "Feed",
     "Follow",
-    "OptionalStop",
     "Path",
     "Rapid",
     "Spindle",
     "Step",
+    "Stop",
+    "ToolCall",
     "lay_out",
 ]
 
@@ -95,8 +96,18 @@ class Coolant(NamedTuple):
     on: bool
 
 
-class OptionalStop(NamedTuple):
-    """A stop that the operator may switch on, with the spindle already off."""
+class Stop(NamedTuple):
+    """A stop of the program, with spindle and coolant already off.
+
+    Attributes:
+        optional: Whether it stops only if the operator has switched it on.
+    """
+
+    optional: bool
+
+
+class ToolCall(NamedTuple):
+    """The tool and its offset called again: an offset changed at a stop counts from here on."""
 
 
 class Comment(NamedTuple):
@@ -105,7 +116,7 @@ class Comment(NamedTuple):
     text: str
 
 
-Step = Rapid | Feed | Follow | Dwell | Spindle | Coolant | OptionalStop | Comment
+Step = Rapid | Feed | Follow | Dwell | Spindle | Coolant | Stop | ToolCall | Comment
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,12 +155,16 @@ def _steps(plan: Plan) -> list[Step]:
     steps += _passes(plan)
     steps.append(Comment("retract"))
     steps += _leave(plan)
+    return steps + _off(plan)
+
+
+def _off(plan: Plan) -> list[Step]:
+    """To the safe position along Z, coolant and spindle off."""
     # X is at its safe position by now: Z never moves by rapid while X is further in.
-    steps.append(Rapid("Z", plan.job.machine.safe_z))
-    if coolant:
-        steps.append(Coolant(False))
-    steps.append(Spindle(False))
-    return steps
+    off: list[Step] = [Rapid("Z", plan.job.machine.safe_z)]
+    if plan.job.process.coolant:
+        off.append(Coolant(False))
+    return [*off, Spindle(False)]
 
 
 def _approach(plan: Plan) -> tuple[Step, ...]:
@@ -200,15 +215,15 @@ def _trial_strip(plan: Plan, trial: TrialStrip) -> list[Step]:
     steps += (Feed("X", trial.x_diameter_mm, plan.infeed_mm_per_rev), _dwell(plan))
     if trial.z_end_mm != trial.z_start_mm:
         steps += _along(trial, plan.feed_mm_per_rev)
-    # Out to safe X, so that there is room to look; it comes back as at first, in the same track.
+    # Out to the safe position, so that hands have room; it comes back as at first, in the same
+    # track.
     steps += _leave(plan)
-    if plan.job.process.coolant:
-        steps.append(Coolant(False))
+    steps += _off(plan)
     steps += (
-        Spindle(False),
         Comment("check for a double impression before going on"),
-        OptionalStop(),
+        Stop(plan.job.process.trial_stop == "optional"),
         Comment("go on in the same track"),
+        ToolCall(),
     )
     return steps
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from knurlcam import Job, Path, lay_out, make_plan
-from knurlcam.path import Comment, Coolant, Dwell, Feed, OptionalStop, Rapid, Spindle, Step
+from knurlcam.path import Comment, Coolant, Dwell, Feed, Rapid, Spindle, Step, Stop, ToolCall
 from tests.support.jobs import REMOVE, base_job
 
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
@@ -276,23 +276,56 @@ def test_a_trial_runs_its_length_at_the_first_depth() -> None:
 
 
 @pytest.mark.parametrize("name", ["trial", "dry trial"])
-def test_at_the_optional_stop_spindle_and_coolant_are_off_and_the_tool_is_out(name: str) -> None:
+def test_at_the_stop_spindle_and_coolant_are_off_and_the_tool_is_at_the_safe_position(
+    name: str,
+) -> None:
     path = path_of(CASES[name])
     spindle = coolant = False
-    for step, (x0, _), _ in walk(path):
+    for step, place, _ in walk(path):
         spindle = step.on if isinstance(step, Spindle) else spindle
         coolant = step.on if isinstance(step, Coolant) else coolant
-        if isinstance(step, OptionalStop):
-            assert (spindle, coolant, x0) == (False, False, path.plan.job.machine.safe_x)
+        if isinstance(step, Stop):
+            machine = path.plan.job.machine
+            assert (spindle, coolant, place) == (False, False, (machine.safe_x, machine.safe_z))
             break
     else:
         pytest.fail("there is no stop")
 
 
+@pytest.mark.parametrize("name", ["trial", "plunged trial", "dry trial"])
+def test_after_the_stop_tool_spindle_and_coolant_are_called_again_and_both_axes_stated(
+    name: str,
+) -> None:
+    path = path_of(CASES[name])
+    steps = [s for s in path.steps if not isinstance(s, Comment)]
+    after = steps[next(i for i, s in enumerate(steps) if isinstance(s, Stop)) + 1 :]
+    coolant = [] if name == "dry trial" else [Coolant(True)]
+    assert after[: 2 + len(coolant)] == [ToolCall(), Spindle(True), *coolant]
+    approach = after[2 + len(coolant) :]
+    assert [(type(s), s.axis) for s in approach[:3] if isinstance(s, Rapid)] == [
+        (Rapid, "X"),
+        (Rapid, "Z"),
+        (Rapid, "X"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("asked", "optional"),
+    [
+        ({}, False),
+        ({"process.trial_stop": "program"}, False),
+        ({"process.trial_stop": "optional"}, True),
+    ],
+)
+def test_the_stop_is_a_program_stop_unless_the_job_says_optional(
+    asked: dict[str, str], optional: bool
+) -> None:
+    steps = path_of({**TRIAL, **asked}).steps
+    assert [s for s in steps if isinstance(s, Stop)] == [Stop(optional)]
+
+
 def test_only_a_trial_has_a_stop() -> None:
-    stops = {
-        n: sum(isinstance(s, OptionalStop) for s in path_of(c).steps) for n, c in CASES.items()
-    }
+    stops = {n: sum(isinstance(s, Stop) for s in path_of(c).steps) for n, c in CASES.items()}
     assert {n for n, count in stops.items() if count} == {n for n in CASES if "trial" in n}
 
 

@@ -32,6 +32,7 @@ def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
         *_press_fit(plan),
         *_tool(plan, dialect),
         *_set_up(plan),
+        *_trial_strip(plan, dialect),
         *_loads(plan),
         *(() if form == "blocks" else ("start with the turret at the safe position",)),
         *(f"accepted by the programmer: {code}" for code in plan.accepted),
@@ -68,7 +69,7 @@ def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
     tool = plan.job.tool
     x = x_for_people(plan, plan.job.machine.safe_x, radius=dialect.x == "radius")
     return [
-        f"{BLOCKS_MARK}, no start, tool call or end. Before them:",
+        f"{BLOCKS_MARK}, no start, {'first ' if plan.trial else ''}tool call or end. Before them:",
         f"tool {tool.station} called with offset {tool.offset_number} in force",
         f"tool stands at X {x} or further out",
         "after them: spindle and coolant off, tool at that X",
@@ -152,6 +153,20 @@ def _set_up(plan: Plan) -> list[str]:
         texts.append(f"largest centre or quill beyond the end face: dia {largest}")
     feed = show(plan.feed_mm_per_rev, Kind.FEED, units)
     return [*texts, f"{plan.programmed_rpm} rev/min, feed {feed}"]
+
+
+def _trial_strip(plan: Plan, dialect: Dialect) -> list[str]:
+    """Return what the setter must know of the stop after the trial strip."""
+    if plan.trial is None:
+        return []
+    codes, tool = dialect.codes, plan.job.tool
+    stop = f"program stop {codes.program_stop}"
+    if plan.job.process.trial_stop == "optional":
+        stop = f"optional stop {codes.optional_stop}, switch it on"
+    return [
+        f"trial strip first, then {stop}",
+        f"after the stop tool {tool.station} offset {tool.offset_number} is called again",
+    ]
 
 
 def _loads(plan: Plan) -> list[str]:

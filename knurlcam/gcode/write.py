@@ -6,7 +6,7 @@ Nothing is checked here: :mod:`knurlcam.program` reads back and verifies what is
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from itertools import count
 from typing import Any, NamedTuple
@@ -24,11 +24,12 @@ from knurlcam.path import (
     Dwell,
     Feed,
     Follow,
-    OptionalStop,
     Path,
     Rapid,
     Spindle,
     Step,
+    Stop,
+    ToolCall,
 )
 from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import Units
@@ -73,10 +74,7 @@ def write_texts(paths: Iterable[Path], dialect: Dialect, form: Form = "program")
 
 def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
     plan, dialect = path.plan, words.dialect
-    steps: Iterable[Step] = path.steps
-    if form == "blocks":
-        # What is pasted leaves the tool at safe X; the main program decides what is next.
-        steps = [s for s in steps if not (isinstance(s, Rapid) and _to_safe_z(s, plan))]
+    steps = _to_paste(path.steps) if form == "blocks" else path.steps
     codes = dialect.codes
     start: tuple[str, ...] = ()
     if form != "blocks":
@@ -97,8 +95,10 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
     }
 
 
-def _to_safe_z(step: Rapid, plan: Plan) -> bool:
-    return step.axis == "Z" and step.to_mm == plan.job.machine.safe_z
+def _to_paste(steps: Sequence[Step]) -> Sequence[Step]:
+    """Leave the tool at safe X in the end, not at safe Z: the main program decides what is next."""
+    last = max(i for i, s in enumerate(steps) if isinstance(s, Rapid) and s.axis == "Z")
+    return (*steps[:last], *steps[last + 1 :])
 
 
 # -- words ---------------------------------------------------------------------
@@ -228,21 +228,22 @@ class _Words:
         words = (codes.constant_speed, f"S{self.rpm}", start)
         return " ".join(word for word in words if word)
 
-    def optional_stop(self) -> str:
-        """Return an optional stop.
+    def stop(self, optional: bool) -> str:
+        """Return a stop.
 
         Raises:
-            InputError: if the dialect has no word for one.
+            InputError: if it is optional, and the dialect has no word for one.
         """
-        code = self.dialect.codes.optional_stop
+        codes = self.dialect.codes
+        code = codes.optional_stop if optional else codes.program_stop
         if code is None:
             raise InputError(
                 "has no word for an optional stop",
                 where=f"dialect {self.dialect.name}",
-                key="process.trial_strip",
-                value=True,
+                key="process.trial_stop",
+                value="optional",
                 expected="a dialect with an optional stop",
-                remedy="leave the trial strip out or take another dialect",
+                remedy='take trial_stop = "program" or another dialect',
             )
         return code
 
@@ -252,7 +253,7 @@ class _Words:
         return [line for text in texts for line in comment(text)]
 
     def blocks(self, steps: Iterable[Step]) -> list[str]:
-        """Return one line for each step, and for a comment as many as it takes.
+        """Return one line for each step; for a comment or a tool call as many as it takes.
 
         Chained by how often they come: a program is feeds and dwells for the most part.
         """
@@ -291,8 +292,10 @@ class _Words:
                 lines.append(self.spindle(step.on))
             elif isinstance(step, Coolant):
                 lines.append(codes.coolant_on if step.on else codes.coolant_off)
-            elif isinstance(step, OptionalStop):
-                lines.append(self.optional_stop())
+            elif isinstance(step, Stop):
+                lines.append(self.stop(step.optional))
+            elif isinstance(step, ToolCall):
+                lines += self.tool_call()
         return lines
 
 

@@ -90,6 +90,8 @@ def _leave_defaults_out(section: str, data: dict[str, Any]) -> None:
     """
     if section == "holding" and data["tailstock"] == TAILSTOCKS[data["method"]][0]:
         data["tailstock"] = None
+    if section == "process" and data["trial_stop"] == "program":
+        del data["trial_stop"]  # a later key: jobs without it stay the same
     if section == "tool":
         if data["offset"] == data["station"]:
             data["offset"] = None

@@ -247,6 +247,12 @@ class Process(Section):
         description="Slide travel of the trial strip; 12 mm unless given",
         json_schema_extra=UNIT_LENGTH,
     )
+    trial_stop: Literal["program", "optional"] = Field(
+        "program",
+        description="Stop after the trial strip: always (program, M00), or only with the control's "
+        "switch on (optional, M01)",
+        json_schema_extra=NO_UNIT,
+    )
     coolant: bool = Field(True, description="Oil or coolant on", json_schema_extra=NO_UNIT)
     compensate: bool = Field(
         False,
@@ -274,14 +280,16 @@ class Process(Section):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
-        if self.trial_length is not None and not self.trial_strip:
-            raise InputError(
-                "there is no trial strip",
-                key="trial_length",
-                value=self.trial_length,
-                expected="trial_strip = true",
-                remedy="add it or leave trial_length out",
-            )
+        for key, default in (("trial_length", None), ("trial_stop", "program")):
+            value = getattr(self, key)
+            if value != default and not self.trial_strip:
+                raise InputError(
+                    "there is no trial strip",
+                    key=key,
+                    value=value,
+                    expected="trial_strip = true",
+                    remedy=f"add it or leave {key} out",
+                )
         return self
 
 

@@ -337,6 +337,8 @@ def _time_s(plan: Plan) -> float:
     if plan.trial is not None:
         depth = (clear - plan.trial.x_diameter_mm) / 2.0
         strip = abs(plan.trial.z_end_mm - plan.trial.z_start_mm)
-        back = (strip + (machine.safe_x - clear)) / rapid_mm_s
+        # To the safe position for a look, and back to the start.
+        ways = [abs(machine.safe_z - z) for z in (plan.trial.z_end_mm, first.z_start_mm)]
+        back = (sum(ways) + (machine.safe_x - clear)) / rapid_mm_s
         total += depth / slow + dwell_s + strip / feed + depth / feed + back
     return total

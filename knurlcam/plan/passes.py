@@ -172,9 +172,16 @@ def choose_trial(
     job: Job, passes: tuple[Pass, ...], zone: Zone, remarks: Remarks
 ) -> TrialStrip | None:
     """Return the trial strip, if the job asks for one: the start of the first pass."""
-    if not job.process.trial_strip:
+    process, first = job.process, passes[0]
+    if not process.trial_strip:
         return None
-    first = passes[0]
+    remarks.choose(
+        "process.trial_stop",
+        process.trial_stop,
+        None,
+        given="trial_stop" in process.model_fields_set,
+        why="the look for a double impression is not passed over",
+    )
     travel = 0.0
     if zone.strategy == "traverse":
         travel = _trial_travel(job, first.z_start_mm - first.z_end_mm, remarks)

@@ -129,7 +129,8 @@ class Shop:
         """Return the default process values that a job has a use for."""
         kept = dict(self.process)
         if not {**kept, **own}.get("trial_strip", False):
-            kept.pop("trial_length", None)
+            for key in ("trial_length", "trial_stop"):
+                kept.pop(key, None)
         return kept or None
 
     @staticmethod

@@ -86,9 +86,17 @@ def _check_trial(
     last = strip.strokes[-1].block
     if not strip.left and len(report.findings) == before:
         report.say("trial-not-planned", last, "the rolls stay in the work after the trial strip")
-    if not (rest[0].stops_before if rest else strokes.stops):
+    stops = rest[0].stops_before if rest else strokes.stops
+    if not stops:
         report.say(
             "trial-stop-missing", last, "the program goes on after the trial strip without a stop"
+        )
+    elif plan.job.process.trial_stop == "program" and all(stop.optional for stop in stops):
+        report.say(
+            "trial-stop-missing",
+            stops[0].block,
+            "the stop after the trial strip is optional, planned a program stop: with its switch "
+            "off the program goes on",
         )
     return rest
 

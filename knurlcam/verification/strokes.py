@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from knurlcam.gcode.motion import Block, Dwell, Move, State
+from knurlcam.gcode.motion import Block, Dwell, Move, State, Stop
 from knurlcam.plan.model import Plan
 from knurlcam.plan.results import Pass
 from knurlcam.verification.depths import Depths
@@ -66,14 +66,14 @@ class Contact:
 
     Attributes:
         state: What was in force when the rolls touched.
-        stops_before: How many stops the program made since the contact before.
+        stops_before: The program's stops since the contact before.
         strokes: Its strokes.
         depth: Penetration that the last infeed reached [mm]
         left: Whether the rolls have left the work.
     """
 
     state: State
-    stops_before: int
+    stops_before: tuple[Stop, ...]
     strokes: list[Stroke] = field(default_factory=list)
     depth: float = 0.0
     left: bool = False
@@ -134,7 +134,7 @@ class Strokes:
     Attributes:
         contacts: The contacts so far, the last perhaps not left.
         touching: Whether the rolls are in the work.
-        stops: How many stops the program made since the last contact.
+        stops: The program's stops since the last contact.
         along_before_out: After the last contact, the first block that moves Z below safe X,
             and its X; None while there is none.
     """
@@ -160,7 +160,7 @@ class Strokes:
         self._crept = self._idle_s = 0.0
         self.contacts: list[Contact] = []
         self.touching = False
-        self.stops = 0
+        self.stops: tuple[Stop, ...] = ()
         self.along_before_out: tuple[Block, float] | None = None
 
     # -- in air --------------------------------------------------------------------
@@ -190,9 +190,9 @@ class Strokes:
             slow = self._feeds.of(leg.move) <= self._feeds.fastest
             self._feeds.check(leg.move, inward=True, planned=slow)
 
-    def stop(self) -> None:
+    def stop(self, stop: Stop) -> None:
         """Take a stop."""
-        self.stops += 1
+        self.stops += (stop,)
 
     def dwell(self, dwell: Dwell, *, may_touch: bool) -> None:
         """Take a dwell; *may_touch* where the rolls would be in the largest blank."""
@@ -216,7 +216,7 @@ class Strokes:
         depth = self._depths.at_mm(leg.x1, leg.z1)
         entry = Stroke("in", leg.block, leg.z1, leg.z1, depth, z_block=leg.z_block)
         self.contacts.append(Contact(leg.move.state, self.stops, [entry], depth))
-        self.touching, self.stops, self.along_before_out = True, 0, None
+        self.touching, self.stops, self.along_before_out = True, (), None
 
     def tear_out(self, block: Block) -> None:
         """Take a rapid to the reference point out of the work."""

@@ -200,7 +200,7 @@ class _Check:
 
     def stop(self, stop: Stop) -> None:
         self.machine.stop(stop, touching=self.strokes.touching, may_touch=self.may_touch())
-        self.strokes.stop()
+        self.strokes.stop(stop)
 
     def move(self, move: Move) -> None:
         slide, machine = self.slide, self.machine

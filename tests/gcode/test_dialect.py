@@ -512,10 +512,10 @@ LACKS: list[tuple[str, Callable[[Shop], None], dict[str, Any], dict[str, Any], s
     (
         "optional stop",
         lambda s: s.edit("lacking", 'optional_stop = "M01"\n', "") and None,
-        {"process.trial_strip": True},
+        {"process.trial_strip": True, "process.trial_stop": "optional"},
         {},
-        "process.trial_strip",
-        "leave the trial strip out or take another dialect",
+        "process.trial_stop",
+        'take trial_stop = "program" or another dialect',
     ),
     (
         "subprogram",

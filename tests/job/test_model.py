@@ -194,6 +194,11 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
         "process.trial_length",
         "no trial strip",
     ),
+    "trial-stop-without-trial": (
+        {"process.trial_stop": "optional"},
+        "process.trial_stop",
+        "no trial strip.*leave trial_stop out",
+    ),
 }
 
 

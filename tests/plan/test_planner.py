@@ -56,6 +56,18 @@ def test_a_given_fullness_and_trial_length_are_said_to_be_given() -> None:
     assert choice_of(plan_of(), "process.fullness").origin == "recommended"
 
 
+@pytest.mark.parametrize(
+    ("asked", "stop", "origin"),
+    [({}, "program", "recommended"), ({"process.trial_stop": "optional"}, "optional", "given")],
+)
+def test_how_the_program_stops_after_a_trial_strip_is_said_where_there_is_one(
+    asked: dict[str, Any], stop: str, origin: str
+) -> None:
+    choice = choice_of(plan_of({"process.trial_strip": True, **asked}), "process.trial_stop")
+    assert (choice.value, choice.origin) == (stop, origin)
+    assert "process.trial_stop" not in {c.key for c in plan_of().choices}
+
+
 def test_no_figure_is_said_twice() -> None:
     for changes in (*STYLES.values(), PITS, {"part.blank_diameter": TURNED}):
         keys = [c.key for c in plan_of(changes).choices]

@@ -289,9 +289,10 @@ def test_coolant_is_told_as_it_is_while_the_rolls_touch() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("M01", "M01", "stops if the optional stop is on: switch it on"),
-        ("M01", "M00", "leaves the work and stops."),
-        ("M01", "M05", "goes on without a stop"),
+        ("M00", "M01", "stops if the optional stop is on: switch it on"),
+        ("M00", "M00", "leaves the work and stops."),
+        ("M00", "M05", "goes on without a stop"),
+        ("M00", "M00", "it calls tool and offset again"),
     ],
 )
 def test_the_trial_strip_is_told_as_the_program_makes_it(old: str, new: str, told: str) -> None:
@@ -300,7 +301,15 @@ def test_the_trial_strip_is_told_as_the_program_makes_it(old: str, new: str, tol
     )
     said = trial_strip(plan, line, motion)
     assert told in said
+    assert ("calls tool" in said) == (new != "M05")
     assert f"to Z {plan.trial.z_end_mm:.3f} mm" in said if plan.trial else False
+
+
+def test_a_tool_that_is_not_called_again_after_the_stop_is_not_said_to_be() -> None:
+    text = Text.of("trial", "iso6983")
+    text.delete(text.find("T0505", 1))
+    plan, motion, line = timed("trial", "iso6983", str(text))
+    assert "calls tool" not in trial_strip(plan, line, motion)
 
 
 def test_a_trial_strip_that_is_left_out_condemns_no_other_pass() -> None:

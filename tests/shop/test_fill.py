@@ -510,6 +510,13 @@ def test_the_jobs_process_values_win_over_the_shops(tmp_path: Path) -> None:
     assert not any(key.startswith("process") for key in job.from_shop)
 
 
+def test_a_usual_trial_stop_waits_for_a_job_with_a_trial_strip(shop: Path, tmp_path: Path) -> None:
+    changed(shop, "coolant = true", 'trial_stop = "optional"')
+    assert Job.load(job_file(tmp_path)).process.trial_stop == "program"
+    job = Job.load(job_file(tmp_path, "process = {trial_strip = true}\n"))
+    assert job.process.trial_stop == "optional"
+
+
 def test_a_usual_trial_length_waits_for_a_job_with_a_trial_strip(
     shop: Path, tmp_path: Path
 ) -> None:

@@ -84,6 +84,7 @@ JOBS: dict[str, dict[str, Any]] = {
 
 SPECIAL: dict[str, dict[str, Any]] = {
     "followed": {"part.length": 200.0, "knurl.length": 120.0, "process.compensate": True},
+    "optional trial": {"process.trial_strip": True, "process.trial_stop": "optional"},
     "shouldered": {"part.steps": "25 x 24, 40 x 46"},
 }
 """Jobs for a few rules of their own."""

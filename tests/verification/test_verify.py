@@ -11,7 +11,16 @@ from knurlcam.plan.planner import make_plan
 from knurlcam.program import write_program
 from knurlcam.verification.findings import Finding, Verification
 from knurlcam.verification.verify import check_motion, check_motions, verify
-from tests.support.breaking import JOBS, POSTS, Text, good_job, good_plan, good_program, job_dict
+from tests.support.breaking import (
+    JOBS,
+    POSTS,
+    WORDS,
+    Text,
+    good_job,
+    good_plan,
+    good_program,
+    job_dict,
+)
 from tests.verification.cases.table import ALL, NEEDS_NUMBERS
 
 # -- the verification as a whole ---------------------------------------------------------
@@ -125,17 +134,17 @@ def test_a_finding_that_both_readings_have_is_said_once() -> None:
 @pytest.mark.parametrize("post", NEEDS_NUMBERS)
 def test_the_switch_for_slashes_may_be_changed_at_a_stop(post: str) -> None:
     text = Text.of("trial", post)
-    stop = text.find("M01")
-    text.before(stop, "/T0606")
-    text.behind(stop, "/T0505")
+    stop = text.find("M00")
+    text.before(stop, f"/{WORDS[post]['per min']}")
+    text.behind(stop, f"/{WORDS[post]['per rev']}")
     result = verify(str(text), good_job("trial"), post)
-    assert {f.code for f in result.findings} == {"wrong-tool"}
+    assert {f.code for f in result.findings} == {"feed-mode-wrong"}
 
 
 def test_slashes_among_many_stops_are_trusted_no_more() -> None:
     text = Text.of("trial", "iso6983")
     for _ in range(3):
-        text.before(text.find("M01"), "M00")
+        text.before(text.find("M00"), "M00")
     assert verify(str(text), good_job("trial")).ok
     line = text.before(text.find("M00"), "/M09")
     result = verify(str(text), good_job("trial"))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from knurlcam.gcode.motion import Motion
+from collections.abc import Sequence
+
+from knurlcam.gcode.motion import Block, Change, Motion
 from knurlcam.mechanics.knurl import blanks_near
 from knurlcam.plan.model import Plan
-from knurlcam.timeline import Timeline, pass_names
+from knurlcam.timeline import Halt, Timeline, pass_names
 from knurlcam.units.show import Shown
 
 __all__ = ["double_impression", "trial_strip"]
@@ -19,8 +21,11 @@ def trial_strip(plan: Plan, line: Timeline, motion: Motion) -> str:
         return f"{_none(plan)} Never stop feed or spindle while the rolls press."
     to = Shown(plan.job.units).length(strips[-1].z_to - plan.datum_shift_mm)
     after = next((p.block for p in line.prints[len(strips) :]), len(motion.blocks))
-    stops = _stops(line, strips[-1].last_block, after)
-    return f"The program knurls to Z {to}, leaves the work {stops}."
+    halt = next((h for h in line.halts if strips[-1].last_block < h.block < after), None)
+    said = f"The program knurls to Z {to}, leaves the work {_stops(halt)}."
+    if halt is None or not _calls_again(motion, motion.blocks[halt.block : after]):
+        return said
+    return f"{said} Then it calls tool and offset again: an offset changed at the stop counts."
 
 
 def _none(plan: Plan) -> str:
@@ -32,12 +37,18 @@ def _none(plan: Plan) -> str:
     )
 
 
-def _stops(line: Timeline, last: int, after: int) -> str:
-    """Return whether the program stops between two blocks."""
-    halt = next((h for h in line.halts if last < h.block < after), None)
+def _stops(halt: Halt | None) -> str:
+    """Return whether the program stops."""
     if halt is None:
         return "and goes on without a stop"
     return "and stops if the optional stop is on: switch it on" if halt.optional else "and stops"
+
+
+def _calls_again(motion: Motion, blocks: Sequence[Block]) -> bool:
+    """Whether tool and offset are called in some blocks, and in force after them."""
+    lines = {block.line for block in blocks}
+    calls = [e for e in motion.events if type(e) is Change and e.calls and e.block.line in lines]
+    return bool(calls) and bool(calls[-1].state.offset)
 
 
 # -- what to change (common practice) --------------------------------------------

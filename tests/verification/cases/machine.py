@@ -213,7 +213,7 @@ def a_stop_before_the_first_infeed(t: Text) -> Line:
 @breaks("spindle-turning-at-stop", "trial", "plunge trial")
 def the_spindle_turns_while_the_trial_strip_is_looked_at(t: Text) -> Line:
     t.delete(t.find("M05"))
-    return t.find("M01")
+    return t.find("M00")
 
 
 @breaks("speed-limit-low", posts=["uw-lathe"])

@@ -136,7 +136,7 @@ def the_work_is_never_touched(t: Text) -> Line:
 
 @breaks("pass-missing", "trial", "plunge trial")
 def nothing_follows_the_trial_strip(t: Text) -> Line:
-    first, last = t.at(t.find("M01")), t.at(t.retract)
+    first, last = t.at(t.find("M00")), t.at(t.retract)
     t.delete(*t.lines[first:last])
     return t.lines[-1]
 
@@ -229,14 +229,14 @@ def a_long_dwell_where_none_is_planned(t: Text) -> Line:
 
 @breaks("trial-missing", "trial")
 def the_trial_strip_is_gone(t: Text) -> Line:
-    first, last = t.at(t.find("G00 X")), t.at(t.find("M01"))
+    first, last = t.at(t.find("G00 X")), t.at(t.find("M00"))
     t.delete(*t.lines[first:last])
     return t.infeeds[0]
 
 
 @breaks("trial-missing", "plunge trial")
 def the_trial_print_is_gone(t: Text) -> Line:
-    first, last = t.at(t.find("G00 X")), t.at(t.find("M01"))
+    first, last = t.at(t.find("G00 X")), t.at(t.find("M00"))
     t.delete(*t.lines[first:last])
     return t.infeeds[0]
 
@@ -252,7 +252,12 @@ def the_trial_strip_is_too_short(t: Text) -> Line:
 
 
 @breaks("trial-stop-missing", "trial", "plunge trial")
+def the_stop_after_the_trial_strip_depends_on_a_switch(t: Text) -> Line:
+    return t.find("M00").sub("M00", "M01")
+
+
+@breaks("trial-stop-missing", "trial", "plunge trial")
 def no_stop_after_the_trial_strip(t: Text) -> Line:
-    line = t.after(t.find("M01"), -4)
-    t.delete(t.find("M01"))
+    line = t.after(t.find("M00"), -5)
+    t.delete(t.find("M00"))
     return line
