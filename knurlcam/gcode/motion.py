@@ -77,7 +77,7 @@ class State(NamedTuple):
     """What is in force; None is "not stated by the program".
 
     ``feed`` is in mm a revolution or a minute; ``rpm`` is S as written, at constant surface
-    speed no rev/min.
+    speed no rev/min. Both stay None until the modes that give them a meaning are stated.
     """
 
     units: Literal["mm", "inch"] | None = None
@@ -199,6 +199,8 @@ class Motion:
         closed: Whether the lines after the last block are all there.
         blind: Blocks that move by U or W from a place that the program does not know.
         slashes: Whether a block with a slash stands in it, which the operator may skip.
+        too_early: The last block by letter whose F or S says nothing, for what would give it a
+            meaning (units and feed mode, the speed mode) is stated after it.
         state: What is in force at the end.
     """
 
@@ -211,6 +213,7 @@ class Motion:
     closed: bool = False
     blind: list[Block] = field(default_factory=list)
     slashes: bool = False
+    too_early: dict[str, Block] = field(default_factory=dict)
     state: State = field(default_factory=State)
 
     @property

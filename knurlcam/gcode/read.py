@@ -31,8 +31,12 @@ from knurlcam.gcode.numbers import Faults, feed_mm, length_mm, x_factor
 from knurlcam.gcode.tokens import MOST_LINES, numbered_lines, without_comments
 from knurlcam.gcode.words import (
     FEED,
+    FEED_MODE,
     FIGURE_OF,
+    RPM,
+    SPEED_MODE,
     UNITS,
+    Changes,
     Orders,
     PlainMove,
     changed,
@@ -82,6 +86,7 @@ class _Reader:
         self.motion = Motion(dialect)
         self.events = self.motion.events
         self.highest_number = dialect.highest_number
+        self.has_speed_mode = dialect.codes.constant_speed is not None
         self.state = State()
         self.rate: float | None = None
         """Slide travel per turn of the work that the state comes to [mm/rev]"""
@@ -205,7 +210,10 @@ class _Reader:
             self.report(faults, block)
         self.motion_code = act.code
         if feed is not None and feed != state.feed:
-            self.set_feed(feed)
+            if state.units is None or state.feed_mode is None:
+                self.motion.too_early["F"] = block
+            else:
+                self.set_feed(feed)
         if x is None and z is None:
             return
         if state.distance == "incremental":
@@ -277,6 +285,8 @@ class _Reader:
             feed = feed_mm(self.dialect, act.values["F"], units == "inch", faults)
             self.report(faults, block)
             changes = (*changes, (FEED, feed))
+        if None in state[:4]:
+            changes = self.with_a_meaning(block, changes)
         if act.faults:
             self.report(act.faults, block)
         if not changes:
@@ -285,6 +295,25 @@ class _Reader:
         if after != state:
             self.state, self.rate = after, self.feed_per_rev(after)
             self.with_feed.clear()
+
+    def with_a_meaning(self, block: Block, changes: Changes) -> Changes:
+        """Leave out an F or S that says nothing: its mode is not stated yet.
+
+        A control takes it in whatever mode it was left in, and what is stated later does not
+        change what it took. F comes before the units of its own block, and after the feed mode
+        (NISTIR 6556, 3.8, Table 8).
+        """
+        state, to = self.state, dict(changes)
+        early = []
+        if state.units is None or (state.feed_mode is None and FEED_MODE not in to):
+            early.append((FEED, "F"))
+        if self.has_speed_mode and state.speed_mode is None and SPEED_MODE not in to:
+            early.append((RPM, "S"))
+        for figure, letter in early:
+            if to.get(figure) is not None:
+                self.motion.too_early[letter] = block
+                changes = tuple(change for change in changes if change[0] != figure)
+        return changes
 
     def length(self, block: Block, word: Word) -> float:
         """Return a length in millimetres."""

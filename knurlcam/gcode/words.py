@@ -15,7 +15,10 @@ from knurlcam.gcode.numbers import NO_FAULTS, Faults, feed_mm, length_mm, x_fact
 
 __all__ = [
     "FEED",
+    "FEED_MODE",
     "FIGURE_OF",
+    "RPM",
+    "SPEED_MODE",
     "UNITS",
     "Changes",
     "Orders",
@@ -32,10 +35,11 @@ MAX_M_WORDS = 4
 """M words in a block, at most: NISTIR 6556, 3.3.5."""
 
 _PLACES = {name: place for place, name in enumerate(State._fields)}
-FEED, UNITS = _PLACES["feed"], _PLACES["units"]
+FEED, FEED_MODE, UNITS = _PLACES["feed"], _PLACES["feed_mode"], _PLACES["units"]
+RPM, SPEED_MODE = _PLACES["rpm"], _PLACES["speed_mode"]
 _TOOL_PLACES = frozenset({_PLACES["offset"], _PLACES["station"]})
 
-FIGURE_OF = {_PLACES["feed_mode"]: FEED, _PLACES["speed_mode"]: _PLACES["rpm"]}
+FIGURE_OF = {FEED_MODE: FEED, SPEED_MODE: RPM}
 """A mode's place to that of its figure, which says nothing in the other mode: a feed per
 revolution is none per minute, a speed in m/min is none in rev/min. It must be stated again."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.motion import Move
+from knurlcam.gcode.motion import Motion, Move
 from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH
 from knurlcam.verification.limits import FEED_SLACK, SHARE_TOLERANCE, Speed
@@ -20,11 +20,19 @@ class Feeds:
     """
 
     __slots__ = (
-        "_feed", "_feed_slack", "_infeed", "_infeed_slack", "_mode", "_report", "_speed", "fastest"
+        "_early", "_feed", "_feed_slack", "_infeed", "_infeed_slack", "_mode", "_report", "_speed",
+        "fastest"
     )  # fmt: skip
 
-    def __init__(self, plan: Plan, dialect: Dialect, speed: Speed, report: Report) -> None:
+    def __init__(self, plan: Plan, motion: Motion, speed: Speed, report: Report) -> None:
+        dialect = motion.dialect
         self._mode, self._speed, self._report = dialect.feed, speed, report
+        early = motion.too_early.get("F")
+        self._early = (
+            f"; F on line {early.line} counts for nothing, for it stands before units or feed mode"
+            if early
+            else ""
+        )
         self._infeed, self._feed = plan.infeed_mm_per_rev, plan.feed_mm_per_rev
         rounding = _rounding(plan, dialect, speed)
         share = SHARE_TOLERANCE * (1.0 + FEED_SLACK)
@@ -49,9 +57,13 @@ class Feeds:
         """Check that a move in air has a feed: without one the control stops or goes anyhow."""
         feed = move.state.feed if self._mode == "per minute" else move.feed_mm_per_rev
         if not feed:  # per minute it needs no turning spindle
-            self._report.say_once(
-                "feed-missing", move.state.feed, move.block, "a feed move has no feed"
-            )
+            self._say_missing_once(move)
+
+    def _say_missing_once(self, move: Move) -> None:
+        if self._report.has_said_once("feed-mode-not-stated"):
+            return  # no F says anything before its mode is stated
+        message = f"a feed move has no feed{self._early}"
+        self._report.say_once("feed-missing", move.state.feed, move.block, message)
 
     def check(self, move: Move, *, inward: bool, planned: bool) -> None:
         """Check the feed of a move in the work.
@@ -64,9 +76,9 @@ class Feeds:
         """
         feed = self._of_minute(move) if self._mode == "per minute" else move.feed_mm_per_rev
         if feed is None or feed <= 0:
-            self._report.say(
-                "feed-missing", move.block, "the rolls move in the work without a feed"
-            )
+            if not self._report.has_said_once("feed-mode-not-stated"):
+                message = f"the rolls move in the work without a feed{self._early}"
+                self._report.say("feed-missing", move.block, message)
             return
         # In a wrong feed mode the mode is the finding, and the number wrong with it.
         if not planned or (move.state.feed_mode or self._mode) != self._mode:

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.marks import Form
-from knurlcam.gcode.motion import Block, Change, Move, State, Stop
+from knurlcam.gcode.motion import Block, Change, Motion, Move, State, Stop
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import SPEED_TOLERANCE_RPM, Speed
 from knurlcam.verification.modes import History
@@ -62,6 +61,7 @@ class Machine:
 
     __slots__ = (
         "_dialect",
+        "_early",
         "_history",
         "_machine",
         "_plan",
@@ -73,9 +73,15 @@ class Machine:
     )  # fmt: skip
 
     def __init__(
-        self, plan: Plan, dialect: Dialect, tool: Tool, speed: Speed, report: Report
+        self, plan: Plan, motion: Motion, tool: Tool, speed: Speed, report: Report
     ) -> None:
-        self._plan, self._dialect, self._tool, self._speed = plan, dialect, tool, speed
+        self._plan, self._dialect, self._tool, self._speed = plan, motion.dialect, tool, speed
+        early = motion.too_early.get("S")
+        self._early = (
+            f"; S on line {early.line} counts for nothing, for it stands before the speed mode"
+            if early
+            else ""
+        )
         self._report, self._machine = report, plan.job.machine
         self._history = History()
         self.running: set[int] = set()
@@ -166,6 +172,29 @@ class Machine:
         if self._plan.job.process.coolant and not state.coolant:
             report.say_once("no-coolant", state.coolant, block, "the coolant is off")
 
+    def check_in_good_time(self, state: State, block: Block) -> None:
+        """Check that speed and coolant are not stated in the very block that meets the work.
+
+        NISTIR 6556, 3.8, Table 8, carries them out before the motion of their block; other
+        controls do at the same time or after it, and the spindle takes a while in any case.
+        """
+        change = self._history.made_in(block)
+        if change is None:
+            return
+        before, late = change.before, []
+        was_near = before.rpm is not None and self._speed.is_near(before.rpm)
+        if state.rpm is not None and state.rpm != before.rpm and not was_near:
+            late.append(f"S{state.rpm:g}")
+        if self._plan.job.process.coolant and state.coolant and not before.coolant:
+            late.append(self._dialect.codes.coolant_on)
+        if late:
+            self._report.say(
+                "stated-too-late",
+                block,
+                f"{' and '.join(late)} in the block in which the rolls meet the work, where a "
+                "control may carry it out after the motion",
+            )
+
     def _check_direction(self, state: State, block: Block) -> None:
         wanted = self._machine.spindle_direction
         if state.spindle != wanted:
@@ -181,7 +210,7 @@ class Machine:
         near = rpm is not None and self._speed.is_near(rpm)
         if state.spindle == "off" or (near and rpm == planned):
             return
-        if rpm is None and report.has_said_once("speed-not-stated"):
+        if rpm is None and self._speed_is_found():
             return  # found when the spindle started
         text = "not stated" if rpm is None else f"{rpm:g} rev/min"
         block = self._history.set_by("rpm", block)
@@ -201,6 +230,11 @@ class Machine:
                 f"the spindle speed is {text}, planned {planned:g} rev/min",
             )
 
+    def _speed_is_found(self) -> bool:
+        """Whether it is a finding already why no speed is in force."""
+        said = self._report.has_said_once
+        return said("speed-not-stated") or said("speed-mode-not-stated")
+
     def _check_turning_in_air(self, state: State, block: Block) -> None:
         """Held work flies out of a lathe that is run too fast, with the rolls clear too."""
         report, top = self._report, self._machine.max_spindle_speed
@@ -211,7 +245,9 @@ class Machine:
                     "speed-mode-wrong", None, block, "constant surface speed is in force"
                 )
         elif state.rpm is None:
-            report.say_once("speed-not-stated", None, block, "the spindle starts without an S word")
+            if not self._speed_is_found():
+                message = f"the spindle starts without an S word{self._early}"
+                report.say_once("speed-not-stated", None, block, message)
         elif state.rpm > top + SPEED_TOLERANCE_RPM:
             report.say_once(
                 "speed-too-fast",

@@ -23,6 +23,11 @@ class History:
         """Take the next change."""
         self._changes.append(change)
 
+    def made_in(self, block: Block) -> Change | None:
+        """Return the last change if a block made it."""
+        last = self._changes[-1] if self._changes else None
+        return last if last is not None and last.block is block else None
+
     def set_by(self, name: str, otherwise: Block) -> Block:
         """Return the block that last set a part of the state."""
         for change in reversed(self._changes):

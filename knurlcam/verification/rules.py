@@ -170,6 +170,10 @@ RULES: dict[str, Rule] = {
     "feed-out-of-range": _error(
         "the feed is above half the face width", "each turn leaves a strip that is not rolled"
     ),
+    "stated-too-late": _error(
+        "speed or coolant stated in the block that meets the work",
+        "the rolls meet it while the spindle still changes speed, or dry",
+    ),
     "no-coolant": _error(
         "contact without coolant", "rolls and work seize, and chips stay in the teeth"
     ),

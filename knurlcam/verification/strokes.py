@@ -177,6 +177,7 @@ class Strokes:
         if not leg.over_work or leg.x_low >= self._work.largest_x:
             return
         self._machine.check_running(leg.move.state, leg.block)
+        self._machine.check_in_good_time(leg.move.state, leg.block)
         if leg.along:
             mm = self._report.mm
             self._report.say(
@@ -249,6 +250,7 @@ class Strokes:
         self._feeds.check(leg.move, inward=inward, planned=planned)
 
     def _feed_in(self, leg: Leg) -> None:
+        self._machine.check_in_good_time(leg.move.state, leg.block)
         if leg.along:
             self._report.say(
                 "contact-entered-sideways",

@@ -145,13 +145,13 @@ class _Check:
 
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
         self.motion, self.plan, self.form = motion, plan, form
-        dialect, safe, speed = motion.dialect, Safe.of(plan), Speed.of(plan)
+        safe, speed = Safe.of(plan), Speed.of(plan)
         tool = Tool.of(plan, form)
         self.safe_x = safe.x
         self.report = Report(plan.job.units)
         self.work, self.depths = Work(plan), Depths(plan)
-        self.feeds = Feeds(plan, dialect, speed, self.report)
-        self.machine = Machine(plan, dialect, tool, speed, self.report)
+        self.feeds = Feeds(plan, motion, speed, self.report)
+        self.machine = Machine(plan, motion, tool, speed, self.report)
         self.slide = Slide(plan, self.work, tool, safe, self.report)
         self.obstacles = Obstacles(plan, self.work, self.depths, self.feeds, safe, self.report)
         self.strokes = Strokes(plan, self.work, self.depths, self.machine, self.feeds, self.report)

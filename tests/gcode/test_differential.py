@@ -170,7 +170,14 @@ class Recorder(Naive):
             return s.feed
         return s.feed / s.rpm if s.rpm and s.speeds != "surface" else None
 
-    def state_set(self, before: object) -> None:
+    def state_set(self, before: Any) -> None:
+        # A feed before units and feed mode, or beside the first units, says nothing to the
+        # reader; nor does a speed before the speed mode, where there are two.
+        s = self.state
+        if before.units is None or s.feeds is None:
+            s.feed = None
+        if s.speeds is None and self.post != "rs274":
+            s.rpm = None
         was, self.before = self.before, self.in_force()
         others = [n for n in range(len(was)) if n != _FEED]
         if any(was[n] != self.before[n] for n in others):

@@ -98,6 +98,34 @@ def test_a_speed_limit_is_no_speed() -> None:
     assert (state.limit_rpm, state.rpm, state.spindle) == (1500, 110, "forward")
 
 
+@pytest.mark.parametrize(
+    ("text", "feed", "rpm"),
+    [
+        ("F0.5 S100\nG71 G90 G95 G97", None, None),
+        ("G71\nF0.5\nG95 S100\nG97", None, None),
+        ("G95 G97\nF0.5 S100\nG71", None, 100),
+        ("G71 G95 G97 F0.5 S100", None, 100),  # 3.8, Table 8: F before the units of its block
+        ("G71\nG95 F0.5\nG97 S100", 0.5, 100),
+        ("G71 G95 G97\nG01 X10.0 F0.5", 0.5, None),
+        ("G01 X10.0 F0.5\nG71 G95 G97", None, None),
+    ],
+)
+def test_a_feed_or_speed_before_its_modes_says_nothing(
+    text: str, feed: float | None, rpm: float | None
+) -> None:
+    state = read_program(f"%1\n{text}", "iso6983").state
+    assert (state.feed, state.rpm) == (feed, rpm)
+
+
+def test_a_block_whose_feed_or_speed_comes_too_early_is_kept() -> None:
+    motion = read_program("%1\nF0.5\nS100 F0.6\nG71 G95 G97\nF0.7 S110", "iso6983")
+    assert {letter: block.line for letter, block in motion.too_early.items()} == {"F": 3, "S": 3}
+
+
+def test_a_speed_says_something_where_there_is_one_way_to_state_it() -> None:
+    assert read_program("%\nS100\nG21 G94", "rs274").state.rpm == 100
+
+
 def test_stops_and_ends_are_events_with_the_state_they_stand_in() -> None:
     events = read("S100 M03\nM01\nM00\nM30").events
     stops = [e for e in events if isinstance(e, Stop)]

@@ -39,6 +39,20 @@ def the_first_feed_word_is_gone(t: Text) -> Line:
     return t.drop(t.infeeds[0], "F")
 
 
+@breaks("feed-missing", "diamond", "inch")
+def the_infeed_is_stated_before_units_and_feed_mode(t: Text) -> Line:
+    feed = t.written("F", t.plan.infeed_mm_per_rev)
+    t.before(t.modes, feed)
+    return t.drop(t.infeeds[0], "F")
+
+
+@breaks("feed-missing")
+def the_infeed_is_stated_beside_the_first_units(t: Text) -> Line:
+    # NISTIR 6556, 3.8, Table 8: F comes before the units of its block.
+    t.modes.text += f" {t.written('F', 0.05)}"
+    return t.drop(t.infeeds[0], "F")
+
+
 @breaks("feed-missing")
 def a_feed_of_nothing(t: Text) -> Line:
     return t.put(t.traverses[1], "F", 0.0)

@@ -159,6 +159,45 @@ def the_coolant_goes_off_in_the_work(t: Text) -> Line:
     return line
 
 
+@breaks("stated-too-late", *(j for j in ALL if j not in ("dry", "trial", "plunge trial")))
+def the_coolant_comes_on_with_the_infeed(t: Text) -> Line:
+    t.delete(t.find("M08"))
+    line = t.infeeds[0]
+    line.text += " M08"
+    return line
+
+
+@breaks("stated-too-late", "trial")
+def the_coolant_comes_on_again_with_the_infeed(t: Text) -> Line:
+    t.delete(t.find("M08", 1))
+    line = t.after(t.find("G00 X", 4))
+    line.text += " M08"
+    return line
+
+
+@breaks("stated-too-late", "diamond", "plunge", "dry")
+def the_speed_is_stated_with_the_infeed(t: Text) -> Line:
+    t.start.sub("S110", "S50")
+    line = t.infeeds[0]
+    line.text += " S110"
+    return line
+
+
+@breaks("stated-too-late")
+def the_coolant_comes_on_where_a_larger_blank_is_met(t: Text) -> Line:
+    t.delete(t.find("M08"))
+    x = t.plan.blank_diameter_mm + 0.005
+    return t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)} M08")
+
+
+@breaks("speed-not-stated", "diamond", "inch", posts=NEEDS_NUMBERS)
+def the_speed_is_stated_before_its_mode(t: Text) -> Line:
+    # A control that was left in constant surface speed takes it in m/min.
+    start = t.start.sub("S110 ", "")
+    t.before(t.modes, "S110")
+    return start
+
+
 @breaks("wrong-tool", *(j for j in ALL if j != "inch"))
 def another_tool_is_called(t: Text) -> Line:
     line = t.find("T")

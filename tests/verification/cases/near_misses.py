@@ -256,6 +256,28 @@ def coolant_on_with_a_rapid(t: Text) -> None:
             line.text += " M08"
 
 
+@near_miss("diamond", "plunge", "trial")
+def the_speed_is_stated_with_the_last_rapid(t: Text) -> None:
+    t.start.sub("S110", "S50")
+    t.find("G00 X", 1).text += " S110"
+
+
+@near_miss("diamond", "inch")
+def the_speed_in_force_is_stated_again_with_the_infeed(t: Text) -> None:
+    t.infeeds[0].text += " S112"
+
+
+@near_miss("diamond", "inch")
+def a_feed_that_counts_for_nothing_stands_before_the_modes(t: Text) -> None:
+    t.before(t.modes, t.written("F", 0.3))
+
+
+@near_miss("diamond", "inch")
+def the_infeed_is_stated_in_a_block_of_its_own(t: Text) -> None:
+    t.behind(t.modes, t.written("F", t.plan.infeed_mm_per_rev))
+    t.drop(t.infeeds[0], "F")
+
+
 @near_miss(*ALL)
 def an_approach_by_a_slow_feed(t: Text) -> None:
     line = t.find("G00 X", 1)
