@@ -83,6 +83,8 @@ def jobs(draw: st.DrawFn) -> dict[str, Any]:
     }
     for key in draw(st.sets(st.sampled_from(sorted(options)))):
         process[key] = draw(options[key])
+    if process.get("trial_strip"):
+        process["trial_stop"] = draw(st.sampled_from(["program", "optional"]))
     if "feed" in process:
         process["feed"] = min(process["feed"], face / 2)
     part: dict[str, Any] = {
@@ -261,7 +263,8 @@ def test_the_same_job_in_mm_and_in_inch_gives_the_same_plan(data: dict[str, Any]
 def test_a_job_twice_as_large_gives_a_plan_twice_as_large(data: dict[str, Any]) -> None:
     # Feeds and passes are given: what is recommended does not grow with the part.
     data["process"] |= {"feed": 0.4, "infeed_rate": 0.02, "spindle_speed": 60, "passes": 2}
-    data["process"].pop("trial_strip", None)
+    for key in ("trial_strip", "trial_stop"):
+        data["process"].pop(key, None)
     data["process"]["feed"] = min(0.4, data["tool"]["face_width"] / 2)
     plan = planned(data)
     other = planned(scaled(data, 2.0))
@@ -312,8 +315,9 @@ def assert_same_motion(path: Path, motion: Motion) -> None:
             spindle = step.on
         elif isinstance(step, Coolant):
             coolant = step.on
-    # What is left is the safe return, on the way nowhere.
-    assert [m.kind for m in moves] in (["rapid"] * 2, ["reference"] * 2)
+    # What is left goes on from the safe position, where the dialect ends elsewhere.
+    left = ["reference"] * 2 if dialect.safe_return == "reference point" else []
+    assert [m.kind for m in moves] == left
     assert list(dwells) == []
 
 

@@ -66,8 +66,8 @@ def test_a_pass_that_is_cut_into_blocks_is_still_one_pass() -> None:
 def test_a_stop_keeps_its_place_and_takes_no_time() -> None:
     plan, motion, line = timed("trial", "iso6983")
     (halt,) = line.halts
-    assert motion.blocks[halt.block].text.endswith("M01")
-    assert halt.optional
+    assert motion.blocks[halt.block].text.endswith("M00")
+    assert not halt.optional
     assert line.spans[0].start_s < halt.s < line.total_s
     assert pass_names(plan, line)[0] == "trial"
 

@@ -231,8 +231,8 @@ def test_playing_waits_at_a_stop_and_goes_on(browser: Browser, folder: Path) -> 
     shown.page.click("#play")
     shown.page.locator("#said").filter(has_text="stop").wait_for()
     now = shown.now()
-    assert now["told"].endswith("M01")
-    assert now["said"] == "Optional stop: the program waits here if its switch is on."
+    assert now["told"].endswith("M00")
+    assert now["said"] == "Stop: the program waits here."
     assert now["playing"] == "Play"
     shown.page.click("#play")
     shown.page.locator("#said").filter(has_text="End").wait_for()
