@@ -11,7 +11,7 @@ from knurlcam.imprint.verdict import verdict_of, verdict_on, warning_on
 from knurlcam.imprint.window import Window
 from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH, Kind
-from knurlcam.units.show import show, show_bare, show_down
+from knurlcam.units.show import Shown, show_bare, show_down
 
 __all__ = [
     "ESTIMATE",
@@ -43,13 +43,10 @@ class Figure(NamedTuple):
     note: str
 
 
-def _mm(plan: Plan, value: float) -> str:
-    return show(value, Kind.LENGTH, plan.job.units)
-
-
 def _tracking_of(imprint: Imprint) -> str:
     """Return whether the rolls track, and why."""
     course, rolling, plan = imprint.course, imprint.rolling, imprint.rolling.plan
+    mm = Shown(plan.job.units).length
     natural = course.natural_teeth
     misfit = natural - round(natural)
     first = course.stays[0].first_turn_mm
@@ -57,7 +54,7 @@ def _tracking_of(imprint: Imprint) -> str:
     off = f", {abs(misfit):.2f} of a tooth {'over' if misfit > 0 else 'short'}"
     return (
         f"{natural:.2f} teeth fit round this blank{off if abs(misfit) >= 0.005 else ''}; the first "
-        f"turn presses {_mm(plan, first)} deep, and rolls fall back into such a track from up to "
+        f"turn presses {mm(first)} deep, and rolls fall back into such a track from up to "
         f"{reach:.2f} of a tooth beside it: they {_where_they_run(course)}."
     )
 
@@ -81,6 +78,7 @@ def imprint_rows(imprint: Imprint) -> list[Figure]:
         imprint: What the rolls leave.
     """
     plan, found = imprint.rolling.plan, imprint.measures
+    mm = Shown(plan.job.units).length
     wide = found.crest_width_mm / found.pitch_mm
     rows = [
         Figure(
@@ -93,15 +91,15 @@ def imprint_rows(imprint: Imprint) -> list[Figure]:
             str(found.teeth),
             "as planned" if found.teeth == plan.teeth else f"planned {plan.teeth}",
         ),
-        Figure("pitch", _mm(plan, found.pitch_mm), f"helix {found.helix_deg:.1f}°"),
-        Figure("knurled diameter", _mm(plan, found.knurled_diameter_mm), _diameter_note(imprint)),
+        Figure("pitch", mm(found.pitch_mm), f"helix {found.helix_deg:.1f}°"),
+        Figure("knurled diameter", mm(found.knurled_diameter_mm), _diameter_note(imprint)),
         Figure(
             "tooth height",
-            _mm(plan, found.tooth_height_mm),
+            mm(found.tooth_height_mm),
             _against(plan, found.tooth_height_mm, plan.tooth_height_mm),
         ),
-        Figure("crest width", _mm(plan, found.crest_width_mm), f"{wide:.2f} of the pitch"),
-        Figure("length", _mm(plan, found.length_mm), _ends_of(imprint)),
+        Figure("crest width", mm(found.crest_width_mm), f"{wide:.2f} of the pitch"),
+        Figure("length", mm(found.length_mm), _ends_of(imprint)),
         Figure(
             "depth uniformity",
             f"{found.evenness:.2f}",
@@ -111,40 +109,43 @@ def imprint_rows(imprint: Imprint) -> list[Figure]:
     # Said only where it happens: it is the exception, and a row of zero would raise questions.
     if imprint.held_off_mm > 0.0:
         note = "metal fills the teeth of the rolls and lifts them off"
-        rows.append(Figure("roll lift-off", _mm(plan, imprint.held_off_mm), note))
+        rows.append(Figure("roll lift-off", mm(imprint.held_off_mm), note))
     return rows
 
 
 def _against(plan: Plan, made: float, wanted: float) -> str:
     """Return how a length compares with the planned one."""
+    mm = Shown(plan.job.units).length
     same = abs(made - wanted) <= AS_PLANNED * wanted
-    return "as planned" if same else f"planned {_mm(plan, wanted)}"
+    return "as planned" if same else f"planned {mm(wanted)}"
 
 
 def _diameter_note(imprint: Imprint) -> str:
     """Return the range of the knurled diameter, and how it compares with the planned one."""
     plan, found = imprint.rolling.plan, imprint.measures
-    low, high = (_mm(plan, value) for value in found.knurled_range_mm)
+    mm = Shown(plan.job.units).length
+    low, high = (mm(value) for value in found.knurled_range_mm)
     bare_low = show_bare(found.knurled_range_mm[0], Kind.LENGTH, plan.job.units)
     along = "" if low == high else f"{bare_low} to {high} along it; "
     # Held against the growth: within 1 % of the whole diameter everything would be as planned.
     blank = imprint.rolling.blank_diameter_mm
     grown, wanted = found.knurled_diameter_mm - blank, plan.knurled_diameter_mm - blank
     same = abs(grown - wanted) <= AS_PLANNED * wanted
-    return f"{along}{'as planned' if same else f'planned {_mm(plan, plan.knurled_diameter_mm)}'}"
+    return f"{along}{'as planned' if same else f'planned {mm(plan.knurled_diameter_mm)}'}"
 
 
 def _ends_of(imprint: Imprint) -> str:
     """Return how a knurl's length compares with the plan, and how it ends toward the chuck."""
     plan, found = imprint.rolling.plan, imprint.measures
+    mm = Shown(plan.job.units).length
     runout = found.runout_mm
     ends = "ends evenly" if runout < 2.0 * imprint.surface.dz_mm else "ends unevenly"
     if ends == "ends unevenly":
-        ends += f", by {_mm(plan, runout)} round the work"
+        ends += f", by {mm(runout)} round the work"
     wanted = plan.job.knurl.length
     # A pattern ends somewhere within its period: half a pitch is no error of length.
     same = abs(found.length_mm - wanted) <= max(AS_PLANNED * wanted, plan.knurl.pitch_mm / 2.0)
-    return f"{'as planned' if same else f'planned {_mm(plan, wanted)}'}; {ends}"
+    return f"{'as planned' if same else f'planned {mm(wanted)}'}; {ends}"
 
 
 def window_rows(plan: Plan, window: Window) -> list[Figure]:
@@ -154,6 +155,7 @@ def window_rows(plan: Plan, window: Window) -> list[Figure]:
         plan: The plan.
         window: On which blanks the program's knurl is clean.
     """
+    mm = Shown(plan.job.units).length
     units = plan.job.units
     handbook = f"the handbook allows {plan.blank_tolerance_text}"
     if window.comes_back:
@@ -165,7 +167,7 @@ def window_rows(plan: Plan, window: Window) -> list[Figure]:
     step = WRITTEN_MM[units]
     # Inward: a limit that is written must itself be clean.
     low, high = math.ceil(window.from_mm / step) * step, math.floor(window.to_mm / step) * step
-    span = f"{show_bare(low, Kind.LENGTH, units)} to {_mm(plan, high)}"
+    span = f"{show_bare(low, Kind.LENGTH, units)} to {mm(high)}"
     off = f"+{show_down(above, units)} / -{show_down(below, units)} with this program"
     return [Figure("blanks that track", span, f"{off}; {handbook}")]
 
@@ -238,10 +240,11 @@ def picture_title(imprint: Imprint) -> str:
         imprint: What the rolls leave.
     """
     plan = imprint.rolling.plan
+    mm = Shown(plan.job.units).length
     title = f"{plan.job.part.name}: {plan.knurl.callout}"
     if not imprint.blank_off_mm:
         return title
-    return f"{title}, on a blank of {_mm(plan, imprint.rolling.blank_diameter_mm)}"
+    return f"{title}, on a blank of {mm(imprint.rolling.blank_diameter_mm)}"
 
 
 def picture_facts(imprint: Imprint, window: Window) -> dict[str, str]:
@@ -252,19 +255,20 @@ def picture_facts(imprint: Imprint, window: Window) -> dict[str, str]:
         window: On which blanks the program's knurl is clean.
     """
     plan, found = imprint.rolling.plan, imprint.measures
+    mm = Shown(plan.job.units).length
     facts = {
         "Double impression": f"{found.double_impression:.2f}, {verdict_on(imprint)}",
-        "Blank": f"{_mm(plan, imprint.rolling.blank_diameter_mm)}"
-        + (f" (planned {_mm(plan, plan.blank_diameter_mm)})" if imprint.blank_off_mm else ""),
+        "Blank": f"{mm(imprint.rolling.blank_diameter_mm)}"
+        + (f" (planned {mm(plan.blank_diameter_mm)})" if imprint.blank_off_mm else ""),
         "Blanks that track": window_rows(plan, window)[0][1],
         "Teeth": f"{found.teeth} (planned {plan.teeth})",
-        "Pitch, helix": f"{_mm(plan, found.pitch_mm)}, {found.helix_deg:.1f}°",
+        "Pitch, helix": f"{mm(found.pitch_mm)}, {found.helix_deg:.1f}°",
         "Depth uniformity": f"{found.evenness:.2f}",
     }
     for name, made, wanted in (
         ("Knurled diameter", found.knurled_diameter_mm, plan.knurled_diameter_mm),
         ("Tooth height", found.tooth_height_mm, plan.tooth_height_mm),
     ):
-        facts[name] = f"{_mm(plan, made)} (planned {_mm(plan, wanted)})"
-    facts["Crest width"] = _mm(plan, found.crest_width_mm)
+        facts[name] = f"{mm(made)} (planned {mm(wanted)})"
+    facts["Crest width"] = mm(found.crest_width_mm)
     return facts

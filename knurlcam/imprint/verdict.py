@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from knurlcam.imprint.make import Imprint
 from knurlcam.imprint.window import CLEAN, PredictedImprint
-from knurlcam.plan.model import Plan
-from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show
+from knurlcam.units.show import Shown
 
 __all__ = ["predicted_text", "verdict_of", "verdict_on", "warning_on"]
 
@@ -62,9 +60,10 @@ def warning_on(imprint: Imprint) -> str:
         imprint: What the rolls leave.
     """
     plan, found, verdict = imprint.rolling.plan, imprint.measures, verdict_on(imprint)
+    mm = Shown(plan.job.units).length
     if verdict == "dragged along the work":
         return (
-            f"Rolls that cannot traverse are dragged {_mm(plan, imprint.course.dragged_mm)} along "
+            f"Rolls that cannot traverse are dragged {mm(imprint.course.dragged_mm)} along "
             "the work: they wipe out their own print."
         )
     if found.double_impression >= CLEAN:
@@ -74,13 +73,13 @@ def warning_on(imprint: Imprint) -> str:
         )
     if verdict == "pressed too deep":
         return (
-            f"The rolls are pressed {_mm(plan, imprint.held_off_mm)} deeper than their teeth have "
+            f"The rolls are pressed {mm(imprint.held_off_mm)} deeper than their teeth have "
             "room for metal: they would stall, break, or bend the work."
         )
     if verdict != "clean":
         return (
-            f"The teeth come out {_mm(plan, found.tooth_height_mm)} high instead of the planned "
-            f"{_mm(plan, plan.tooth_height_mm)}."
+            f"The teeth come out {mm(found.tooth_height_mm)} high instead of the planned "
+            f"{mm(plan.tooth_height_mm)}."
         )
     return ""
 
@@ -104,7 +103,3 @@ def _tracking(double_impression: float) -> str:
     """Return what is known without a map: whether the rolls track, not how high teeth come."""
     clean = double_impression < CLEAN
     return "the rolls track" if clean else verdict_of(double_impression)
-
-
-def _mm(plan: Plan, value: float) -> str:
-    return show(value, Kind.LENGTH, plan.job.units)

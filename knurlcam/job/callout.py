@@ -499,12 +499,7 @@ class _Reader:
                 purpose=next(iter(self.purposes), None),  # type: ignore[arg-type]
             )
         except CalloutError as error:
-            _refuse(
-                self.text,
-                error.problem,
-                expected=error.expected,
-                remedy=error.remedy or _like_examples(),
-            )
+            raise error.at(value=self.text, remedy=error.remedy or _like_examples()) from None
 
     # Reading, item by item.
 

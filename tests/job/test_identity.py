@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +14,11 @@ import pytest
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from knurlcam import Job, lay_out, make_plan, verify, write_program
+from knurlcam import lay_out, make_plan, verify, write_program
 from knurlcam.gcode.dialect_files import dialect_names
+from knurlcam.job.identity import with_check_digits
 from knurlcam.job.materials import OwnHubMaterial, OwnMaterial
+from knurlcam.job.model import Job
 from tests.support.commands import JOBS
 from tests.support.examples import tried
 from tests.support.jobs import REMOVE, base_job, with_changes
@@ -273,3 +277,60 @@ def test_a_program_carries_its_jobs_identity_in_every_form(post: str) -> None:
         near = Job.model_validate(base_job({"part.number": 1202}))
         found = [f.code for f in verify(text, near, post, form=form).findings]
         assert "other-job" in found
+
+
+def test_keys_that_came_later_leave_the_identity_of_jobs_without_them() -> None:
+    # Regression values, from before the keys: programs that name them stay their jobs' own.
+    fit = {"bore": 24.8, "hub_diameter": 40.0, "hub_material": "aluminium 6082-T6"}
+    more = {"bore_tolerance": "H8", "torque": "15 N*m", "axial_force": "800 N"}
+    press = {"knurl.purpose": "press fit", "holding.tailstock": REMOVE}
+    job = Job.model_validate(base_job({**press, "fit": fit}))
+    assert job.identity == "7402440CD01D"
+    job = Job.model_validate(base_job({**press, "fit": {**fit, **more}}))
+    assert job.identity == "175C3C139A7E"
+    longer = Job.model_validate(base_job({**press, "fit": {**fit, "hub_length": 8.0}}))
+    assert longer.identity != "7402440CD01D"
+
+
+def test_the_identity_is_the_same_in_every_dialect_and_tells_jobs_apart() -> None:
+    job = Job.model_validate(base_job())
+    assert Job.model_validate(base_job({"machine.post": "rs274"})).identity == job.identity
+    assert Job.model_validate(base_job({"machine.rapid_rate": "5 m/min"})).identity == job.identity
+    for changes in ({"part.knurled_diameter": 25.01}, {"tool.station": 6}, {"units": "inch"}):
+        assert Job.model_validate(base_job(changes)).identity != job.identity
+
+
+@pytest.mark.parametrize("place", range(12))
+def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None:
+    identity = Job.model_validate(base_job()).identity
+    assert re.fullmatch("[0-9A-F]{12}", identity)
+    assert identity == with_check_digits(identity[:10])
+    for other in set("0123456789ABCDEF") - {identity[place]}:
+        wrong = identity[:place] + other + identity[place + 1 :]
+        assert wrong != with_check_digits(wrong[:10])
+
+
+@pytest.mark.parametrize("places", [*combinations(range(10), 2)])
+def test_the_identitys_check_digits_tell_two_digits_that_changed_places(
+    places: tuple[int, int],
+) -> None:
+    digits = [*"0F1E2D3C4B"]
+    one, other = places
+    identity = with_check_digits("".join(digits))
+    digits[one], digits[other] = digits[other], digits[one]
+    assert with_check_digits("".join(digits))[10:] != identity[10:]
+
+
+def test_keys_that_came_later_tell_jobs_apart_only_where_they_are_given() -> None:
+    plain = Job.build(base_job({"holding.method": "chuck and centre"}))
+    # Regression value: of this sample before the keys were there.
+    sample = Path(__file__).resolve().parents[2] / "samples" / "focus-knob.toml"
+    assert Job.load(sample).identity == "3BFDBEE144C0"
+    for key, value in (
+        ("part.steps", "25 x 70"),
+        ("holding.grip", "3 kN"),
+        ("tool.force_limit", "5 kN"),
+        ("machine.torque_limit", "9 N*m"),
+    ):
+        changes = {"holding.method": "chuck and centre", key: value}
+        assert Job.build(base_job(changes)).identity != plain.identity, key

@@ -7,8 +7,7 @@ from typing import NamedTuple
 from knurlcam.plan.model import Plan
 from knurlcam.plan.report import fit_rows, load_rows
 from knurlcam.review.tables.sheet import Sheet, sheet_of
-from knurlcam.units.kinds import Kind
-from knurlcam.units.show import Shown, show_about
+from knurlcam.units.show import Shown
 
 __all__ = ["PassForce", "fit_sheet", "loads_sheet", "pass_forces", "passes_left_out"]
 
@@ -38,9 +37,7 @@ def pass_forces(plan: Plan) -> tuple[PassForce, ...]:
     if plan.estimate is None:
         return ()
 
-    def about(value: float) -> str:
-        return show_about(value, Kind.FORCE, plan.job.units)
-
+    shown = Shown(plan.job.units)
     known = [
         (one, load)
         for one, load in zip(plan.passes, plan.pass_loads, strict=True)
@@ -53,10 +50,10 @@ def pass_forces(plan: Plan) -> tuple[PassForce, ...]:
         found.append(
             PassForce(
                 name=str(one.number),
-                depth=Shown(plan.job.units).length(one.penetration_mm),
-                force=about(likely),
-                between=f"{about(low)} to {about(high)}",
-                push=about(load.net_push_n),
+                depth=shown.length(one.penetration_mm),
+                force=shown.force(likely),
+                between=f"{shown.force(low)} to {shown.force(high)}",
+                push=shown.force(load.net_push_n),
                 shares=(low / largest, likely / largest, high / largest),
             )
         )
