@@ -145,6 +145,7 @@ def _traits(d: Dialect) -> Iterator[tuple[str, str]]:
     yield "numbers", d.numbers
     yield "tool call", d.tool_call
     yield "N words", d.numbering
+    yield "M words", f"{d.m_words_per_block} in a block, at most"
     yield "ends at", d.safe_return
     yield "subprograms", "yes" if d.subprogram_start else "no"
     yield "folder", str(d.folder)

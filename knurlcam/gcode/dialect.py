@@ -150,6 +150,9 @@ class Dialect(_Traits):
     safe_return: Literal["safe position", "reference point"] = Field(
         description="where the program ends: at the job's safe X and Z, or at the reference point"
     )
+    m_words_per_block: int = Field(
+        1, ge=1, le=10, description="most M words that the control takes in one block"
+    )
     block_skip: bool = Field(True, description="whether a slash before a block is known")
 
     folder: Path = Field(Path(), exclude=True, description="where it was read from")

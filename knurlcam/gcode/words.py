@@ -31,9 +31,6 @@ __all__ = [
 Changes = tuple[tuple[int, Any], ...]
 """Places in the state and what comes there."""
 
-MAX_M_WORDS = 4
-"""M words in a block, at most: NISTIR 6556, 3.3.5."""
-
 _PLACES = {name: place for place, name in enumerate(State._fields)}
 FEED, FEED_MODE, UNITS = _PLACES["feed"], _PLACES["feed_mode"], _PLACES["units"]
 RPM, SPEED_MODE = _PLACES["rpm"], _PLACES["speed_mode"]
@@ -188,7 +185,8 @@ def act_of(dialect: Dialect, words: tuple[Word, ...], faults: Faults) -> PlainMo
     # A motion block as they are nearly all needs no further look.
     if not (plain and ("X" in values or "Z" in values)):
         _check_increments(dialect, values, faults)
-        faults += _misplaced(dialect, words, meanings, values)
+        _check_m_words(dialect, words, faults)
+        faults += _misplaced(dialect, meanings, values)
     if meanings in _MOTION_ALONE and values.keys() <= _MOVES:
         x, z, feed = (values.get(letter) for letter in "XZF")
         return PlainMove(dialect, meanings[0], x, z, feed)
@@ -323,23 +321,57 @@ def _check_increments(dialect: Dialect, values: dict[str, Word], faults: Faults)
             )
 
 
+def _check_m_words(dialect: Dialect, words: tuple[Word, ...], faults: Faults) -> None:
+    """Report more M words than the control takes, unless they contradict each other anyway."""
+    count, most = sum(word.letter == "M" for word in words), dialect.m_words_per_block
+    if count > most and not any(code == "contradictory-words" for code, _ in faults):
+        takes = "one" if most == 1 else f"at most {most}"
+        message = (
+            f"{count} M words in one block, the control takes {takes}: it stops, or obeys some "
+            "of them and leaves out the others"
+        )
+        faults.append(("contradictory-words", message))
+
+
 def _misplaced(
-    dialect: Dialect, words: tuple[Word, ...], meanings: list[str], values: dict[str, Word]
+    dialect: Dialect, meanings: list[str], values: dict[str, Word]
 ) -> Iterator[tuple[str, str]]:
     """Yield words without what belongs to them, or beside what they must not stand with."""
-    m_words = sum(word.letter == "M" for word in words)
-    if m_words > MAX_M_WORDS:
-        yield "contradictory-words", f"{m_words} M words in one block"
     dwells = "dwell" in meanings
     for message in _alone(dialect, meanings, values):
         yield "misplaced-word", message
     axes = [a for a in "XZUW" if a in values]
     moves = "rapid" in meanings or "linear" in meanings
-    if moves and dialect.motion_needs_axis and (dwells or not axes):
+    if moves and dialect.motion_needs_axis and not (dwells or axes):
         yield "misplaced-word", "a motion word without X or Z"
+    for one, other, why in _rivals(dialect, meanings):
+        yield "misplaced-word", f"{one} and {other} stand in one block; {why}"
     beside = _beside_a_dwell if dwells else _beside_axes
     for message in beside(dialect, meanings, values, axes):
         yield "misplaced-word", message
+
+
+_DIFFER = "and controls differ in which of the two they obey"
+
+_RIVALS = (
+    ("dwell", ("rapid", "linear"), f"a dwell has a block of its own, {_DIFFER}"),
+    ("reference_return", ("rapid", "linear"), f"both want its axis words, {_DIFFER}"),
+    ("speed_limit", ("constant_speed", "surface_speed"), f"both want its S, {_DIFFER}"),
+)
+"""Meanings of codes that one block must not hold, and why: NISTIR 6556, 3.4 and Table 4, allows
+no two that use axis words, and ISO 6983-1 gives a dwell a block of its own."""
+
+
+def _rivals(dialect: Dialect, meanings: list[str]) -> Iterator[tuple[str, str, str]]:
+    """Yield the codes of two words that one block must not hold, and why."""
+    for meaning, others, why in _RIVALS:
+        if meaning in meanings:
+            for other in others:
+                if other in meanings:
+                    yield _code_text(dialect, meaning), _code_text(dialect, other), why
+    if "dwell" in meanings and "incremental" in meanings and dialect.dwell_address == "X":
+        why = "one control takes X for a time, another for a way to go"
+        yield _code_text(dialect, "dwell"), _code_text(dialect, "incremental"), why
 
 
 def _alone(dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> Iterator[str]:

@@ -277,7 +277,13 @@ STRICTER = (
     Stricter(
         "contradictory-words",
         r"M words in one block",
-        "the naive interpreter does not count them (NISTIR 6556, 3.3.5: four at most)",
+        "the naive interpreter does not count them (NISTIR 6556, 3.3.5: four at most; one "
+        "elsewhere)",
+    ),
+    Stricter(
+        "misplaced-word",
+        r" stand in one block; ",
+        "a dwell beside a motion word, or two words for one address: both are obeyed there",
     ),
     Stricter(
         "number-format",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knurlcam.gcode.motion import End, Problem, Stop
-from tests.support.reading import codes, problems, read
+from tests.support.reading import codes, each_post, problems, read
 
 
 @pytest.mark.parametrize(
@@ -56,6 +56,21 @@ def test_words_that_contradict_each_other_are_a_fault(text: str, words: str) -> 
     assert any(words in message for message in found), found
 
 
+@each_post
+def test_a_block_has_as_many_m_words_as_its_dialect_takes(post: str) -> None:
+    few, most = ("M05 M09 M00 M06 T5", 4) if post == "rs274" else ("M05", 1)
+    assert codes(few, post) == []
+    found = [m for code, m in problems(f"{few} M5", post) if code == "contradictory-words"]
+    takes = "one" if most == 1 else f"at most {most}"
+    assert any(f"{most + 1} M words in one block, the control takes {takes}" in m for m in found)
+
+
+def test_increments_stand_beside_a_dwell_whose_time_is_no_axis_word() -> None:
+    assert codes("G91 G04 P1.0", "rs274") == []
+    assert codes("G91 G04 P1000", "iso6983-integer") == []
+    assert codes("G90 G04 X1.0") == []
+
+
 def test_absolute_and_increment_of_one_axis_contradict_each_other() -> None:
     assert codes("G00 X1. U1.", "uw-lathe") == ["contradictory-words"]
     assert codes("G00 Z1. W1.", "uw-lathe") == ["contradictory-words"]
@@ -75,7 +90,20 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
         ("rs274", "G0", "without X or Z"),  # 3.5.1
         ("rs274", "G01 F10", "without X or Z"),
         ("rs274", "G1 F10", "without X or Z"),
-        ("rs274", "G01 G04 P1", "without X or Z"),
+        ("rs274", "G01 G04 P1", "G04 and G01 stand in one block; a dwell has"),
+        (
+            "iso6983",
+            "G00 G04 X1.0",
+            "G04 and G00 stand in one block; a dwell has",
+        ),
+        ("uw-lathe", "G04 P1 G1", "G04 and G01 stand in one block; a dwell has"),
+        (
+            "iso6983",
+            "G91 G04 X1.0",
+            "G04 and G91 stand in one block; one control takes X",
+        ),
+        ("uw-lathe", "G01 G28 U0", "G28 and G01 stand in one block; both want its axis words"),
+        ("uw-lathe", "G50 S1500 G97", "G50 and G97 stand in one block; both want its S"),
         ("iso6983", "G04", "a dwell without its time X"),
         ("uw-lathe", "G04 X1.", "a dwell without its time P"),
         ("iso6983", "G04 X1.0 Z5.0", "Z5.0 stands in a dwell block"),
@@ -85,7 +113,7 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
         ("uw-lathe", "G50", "a speed limit without S"),
         ("uw-lathe", "G50 S100 X1.", "an axis word stands beside a speed limit"),
         ("rs274", "H5", "H5 belongs to a tool offset"),
-        ("rs274", "G04 P1.0 G01", "a motion word without X or Z"),
+        ("rs274", "G04 P1.0 G01", "G04 and G01 stand in one block; a dwell has"),
         ("uw-lathe", "M98 P10", "M98 calls another program"),
         ("iso6983", "M98", "M98 calls another program"),
         ("iso6983", "G00 X1.0 M05", "M05 stands in a block that moves"),

@@ -38,6 +38,7 @@ class Grammar(NamedTuple):
         start: Lines before the first block; the number's digits are the number.
         end: Lines after the last block.
         returns: Whether it has subprograms.
+        m_words: Most M words in a block.
         longest: Most characters on a line.
         highest: Highest block number.
     """
@@ -56,6 +57,7 @@ class Grammar(NamedTuple):
     start: tuple[str, ...] = ("%1234",)
     end: tuple[str, ...] = ()
     returns: bool = True
+    m_words: int = 1
     longest: int = 80
     highest: int = 9999
 
@@ -76,6 +78,7 @@ GRAMMARS = {
         start=("%",),
         end=("%",),
         returns=False,
+        m_words=4,
         longest=256,
         highest=99999,
     ),
@@ -239,7 +242,9 @@ def _dwell(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
         time = str(draw(_SMALL))
     else:
         time = _number(draw, _UNSIGNED, "pointed" if grammar.point == "always" else grammar.point)
-    return [("G04", grammar.dwell + time), *_plus(draw, grammar)]
+    # An X beside G91 is a way for one control and a time for another.
+    beside = [a for a in _plus(draw, grammar) if a != ("G91",) or grammar.dwell != "X"]
+    return [("G04", grammar.dwell + time), *beside]
 
 
 def _plus(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
@@ -258,7 +263,9 @@ def _stop(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
 
 
 def _limit(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
-    return [(grammar.limit, *_speed(draw)), *_plus(draw, grammar)]
+    # Its S would be the limit, or the speed that G97 or G96 wants.
+    beside = [a for a in _plus(draw, grammar) if a[0] not in grammar.modes[-1]]
+    return [(grammar.limit, *_speed(draw)), *beside]
 
 
 def _reference(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
@@ -288,6 +295,16 @@ def _block(draw: st.DrawFn, grammar: Grammar, known: bool) -> list[Atom]:
         return []
     makers = {"settings": _settings, "dwell": _dwell, "stop": _stop, "limit": _limit}
     return makers.get(kind, _reference)(draw, grammar)
+
+
+def _with_few_m_words(atoms: list[Atom], most: int) -> list[Atom]:
+    """Leave out what holds an M word more than a block may have."""
+    kept: list[Atom] = []
+    for atom in atoms:
+        m_words = sum(word[0] == "M" for one in (*kept, atom) for word in one)
+        if m_words <= most:
+            kept.append(atom)
+    return kept
 
 
 # -- spelling --------------------------------------------------------------------------
@@ -424,10 +441,11 @@ def _legal_lines(draw: st.DrawFn, grammar: Grammar) -> list[list[Atom]]:
     for _ in range(draw(st.integers(1, 9))):
         # Programs repeat their blocks, and the reader keeps what it has read.
         again = blocks and draw(_SOME) == 3
-        blocks.append(draw(st.sampled_from(blocks)) if again else _block(draw, grammar, known))
+        new = draw(st.sampled_from(blocks)) if again else _block(draw, grammar, known)
+        blocks.append(_with_few_m_words(new, grammar.m_words))
         known = known or any(w in _MOTIONS for atom in blocks[-1] for w in atom)
     if draw(st.integers(0, 5)):
-        blocks.append(_end(draw, grammar))
+        blocks.append(_with_few_m_words(_end(draw, grammar), grammar.m_words))
         after = draw(_SOME)
         blocks += [_block(draw, grammar, known) for _ in range(after if after > 1 else 0)]
     return blocks

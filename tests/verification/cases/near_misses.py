@@ -285,7 +285,15 @@ def an_approach_by_a_slow_feed(t: Text) -> None:
     line.text += f" {t.written('F', 0.3)}"
 
 
-@near_miss(*ALL)
+@near_miss("diamond", "trial", posts=["rs274"])
+def spindle_and_coolant_on_in_one_block(t: Text) -> None:
+    for line in t.all("M08"):
+        t.delete(line)
+    for line in t.all("S110"):
+        line.text += " M08"
+
+
+@near_miss(*ALL, posts=["rs274"])
 def coolant_and_spindle_off_in_one_block(t: Text) -> None:
     if t.all("M09"):
         t.find("M05", -1).sub("M05", "M05 M09")

@@ -44,6 +44,32 @@ def a_letter_that_becomes_a_word_in_capitals(t: Text) -> Line:
     return t.start.sub("S", "\u017f")
 
 
+@breaks("misplaced-word")
+def a_dwell_stands_beside_the_motion_word_in_force(t: Text) -> Line:
+    # One control stands, another goes to what the dwell has for its time.
+    return t.dwells[0].sub("G04", "G01 G04")
+
+
+@breaks("misplaced-word", posts=["iso6983"])
+def an_increment_stands_beside_a_dwell_in_x(t: Text) -> Line:
+    line = t.dwells[0].sub("G04", "G91 G04")
+    t.behind(line, "G90")
+    return line
+
+
+@breaks("contradictory-words", posts=NEEDS_NUMBERS)
+def spindle_and_coolant_come_on_in_one_block(t: Text) -> Line:
+    t.delete(t.find("M08"))
+    line = t.start
+    line.text += " M08"
+    return line
+
+
+@breaks("misplaced-word", posts=["uw-lathe"])
+def the_speed_mode_stands_beside_the_speed_limit(t: Text) -> Line:
+    return t.find("G50").sub("G50", "G97 G50")
+
+
 @breaks("unreadable-character", "diamond", "inch")
 def a_mark_that_turns_a_comment_round(t: Text) -> Line:
     line = t.find("(KNURL")
