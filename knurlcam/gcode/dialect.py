@@ -185,6 +185,17 @@ class Dialect(_Traits):
         """Characters that a comment may hold, its own marks never among them."""
         return frozenset(self.comment_characters) - set(self.comment_open + self.comment_close)
 
+    def modes(self, units: str) -> tuple[str, ...]:
+        """Return the words that state units, distance, feed and speed mode before any motion."""
+        codes = self.codes
+        stated = (
+            codes.inch if units == "inch" else codes.metric,
+            codes.absolute if self.increments == "codes" else None,
+            codes.feed_per_rev if self.feed == "per revolution" else codes.feed_per_min,
+            codes.constant_speed,
+        )
+        return tuple([code for code in stated if code])
+
     def length_places(self, units: str) -> int:
         """Return the decimal places of a length in the program's units."""
         return self.length_places_inch if units == "inch" else self.length_places_mm

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from knurlcam.data.cautions import header_lines
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, LEAVES_MARK, SUBPROGRAM_MARK, Form
 from knurlcam.plan.model import Plan
 from knurlcam.plan.press_fit import PressFit
 from knurlcam.units.kinds import Kind, Units
@@ -61,7 +61,15 @@ def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
     if form == "subprogram":
         call = dialect.codes.subprogram_call
         texts.append(f"{SUBPROGRAM_MARK} {part.number}, called by {call} P{part.number}")
+        texts += ["returns with spindle and coolant off, offset cancelled", _leaves(plan, dialect)]
     return texts
+
+
+def _leaves(plan: Plan, dialect: Dialect) -> str:
+    """Return what a main program finds in force, which may have had something else before."""
+    left = " ".join([LEAVES_MARK, *dialect.modes(plan.job.units)])
+    limit = dialect.codes.speed_limit
+    return f"{left}, speed limit {limit} S{plan.programmed_limit_rpm}" if limit else left
 
 
 def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
@@ -73,6 +81,7 @@ def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
         f"tool {tool.station} called with offset {tool.offset_number} in force",
         f"tool stands at X {x} or further out",
         "after them: spindle and coolant off, tool at that X",
+        _leaves(plan, dialect),
     ]
 
 

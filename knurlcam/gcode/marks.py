@@ -8,7 +8,15 @@ from __future__ import annotations
 
 from typing import Literal
 
-__all__ = ["BLOCKS_MARK", "CONTINUED", "FORMS", "IDENTITY_MARK", "SUBPROGRAM_MARK", "Form"]
+__all__ = [
+    "BLOCKS_MARK",
+    "CONTINUED",
+    "FORMS",
+    "IDENTITY_MARK",
+    "LEAVES_MARK",
+    "SUBPROGRAM_MARK",
+    "Form",
+]
 
 Form = Literal["program", "subprogram", "blocks"]
 
@@ -23,6 +31,10 @@ SUBPROGRAM_MARK = "SUBPROGRAM"
 
 BLOCKS_MARK = "BLOCKS TO PASTE"
 """First words of the comment in the header of blocks to paste."""
+
+LEAVES_MARK = "LEAVES"
+"""First word of the comment that says which modes a subprogram, or blocks to paste, leave in
+force: their words follow."""
 
 CONTINUED = "- "
 """What a comment that was wrapped goes on with: a long part name must not begin a comment

@@ -26,6 +26,7 @@ __all__ = [
     "act_of",
     "changed",
     "differ_in_feed_alone",
+    "set_by_code",
 ]
 
 Changes = tuple[tuple[int, Any], ...]
@@ -76,6 +77,12 @@ after it."""
 _VALUE_LETTERS = frozenset("XZUWFSTPH")
 _MOVES = frozenset("XZF")
 _MOTION_ALONE = (["linear"], ["rapid"])
+
+
+def set_by_code(dialect: Dialect, code: str) -> tuple[str, object] | None:
+    """Return which part of the state a code sets, and to what; None for any other code."""
+    meaning, _ = dialect.words.get(code, ("", None))
+    return _SETS.get(meaning)
 
 
 def changed(state: State, changes: Changes) -> State:

@@ -126,20 +126,8 @@ def _hand(dialect: Dialect, units: Units) -> _Hand:
         length_writer(dialect, units),
         feed_writer(dialect, units),
         commenter(dialect),
-        _modes(dialect, units),
+        " ".join(dialect.modes(units)),
     )
-
-
-def _modes(dialect: Dialect, units: Units) -> str:
-    codes = dialect.codes
-    per_rev = dialect.feed == "per revolution"
-    stated = (
-        codes.inch if units == "inch" else codes.metric,
-        codes.absolute if dialect.increments == "codes" else None,
-        codes.feed_per_rev if per_rev else codes.feed_per_min,
-        codes.constant_speed,
-    )
-    return " ".join(code for code in stated if code)
 
 
 class _Words:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from knurlcam.gcode.marks import Form
-from knurlcam.gcode.motion import Block, End, Motion
+import re
+
+from knurlcam.gcode.marks import LEAVES_MARK, Form
+from knurlcam.gcode.motion import Block, Change, End, Motion
+from knurlcam.gcode.words import set_by_code
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import X_TOLERANCE_MM, Z_TOLERANCE_MM, Safe
 from knurlcam.verification.machine import Machine
+from knurlcam.verification.modes import History
 from knurlcam.verification.report import Report
 from knurlcam.verification.slide import Slide
 from knurlcam.verification.text import last_block
 
-__all__ = ["check_at_safe_position", "check_left_behind"]
+__all__ = ["check_at_safe_position", "check_left_behind", "check_modes_left"]
+
+_LEAVES = re.compile(rf"\s*{LEAVES_MARK}((?: +G\d+)+)")
 
 
 def _end_block(motion: Motion) -> Block:
@@ -42,6 +48,61 @@ def check_left_behind(motion: Motion, form: Form, machine: Machine, report: Repo
             _end_block(motion),
             f"offset {state.offset} is not cancelled at the end",
         )
+
+
+def check_modes_left(motion: Motion, form: Form, units: str, report: Report) -> None:
+    """Check that what goes on after the text finds the modes that its comment promises.
+
+    Without such a comment those that are stated before the first motion are promised.
+
+    Args:
+        motion: The whole motion.
+        form: What the text is: after a program nothing goes on.
+        units: The job's.
+        report: Takes the findings.
+    """
+    if form == "program":
+        return
+    promise = next((m for c in motion.comments if (m := _LEAVES.match(c.upper()))), None)
+    codes = (*motion.dialect.modes(units), *(promise[1].split() if promise else ()))
+    # By what it sets, so that a code in the comment goes before the one that is stated.
+    promised = {s[0]: (s[1], code) for code in codes if (s := set_by_code(motion.dialect, code))}
+    for name, (value, code) in promised.items():
+        left = getattr(motion.state, name)
+        if left in (value, None) or any(map(report.has_said_once, _SAID_OF_MODE.get(name, ()))):
+            continue
+        by = "its comment promises" if promise else "it states"
+        report.say(
+            "leaves-other-modes",
+            _last_set(motion, name),
+            f"{_SHOWN.get(left, left)} left in force, {by} {code}",
+        )
+
+
+_SAID_OF_MODE = {
+    "feed_mode": ("feed-mode-wrong",),
+    "speed_mode": ("speed-mode-wrong", "surface-speed-in-contact"),
+}
+"""Rules that have said of a mode in a motion what is then wrong at the end, too."""
+
+_SHOWN = {
+    "mm": "millimetres are",
+    "inch": "inches are",
+    "absolute": "absolute distances are",
+    "incremental": "increments are",
+    "per revolution": "feed per revolution is",
+    "per minute": "feed per minute is",
+    "constant speed": "a speed in rev/min is",
+    "surface speed": "constant surface speed is",
+}
+
+
+def _last_set(motion: Motion, name: str) -> Block:
+    history = History()
+    for event in motion.events:
+        if type(event) is Change:
+            history.add(event)
+    return history.set_by(name, _end_block(motion))
 
 
 def check_at_safe_position(

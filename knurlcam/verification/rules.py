@@ -267,6 +267,10 @@ RULES: dict[str, Rule] = {
     "offset-on-at-end": _error(
         "the tool offset is still in force at the end", "the next tool moves with it"
     ),
+    "leaves-other-modes": _error(
+        "a subprogram, or blocks to paste, leave other modes than their comment promises",
+        "the main program goes on in modes that it does not expect",
+    ),
     "not-at-safe-position": _error(
         "the program does not end at the safe position",
         "the next tool change or part meets the work",

@@ -25,7 +25,11 @@ from knurlcam.job.model import Job
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
 from knurlcam.verification.depths import Depths
-from knurlcam.verification.ending import check_at_safe_position, check_left_behind
+from knurlcam.verification.ending import (
+    check_at_safe_position,
+    check_left_behind,
+    check_modes_left,
+)
 from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.findings import Finding, Verification
 from knurlcam.verification.limits import Safe, Speed
@@ -256,6 +260,7 @@ class _Check:
         if strokes.along_before_out is not None:
             say_along_before_out(report, self.plan, *strokes.along_before_out)
         check_left_behind(self.motion, self.form, self.machine, report)
+        check_modes_left(self.motion, self.form, self.plan.job.units, report)
         if not strokes.touching:
             check_at_safe_position(self.motion, self.form, self.slide, self.plan, report)
 

@@ -161,6 +161,11 @@ def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
     shown = Shown(plan.job.units)
     machine, tool = plan.job.machine, plan.job.tool
     x = f"X {x_for_people(plan, machine.safe_x, radius=dialect.x == 'radius')}"
+    modes = Row(
+        "Left in force",
+        " ".join(dialect.modes(plan.job.units)),
+        "units, distance, feed and speed mode: what the main program had before is gone",
+    )
     if form == "blocks":
         return [
             Row(
@@ -169,11 +174,12 @@ def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
                 f"tool {tool.station} called with offset {tool.offset_number} in force",
             ),
             Row("After them", x, "spindle and coolant off; the main program goes on from there"),
+            modes,
         ]
     safe = Row(
         "Safe position", x, f"Z {shown.length(machine.safe_z)}; the turret stands here at the start"
     )
     if form == "subprogram":
         number = plan.job.part.number
-        return [safe, Row("Called by", f"{dialect.codes.subprogram_call} P{number}")]
+        return [safe, Row("Called by", f"{dialect.codes.subprogram_call} P{number}"), modes]
     return [safe]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import Line, Text
+from tests.support.breaking import POSTS, WORDS, Line, Text
 from tests.verification.cases.table import ALL, NEEDS_NUMBERS, breaks
 
 
@@ -120,3 +120,35 @@ def station_and_offset_are_cancelled_before_the_last_rapid(t: Text) -> Line:
     t.delete(cancel)
     t.before(out, "T0000")
     return out
+
+
+@breaks("leaves-other-modes", posts=["iso6983", "iso6983-integer"], form="subprogram")
+def a_subprogram_returns_with_increments_in_force(t: Text) -> Line:
+    return t.before(t.find("M99"), "G91")
+
+
+@breaks("leaves-other-modes", "diamond", "inch", posts=NEEDS_NUMBERS, form="subprogram")
+def a_subprogram_returns_with_constant_surface_speed_in_force(t: Text) -> Line:
+    return t.before(t.find("M99"), WORDS[t.post]["surface"])
+
+
+@breaks("leaves-other-modes", "diamond", posts=NEEDS_NUMBERS, form="subprogram")
+def a_subprogram_returns_with_feed_per_minute_in_force(t: Text) -> Line:
+    return t.before(t.find("M99"), WORDS[t.post]["per min"])
+
+
+@breaks("leaves-other-modes", "diamond", "trial", posts=POSTS, form="blocks")
+def blocks_to_paste_leave_inches_in_force(t: Text) -> Line:
+    return t.behind(t.lines[-1], WORDS[t.post]["inch"])
+
+
+@breaks("leaves-other-modes", "diamond", posts=POSTS, form="blocks")
+def the_comment_promises_other_units_than_are_left(t: Text) -> Line:
+    t.find("(LEAVES").sub(WORDS[t.post]["mm"], WORDS[t.post]["inch"])
+    return t.modes
+
+
+@breaks("leaves-other-modes", posts=["iso6983"], form="subprogram")
+def no_comment_promises_the_increments_that_are_left(t: Text) -> Line:
+    t.delete(t.find("(LEAVES"))
+    return t.before(t.find("M99"), "G91")

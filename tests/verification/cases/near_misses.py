@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from knurlcam.gcode.tokens import MOST_LINES
-from tests.support.breaking import Line, Text
+from tests.support.breaking import POSTS, WORDS, Line, Text
 from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, near_miss
 
 
@@ -485,3 +485,26 @@ def the_tool_is_not_called_again_after_the_stop(t: Text) -> None:
     stop = t.at(t.find("M00"))
     again = [one for one in t.lines[stop:] if one.block.startswith(("T05", "T5", "G43"))]
     t.delete(*(one for one in again if not one.block.startswith("T0500")))
+
+
+@near_miss("diamond", posts=NEEDS_NUMBERS, form="subprogram")
+def a_subprogram_says_that_it_leaves_feed_per_minute(t: Text) -> None:
+    words = WORDS[t.post]
+    t.find("(LEAVES").sub(words["per rev"], words["per min"])
+    t.before(t.find("M99"), words["per min"])
+
+
+@near_miss("diamond", "inch", posts=POSTS, form="blocks")
+def blocks_to_paste_do_not_say_what_they_leave(t: Text) -> None:
+    t.delete(t.find("(LEAVES"))
+
+
+@near_miss("diamond", posts=["iso6983", "uw-lathe"])
+def a_program_ends_in_feed_per_minute(t: Text) -> None:
+    t.before(t.end, WORDS[t.post]["per min"])
+
+
+@near_miss("diamond", posts=NEEDS_NUMBERS, form="subprogram")
+def a_comment_ends_behind_the_modes_that_it_promises(t: Text) -> None:
+    line = t.find("(LEAVES")
+    line.text = line.text.replace(")", " IN FORCE)").lower()
