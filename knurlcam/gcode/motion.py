@@ -165,12 +165,14 @@ class Change:
         state: What is in force after it.
         before: ... and before it.
         calls: Whether a tool or an offset was called or cancelled, though it be the same again.
+        starts: Which of ``spindle`` and ``coolant`` it turns on, though the state has them on.
     """
 
     block: Block
     state: State
     before: State
     calls: bool = False
+    starts: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)

@@ -97,6 +97,7 @@ class _Reader:
         self.z: float | None = None
         self.ended = False
         self.beyond = False
+        self.stopped = False
         self.last_number = -1
 
     def read(self, text: str) -> Motion:
@@ -237,10 +238,14 @@ class _Reader:
         if act.sets:
             before = self.state
             self.set_state(block, act)
-            if act.calls or (
-                self.state is not before and not differ_in_feed_alone(self.state, before)
+            # After a stop it matters what is turned on again, though the words in force say that
+            # it is on: controls differ in what a stop ends.
+            if (
+                act.calls
+                or (self.stopped and act.starts)
+                or (self.state is not before and not differ_in_feed_alone(self.state, before))
             ):
-                self.events.append(Change(block, self.state, before, act.calls))
+                self.events.append(Change(block, self.state, before, act.calls, act.starts))
         if act.dwells:
             if act.dwell_s is not None:
                 self.events.append(Dwell(block, self.state, act.dwell_s))
@@ -395,6 +400,7 @@ class _Reader:
             if meaning in ("program_stop", "optional_stop"):
                 optional = meaning == "optional_stop"
                 self.events.append(Stop(block, self.state, optional))
+                self.stopped = True
                 if self.next_skips:
                     self.skip = self.next_skips.pop(0)
             else:

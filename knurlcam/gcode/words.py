@@ -74,6 +74,9 @@ _STOPS_MOTION = _STOPS | {
 """Meanings of the codes that one control carries out before a motion in their block and another
 after it."""
 
+_STARTED = ("spindle", "coolant")
+"""What a block may turn on."""
+
 _VALUE_LETTERS = frozenset("XZUWFSTPH")
 _MOVES = frozenset("XZF")
 _MOTION_ALONE = (["linear"], ["rapid"])
@@ -149,6 +152,7 @@ class Orders:
         faults: What is wrong with the figures of all that.
         stops: Those of its codes that stop or end the program, each once.
         calls: Whether it calls or cancels a tool or its offset, though it be the one in force.
+        starts: Which of ``spindle`` and ``coolant`` it turns on, though they be on.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
     """
@@ -162,6 +166,7 @@ class Orders:
         "faults",
         "meanings",
         "sets",
+        "starts",
         "stops",
         "values",
     )
@@ -176,6 +181,9 @@ class Orders:
         self.dwell_s = _dwell_s(dialect, values, self.faults) if self.dwells else None
         self.stops = [m for m in dict.fromkeys(meanings) if m in _STOPS]
         self.calls = any(place in _TOOL_PLACES for place, _ in self.changes)
+        self.starts = tuple(
+            name for name in _STARTED if changes.get(name, False) not in (False, "off")
+        )
         self.sets = bool(self.code is not None or changes or self.faults or "F" in values)
 
 

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 from knurlcam.data.knurls import Form, forms
-from knurlcam.mechanics.tooth import Family, full_tooth_height, rise
+from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_penetration, rise
 from knurlcam.mechanics.tracking import (
     blank_diameter,
     diametral_pitch_row,
@@ -107,6 +107,29 @@ class KnurlGeometry:
             [1] :func:`rise` of ``tooth``.
         """
         return 2.0 * rise(fullness * self.full_height_mm, self.full_height_mm, self.family)
+
+    def rise_mm(self, penetration_mm: float) -> float:
+        """Return how far the crests rise above the blank when the rolls stand so deep.
+
+        Args:
+            penetration_mm: Penetration c below the blank surface, radial, >= 0; beyond that of
+                the full profile the crests rise no higher [mm]
+
+        Returns:
+            Rise r above the blank surface, radial [mm]
+
+        Raises:
+            OutOfRangeError: if the penetration is outside its range.
+
+        Example:
+            >>> round(knurl_geometry("RAA", "pitch", 1.0).rise_mm(0.25), 6)
+            0.25
+
+        Sources:
+            [1] :func:`height_for_penetration` and :func:`rise` of ``tooth``.
+        """
+        height = height_for_penetration(penetration_mm, self.full_height_mm, self.family)
+        return rise(height, self.full_height_mm, self.family)
 
 
 class Candidate(NamedTuple):

@@ -16,7 +16,14 @@ from typing import Literal
 
 from knurlcam.errors import require
 
-__all__ = ["Family", "full_tooth_height", "height_for_rise", "penetration", "rise"]
+__all__ = [
+    "Family",
+    "full_tooth_height",
+    "height_for_penetration",
+    "height_for_rise",
+    "penetration",
+    "rise",
+]
 
 Family = Literal["straight", "raised", "indented"]
 
@@ -164,3 +171,39 @@ def height_for_rise(rise_mm: float, full_height_mm: float, family: Family) -> fl
     else:
         height = (3.0 * full**2 * rise_mm) ** (1.0 / 3.0)
     return max(0.0, min(full, height))
+
+
+def height_for_penetration(penetration_mm: float, full_height_mm: float, family: Family) -> float:
+    """Return the tooth height that a penetration makes: the inverse of :func:`penetration`.
+
+    - straight: H = H_f (1 - sqrt(1 - 2 c / H_f))
+    - raised: H = H_f (1 - (1 - 3 c / H_f)^(1/3))
+    - indented: H = 2 H_f sin(asin(3 c / (2 H_f)) / 3)
+
+    Args:
+        penetration_mm: Penetration c below the blank surface, radial, >= 0; beyond that of the
+            full profile the teeth stay full [mm]
+        full_height_mm: Tooth height of the full profile H_f, > 0 [mm]
+        family: Which of the three families the form belongs to [-]
+
+    Returns:
+        Tooth height H, H_f at most [mm]
+
+    Raises:
+        OutOfRangeError: if an argument is outside its range.
+
+    Example:
+        >>> round(height_for_penetration(penetration(0.4, 0.5, "raised"), 0.5, "raised"), 9)
+        0.4
+
+    Sources:
+        [1] Inverse of the balance of volume in :func:`penetration`.
+    """
+    require("full_height_mm", full_height_mm, 1e-6, MAX_LENGTH_MM, "mm")
+    require("penetration_mm", penetration_mm, 0.0, MAX_LENGTH_MM, "mm")
+    full, share = full_height_mm, penetration_mm / full_height_mm
+    if family == "straight":
+        return full * (1.0 - math.sqrt(max(0.0, 1.0 - 2.0 * share)))
+    if family == "raised":
+        return full * (1.0 - math.cbrt(max(0.0, 1.0 - 3.0 * share)))
+    return 2.0 * full * math.sin(math.asin(min(1.0, 1.5 * share)) / 3.0)

@@ -61,6 +61,7 @@ class Machine:
 
     __slots__ = (
         "_dialect",
+        "_dry_since",
         "_early",
         "_history",
         "_machine",
@@ -68,6 +69,7 @@ class Machine:
         "_report",
         "_speed",
         "_tool",
+        "_wet_again",
         "running",
         "with_tool",
     )  # fmt: skip
@@ -84,6 +86,8 @@ class Machine:
         )
         self._report, self._machine = report, plan.job.machine
         self._history = History()
+        self._dry_since: Stop | None = None
+        self._wet_again: Block | None = None
         self.running: set[int] = set()
         self.with_tool: set[int] = set()
 
@@ -99,6 +103,8 @@ class Machine:
         """
         state, block = change.state, change.block
         self._history.add(change)
+        if self._dry_since is not None and "coolant" in change.starts:
+            self._dry_since, self._wet_again = None, block
         if touching:
             self.check_running(state, block)
         elif state.spindle != "off":
@@ -109,6 +115,7 @@ class Machine:
                 block,
                 "the spindle stops where the rolls touch a blank of the largest diameter",
             )
+            self.running.add(id(state))  # the way out of there is not another finding
 
     def limit(self, change: Change) -> None:
         """Take a change of the speed limit."""
@@ -129,8 +136,16 @@ class Machine:
                 f"the speed is limited to {limit:g} rev/min, the machine to {top:g} rev/min",
             )
 
-    def stop(self, stop: Stop, *, touching: bool, may_touch: bool) -> None:
-        """Take a stop; *touching* and *may_touch* as of a change."""
+    def stop(self, stop: Stop, *, touching: bool, may_touch: bool, near_x: float | None) -> None:
+        """Take a stop.
+
+        Args:
+            stop: The stop.
+            touching: As of a change.
+            may_touch: As of a change.
+            near_x: X at or below which the rolls are within the clearance of the work there;
+                None where they stand clear of it [mm]
+        """
         if touching or may_touch:
             what = "in the work" if touching else "where they touch a blank of the largest diameter"
             self._report.say(
@@ -140,6 +155,19 @@ class Machine:
             self._report.say(
                 "spindle-turning-at-stop", stop.block, "the program stops while the spindle turns"
             )
+        elif near_x is not None:
+            self._report.say(
+                "stop-near-work",
+                stop.block,
+                "the program stops with the rolls within the clearance of the work, which ends at "
+                f"X {self._report.mm(near_x)}",
+            )
+        else:
+            # ISO 6983 lets M00 end spindle and coolant, NISTIR 6556 lets them go on: what the
+            # rolls need in the work must be stated again. A stop that is a finding is not held
+            # against what follows, and one at which the spindle turns is always a finding.
+            self._dry_since = stop
+            self.running.clear()
 
     # -- spindle and coolant -----------------------------------------------------
 
@@ -169,8 +197,18 @@ class Machine:
         else:
             self._check_speed(state, block)
         # A job without coolant does not forbid it: more coolant harms no knurl.
-        if self._plan.job.process.coolant and not state.coolant:
+        if not self._plan.job.process.coolant:
+            return
+        if not state.coolant:
             report.say_once("no-coolant", state.coolant, block, "the coolant is off")
+        elif self._dry_since is not None:
+            stop = self._dry_since.block
+            report.say_once(
+                "no-coolant",
+                stop.line,
+                block,
+                f"the stop in line {stop.line} ends the coolant, and it is not turned on again",
+            )
 
     def check_in_good_time(self, state: State, block: Block) -> None:
         """Check that speed and coolant are not stated in the very block that meets the work.
@@ -185,8 +223,9 @@ class Machine:
         was_near = before.rpm is not None and self._speed.is_near(before.rpm)
         if state.rpm is not None and state.rpm != before.rpm and not was_near:
             late.append(f"S{state.rpm:g}")
-        if self._plan.job.process.coolant and state.coolant and not before.coolant:
-            late.append(self._dialect.codes.coolant_on)
+        if self._plan.job.process.coolant and state.coolant:
+            if not before.coolant or block is self._wet_again:
+                late.append(self._dialect.codes.coolant_on)
         if late:
             self._report.say(
                 "stated-too-late",

@@ -96,6 +96,9 @@ class Obstacles:
         self._plan, self._work, self._depths = plan, work, depths
         self._feeds, self._report = feeds, report
         self._safe_x = safe.x
+        # From first touch of the blank, also over crests: a program comes back to the same X
+        # after a trial strip, and the plan sees that the crests of a full profile stay below it.
+        # The least room over crests is the clearance less their rise.
         self._clear_x = plan.clearance_x_mm - X_TOLERANCE_MM
         self._room = plan.job.machine.clearance
         self._centre = _centre_radius(plan)
@@ -219,16 +222,40 @@ class Obstacles:
                 return shoulder
         return None
 
+    # -- stops -------------------------------------------------------------------
+
+    def near_x(self, x: float | None, z: float | None) -> float | None:
+        """Return X of the clearance where the rolls stand within it, else None.
+
+        Args:
+            x: X, on the diameter; None at the reference point or while unknown [mm]
+            z: Z; None likewise [mm]
+        """
+        if x is None or z is None or x >= self._safe_x:
+            return None
+        low, high, work = z - self._room, z + self._room, self._work
+        near = -math.inf
+        if work.lies_under(low, high):
+            blank_x = work.touch_x_between(low, high) + TOUCH_TOLERANCE_MM
+            near = blank_x + 2.0 * self._room
+        # The tool stands beside a shoulder as well as over it.
+        above = 2.0 * self._room + X_TOLERANCE_MM
+        shoulder = self._shoulder_at(x - above, low, high) if self._shoulders else None
+        if shoulder is not None:
+            near = max(near, shoulder.touch_x + 2.0 * self._room)
+        return near if x <= near + X_TOLERANCE_MM else None
+
     # -- the work ----------------------------------------------------------------
 
     def check_rapid_into_work(self, leg: Leg) -> None:
         """Say that a rapid in air goes into or through the work."""
-        mm = self._report.mm
+        mm, work = self._report.mm, self._work
+        crests = "" if leg.x_low < work.touch_x else "crests of the knurl on the "
         self._report.say(
             "rapid-through-work",
             leg.block,
-            f"a rapid reaches X {mm(leg.x_low)}, the rolls touch the "
-            f"work at X {mm(self._work.touch_x)}",
+            f"a rapid reaches X {mm(leg.x_low)}, the rolls touch the {crests}"
+            f"work at X {mm(work.touch_x_between(leg.z_low, leg.z_high))}",
         )
 
     def is_near_work(self, leg: Leg) -> bool:

@@ -250,6 +250,9 @@ RULES: dict[str, Rule] = {
     "stop-in-contact": _error(
         "a stop while the rolls are in the work", "the rolls stand and press a flat"
     ),
+    "stop-near-work": _error(
+        "a stop closer to the work than the clearance", "there is no room for hands at the knurl"
+    ),
     "spindle-turning-at-stop": _error(
         "the spindle turns at a stop", "hands reach to where the work turns"
     ),

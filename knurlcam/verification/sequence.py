@@ -154,7 +154,7 @@ class _Sequence:
         while self.kinds[self.i] == "ease":
             self.check_way_out(self.stroke)
             self.i += 1
-        if self.kinds[self.i] in ("in", "along"):
+        if self.kinds[self.i] in ("in", "along") and not self.stroke.said:
             self.report.say(
                 "trial-not-planned" if self.trial else "extra-pass",
                 self.stroke.block,
@@ -299,15 +299,16 @@ class _Sequence:
         while self.kinds[self.i] == "ease":
             stroke = self.stroke
             before = max((s.depth for s in self.strokes[: self.i]), default=0.0)
-            if self.kinds[self.i + 1] == "out":
+            goes_on = self.kinds[self.i + 1]
+            if goes_on == "dwell":
+                goes_on = self.kinds[self.i + 2]
+            if goes_on == "out":
                 self.check_way_out(stroke)
             elif not stroke.said and before <= self.deepest:
-                self.report.say(
-                    "not-to-depth",
-                    stroke.block,
-                    f"the rolls back out to a depth of {self.report.mm(stroke.depth)} and "
-                    "stay in the work",
-                )
+                depth = f"to a depth of {self.report.mm(stroke.depth)} and stay in the work"
+                if stroke.depth < 0.0:
+                    depth = "above the blank and stay in its crests"
+                self.report.say("not-to-depth", stroke.block, f"the rolls back out {depth}")
             self.i += 1
 
     def check_way_out(self, stroke: Stroke) -> None:

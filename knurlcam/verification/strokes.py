@@ -11,6 +11,7 @@ from knurlcam.gcode.motion import Block, Dwell, Move, State, Stop
 from knurlcam.plan.model import Plan
 from knurlcam.plan.results import Pass
 from knurlcam.verification.depths import Depths
+from knurlcam.verification.envelope import Envelope
 from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.limits import (
     DWELL_TOLERANCE_S,
@@ -70,6 +71,7 @@ class Contact:
         strokes: Its strokes.
         depth: Penetration that the last infeed reached [mm]
         left: Whether the rolls have left the work.
+        kept: How many of its strokes are in the envelope, but for the last, which may go on.
     """
 
     state: State
@@ -77,6 +79,7 @@ class Contact:
     strokes: list[Stroke] = field(default_factory=list)
     depth: float = 0.0
     left: bool = False
+    kept: int = 0
 
     @property
     def first_block(self) -> Block:
@@ -121,6 +124,12 @@ class Contact:
             last.block = block
         else:
             self.strokes.append(Stroke("dwell", block, last.z1, last.z1, last.depth, seconds))
+
+    def mark(self, crests: Envelope) -> None:
+        """Add to an envelope what its strokes have pressed so far."""
+        for stroke in self.strokes[self.kept :]:
+            crests.add(stroke.z0, stroke.z1, max(stroke.depth, stroke.most))
+        self.kept = len(self.strokes) - 1
 
     def leave(self, block: Block, z: float, *, said: bool) -> None:
         """Add the way out."""
@@ -171,10 +180,11 @@ class Strokes:
             self.along_before_out = (leg.block, leg.x_low)
 
     def near(self, leg: Leg) -> None:
-        """Take a feed that does not touch the blank; a larger one it touches."""
+        """Take a feed that touches neither blank nor crests; of a larger blank it does."""
         # At the upper limit of its tolerance the blank begins sooner: what must hold in the work
         # must hold from there, or a flat is pressed before the program expects contact.
-        if not leg.over_work or leg.x_low >= self._work.largest_x:
+        largest_x = self._work.largest_x_between(leg.z_low, leg.z_high)
+        if not leg.over_work or leg.x_low >= largest_x:
             return
         self._machine.check_running(leg.move.state, leg.block)
         self._machine.check_in_good_time(leg.move.state, leg.block)
@@ -185,7 +195,7 @@ class Strokes:
                 leg.block,
                 f"Z moves at X {mm(leg.x_low)}, the rolls touch a "
                 "blank of the largest diameter at X "
-                f"{mm(self._work.largest_x)}",
+                f"{mm(largest_x)}",
             )
         elif leg.dx < 0.0:
             slow = self._feeds.of(leg.move) <= self._feeds.fastest
@@ -212,6 +222,8 @@ class Strokes:
 
     def touch(self, leg: Leg) -> None:
         """Take a leg that ends in the work."""
+        if leg.along:  # the strokes know only where it ends
+            self._work.crests.add(leg.z0, leg.z1, self._depths.rigid_mm(leg.x_low))
         if not self._work.is_touched(leg.x1, leg.z1):
             return  # through it, and out again
         depth = self._depths.at_mm(leg.x1, leg.z1)
@@ -224,6 +236,7 @@ class Strokes:
         self._report.say(
             "rapid-in-contact", block, "the slide goes to the reference point from within the work"
         )
+        self.contacts[-1].mark(self._work.crests)
         self.touching = False
 
     def rapid(self, leg: Leg) -> None:
@@ -293,11 +306,11 @@ class Strokes:
         *said* where the leg as a whole is a finding already.
         """
         contact = self.contacts[-1]
-        if not self._work.is_touched(leg.x1, leg.z1):
+        if self._leaves(leg, contact):
             return self._step_out(leg, contact, said)
         depth = self._depths.at_mm(leg.x1, leg.z1)
         if leg.along:
-            if self._depths.compensated and not said:
+            if self._depths.compensated and not said and depth > 0.0:
                 return self._step_compensated(leg, contact, depth)
             return self._step_along(leg, contact, depth, said)
         # X stated again, rounded otherwise, is not an infeed; many such steps come to one.
@@ -307,6 +320,18 @@ class Strokes:
             contact.strokes.append(Stroke("ease", leg.block, leg.z0, leg.z1, depth, said=said))
             contact.depth = depth
         return False
+
+    def _leaves(self, leg: Leg, contact: Contact) -> bool:
+        """Whether a leg ends out of the work: above the blank, and above what was just knurled."""
+        work = self._work
+        if work.is_touched(leg.x1, leg.z1):
+            return False
+        # Only now must the crests be known: a program that keeps the rolls in the work to the
+        # end asks once.
+        if leg.along:
+            work.crests.add(leg.z0, leg.z1, contact.depth)
+        contact.mark(work.crests)
+        return not work.is_touched(leg.x1, leg.z1)
 
     def _step_out(self, leg: Leg, contact: Contact, said: bool) -> bool:
         straight = abs(leg.dx) < STILL_MM
@@ -338,7 +363,9 @@ class Strokes:
                     "slanted-in-contact", leg.block, "X and Z move together in the work"
                 )
             contact.depth = depth
-        contact.go_along(Stroke("along", leg.block, leg.z0, leg.z1, depth, least=depth, most=depth))
+        stroke = Stroke("along", leg.block, leg.z0, leg.z1, depth, said=said)
+        stroke.least = stroke.most = depth
+        contact.go_along(stroke)
         return not slanted
 
     def _step_compensated(self, leg: Leg, contact: Contact, depth: float) -> bool:

@@ -203,7 +203,13 @@ class _Check:
             self.machine.limit(change)
 
     def stop(self, stop: Stop) -> None:
-        self.machine.stop(stop, touching=self.strokes.touching, may_touch=self.may_touch())
+        x, z = self.slide.x, self.slide.z
+        self.machine.stop(
+            stop,
+            touching=self.strokes.touching,
+            may_touch=self.may_touch(),
+            near_x=self.obstacles.near_x(x, z),
+        )
         self.strokes.stop(stop)
 
     def move(self, move: Move) -> None:

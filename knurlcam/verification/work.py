@@ -1,13 +1,15 @@
 """The work as the rolls meet it, and the legs on which they do.
 
-The only place that knows at which X the rolls touch which Z of the work. Today that is the
-blank, all along the work.
+The only place that knows at which X the rolls touch which Z of the work: the blank, all along
+the work, and the crests that stand above it where the rolls have been
+(:mod:`knurlcam.verification.envelope`).
 """
 
 from __future__ import annotations
 
 from knurlcam.gcode.motion import Block, Move
 from knurlcam.plan.model import Plan
+from knurlcam.verification.envelope import Envelope
 from knurlcam.verification.limits import STILL_MM, TOUCH_TOLERANCE_MM
 
 __all__ = ["Leg", "Work"]
@@ -31,7 +33,7 @@ class Leg:
         z_low: ... the least Z [mm]
         z_high: ... and the greatest [mm]
         over_work: Whether the face of the rolls passes over the work, at whatever X.
-        hits_work: Whether it passes through the blank.
+        hits_work: Whether it passes through the blank, or through crests.
     """
 
     __slots__ = (
@@ -77,16 +79,18 @@ class Work:
         shift: Z of the slide less the left edge of the rolls [mm]
         touch_x: X, on the diameter, below which the rolls are in the blank [mm]
         largest_x: ... and in the largest blank of its tolerance [mm]
+        crests: What stands above the blank by now.
     """
 
-    __slots__ = ("_end", "_right_end", "face", "largest_x", "shift", "touch_x")
+    __slots__ = ("_end", "_right_end", "crests", "face", "largest_x", "shift", "touch_x")
 
     def __init__(self, plan: Plan) -> None:
         contact, limits = plan.contact, plan.blank_limits_mm
         self.face, self.shift = plan.job.tool.face_width, plan.datum_shift_mm
         self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
-        larger = plan.blank_tolerance_mm if limits is None else limits[0]
-        self.largest_x = contact.x_diameter_mm(-max(0.0, larger) / 2.0) - TOUCH_TOLERANCE_MM
+        larger = max(0.0, plan.blank_tolerance_mm if limits is None else limits[0]) / 2.0
+        self.largest_x = contact.x_diameter_mm(-larger) - TOUCH_TOLERANCE_MM
+        self.crests = Envelope(plan, self.face, larger)
         # In Z of the slide, so that no leg has to be shifted.
         self._end = STILL_MM - plan.job.part.length + self.shift - self.face
         self._right_end = self.shift - STILL_MM
@@ -96,12 +100,24 @@ class Work:
         return z_low < self._right_end and z_high > self._end
 
     def is_touched(self, x: float, z: float) -> bool:
-        """Whether the rolls stand in the blank."""
-        return x < self.touch_x and self._end < z < self._right_end
+        """Whether the rolls stand in the blank, or in crests."""
+        if not self._end < z < self._right_end:
+            return False
+        return x < self.touch_x or (x < self.crests.top_x and x < self.crests.touch_x(z, z))
 
     def may_be_touched(self, x: float | None, z: float | None) -> bool:
-        """Whether the rolls would stand in the largest blank; not where that is unknown."""
-        return x is not None and z is not None and x < self.largest_x and self.lies_under(z, z)
+        """Whether they would in the largest blank or its crests; not where that is unknown."""
+        if x is None or z is None or not self.lies_under(z, z):
+            return False
+        return x < self.largest_x_between(z, z)
+
+    def largest_x_between(self, z_low: float, z_high: float) -> float:
+        """Return X at which the rolls may meet the work, as large as tolerance allows [mm]."""
+        return max(self.largest_x, self.crests.touch_x(z_low, z_high, largest=True))
+
+    def touch_x_between(self, z_low: float, z_high: float) -> float:
+        """Return X at which the rolls meet the blank or the highest crest between two Z [mm]."""
+        return max(self.touch_x, self.crests.touch_x(z_low, z_high))
 
     def is_close_along(self, leg: Leg, room_mm: float) -> bool:
         """Whether a leg along Z comes closer to the end of the work than some room [mm]."""
@@ -123,8 +139,11 @@ class Work:
         # From the reference point to itself is no way, though inf less inf is not 0.
         leg.dx = 0.0 if x0 == x1 else x1 - x0
         leg.along = abs(z1 - z0) >= STILL_MM
-        leg.x_low = x1 if x1 < x0 else x0
+        leg.x_low = x_low = x1 if x1 < x0 else x0
         leg.z_low, leg.z_high = (z0, z1) if z0 < z1 else (z1, z0)
         leg.over_work = leg.z_low < self._right_end and leg.z_high > self._end
-        leg.hits_work = leg.over_work and leg.x_low < self.touch_x
+        leg.hits_work = leg.over_work and (
+            x_low < self.touch_x
+            or (x_low < self.crests.top_x and x_low < self.crests.touch_x(leg.z_low, leg.z_high))
+        )
         return leg

@@ -11,7 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knurlcam.data.knurls import forms
-from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_rise, penetration, rise
+from knurlcam.mechanics.tooth import (
+    Family,
+    full_tooth_height,
+    height_for_penetration,
+    height_for_rise,
+    penetration,
+    rise,
+)
 
 FAMILIES: tuple[Family, ...] = ("straight", "raised", "indented")
 DIN82 = "DIN 82:1973-01 (English issue), section 2.4, table of initial diameter d2"
@@ -98,6 +105,21 @@ def test_the_height_for_a_rise_undoes_the_rise(
     assert again == pytest.approx(height, abs=2e-5 * full)
     if fullness >= 0.1:
         assert again == pytest.approx(height, rel=1e-7)
+
+
+@given(family=st.sampled_from(FAMILIES), full=st.floats(0.01, 5.0), share=st.floats(0.0, 1.0))
+def test_the_penetration_of_a_height_for_a_penetration_is_that_penetration(
+    family: Family, full: float, share: float
+) -> None:
+    wanted = share * penetration(full, full, family)
+    height = height_for_penetration(wanted, full, family)
+    assert 0.0 <= height <= full * (1.0 + 1e-12)
+    assert penetration(height, full, family) == pytest.approx(wanted, abs=1e-9 * full)
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_beyond_the_full_profile_a_tooth_stays_full(family: Family) -> None:
+    assert height_for_penetration(0.6, 0.5, family) == pytest.approx(0.5)
 
 
 @given(family=st.sampled_from(FAMILIES), full=st.floats(0.01, 5.0), share=st.floats(0.0, 1.0))

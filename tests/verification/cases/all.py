@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tests.verification.cases import (  # noqa: F401
     ending,
+    envelope,
     feeds,
     machine,
     modes,
