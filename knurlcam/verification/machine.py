@@ -223,9 +223,9 @@ class Machine:
         was_near = before.rpm is not None and self._speed.is_near(before.rpm)
         if state.rpm is not None and state.rpm != before.rpm and not was_near:
             late.append(f"S{state.rpm:g}")
-        if self._plan.job.process.coolant and state.coolant:
-            if not before.coolant or block is self._wet_again:
-                late.append(self._dialect.codes.coolant_on)
+        dry = not before.coolant or block is self._wet_again
+        if self._plan.job.process.coolant and state.coolant and dry:
+            late.append(self._dialect.codes.coolant_on)
         if late:
             self._report.say(
                 "stated-too-late",

@@ -106,7 +106,7 @@ def a_feed_along_the_crests_of_the_finished_knurl(t: Text) -> Line:
 
 @breaks("contact-entered-sideways", "trial")
 def a_way_along_over_the_crests_of_the_trial_strip(t: Text) -> Line:
-    approach = t.find("G00 Z", 1)
+    approach = [one for one in t.all("G00 Z") if t.at(one) < t.at(t.infeeds[1])][-1]
     z, trial = t.value(approach, "Z"), t.plan.trial
     assert trial is not None
     t.put(approach, "Z", -32.0)
@@ -118,7 +118,7 @@ def a_way_along_over_the_crests_of_the_trial_strip(t: Text) -> Line:
 
 @near_miss("trial")
 def a_way_along_just_above_the_crests_of_the_trial_strip(t: Text) -> None:
-    approach = t.find("G00 Z", 1)
+    approach = [one for one in t.all("G00 Z") if t.at(one) < t.at(t.infeeds[1])][-1]
     z, trial = t.value(approach, "Z"), t.plan.trial
     assert trial is not None
     t.put(approach, "Z", -32.0)
