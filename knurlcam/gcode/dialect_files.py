@@ -63,12 +63,12 @@ class DialectFile(NamedTuple):
 
 
 TRAITS = DialectFile(
-    "dialect.toml", "", "a table of traits", 100_000, "see the dialects that come with the package"
+    "dialect.toml", "", "a table of traits", 100_000, "see the dialects of the package"
 )
 TEMPLATE = DialectFile(
     "program.nc.j2",
     "the template ",
-    "a template that lays blocks out",
+    "a template that writes the blocks",
     50_000,
     "remove it to use the template of all dialects, or restore it",
 )
@@ -215,20 +215,24 @@ def _invalid(error: ValidationError, where: str) -> _BrokenDialectError:
     """Return the first of pydantic's errors as ours."""
     first = error.errors(include_url=False)[0]
     key = ".".join(str(part) for part in first["loc"])
-    missing, given = first["type"] == "missing", first["input"]
+    kind, given = first["type"], first["input"]
     if not isinstance(given, (str, int, float)):
         given = f"a {type(given).__name__}"  # of any depth
     section = Codes if key.startswith("codes.") else Dialect
+    unknown = kind == "extra_forbidden"
     return _BrokenDialectError(
-        "is missing" if missing else "is not what it must be",
+        _PROBLEMS.get(kind, "has a value that is not allowed"),
         where=where,
         key=plain(key),
-        value=None if missing else given,
-        expected=first["msg"],
+        value=None if kind == "missing" else given,
+        expected="a known key" if unknown else first["msg"].removeprefix("Input should be "),
         remedy=nearest(key.rpartition(".")[2][:60], section.model_fields)
-        if first["type"] == "extra_forbidden"
+        if unknown
         else TRAITS.remedy,
     )
+
+
+_PROBLEMS = {"missing": "is missing", "extra_forbidden": "unknown key"}
 
 
 # -- files ---------------------------------------------------------------------

@@ -88,7 +88,10 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
         yield Fault("codes.reference_return", None, "the safe return has no word", "its code")
     if not dialect.start and not dialect.end:
         yield Fault(
-            "start", None, "a program would have neither start nor end", "at least one line"
+            "start",
+            None,
+            "a program would have neither a start nor an end mark",
+            "at least one line",
         )
     longest = dialect.comment_length + len(dialect.comment_open + dialect.comment_close)
     if longest > dialect.line_length:
@@ -120,7 +123,7 @@ def _codes(dialect: Dialect) -> Iterator[Fault]:
         if known is not None and meaning in known.meanings:
             if code not in (shortest, f"{code[0]}{int(code[1:]):02d}"):
                 yield Fault(
-                    f"codes.{meaning}", code, "has more zeros than programs write", shortest
+                    f"codes.{meaning}", code, "has more leading zeros than are used", shortest
                 )
             continue
         what = (
@@ -131,7 +134,7 @@ def _codes(dialect: Dialect) -> Iterator[Fault]:
         yield Fault(
             f"codes.{meaning}",
             None,
-            f"{what}: a program read back with it would not be what it seems",
+            f"{what}: reading the program back would not show what the control does",
             " or ".join(codes_for(meaning)),
         )
 
@@ -168,8 +171,7 @@ def _frame(dialect: Dialect) -> Iterator[Fault]:
                 yield Fault(
                     key,
                     line,
-                    "is written as it stands and not read as a block: a control could run "
-                    "what was not checked",
+                    "is written unchanged and not read as a block: a control may run it",
                     expected,
                 )
 
@@ -200,8 +202,8 @@ def _comments(dialect: Dialect) -> Iterator[Fault]:
         yield Fault(
             "comment_open",
             " ".join(marks).strip(),
-            "are not comment marks that controls are known to pass over: words between them "
-            "would be run unchecked",
+            "are not known comment marks: a control could run the words between them, "
+            "which are not checked",
             " or ".join(f"{a!r} with {b!r}" for a, b in COMMENT_MARKS)
             + " (comment_open and comment_close)",
         )
@@ -210,13 +212,11 @@ def _comments(dialect: Dialect) -> Iterator[Fault]:
         yield Fault(
             "comment_characters",
             wrong[0],
-            "could end a comment, or is not a character that controls know",
+            "could end a comment, or is not known to controls",
             "printable ASCII characters without the comment's marks",
         )
 
 
 def _title(dialect: Dialect) -> Iterator[Fault]:
     if not dialect.title.isprintable():
-        yield Fault(
-            "title", dialect.title, "holds characters that steer a terminal", "printable characters"
-        )
+        yield Fault("title", dialect.title, "holds control characters", "printable characters")

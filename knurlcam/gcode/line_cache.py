@@ -152,7 +152,7 @@ def _read_line(dialect: Dialect, place: int, text: str) -> Line:
         faults.append(
             (
                 "unreadable-character",
-                f"U+{ord(hidden):04X} {name} stands on this line and cannot be seen",
+                f"U+{ord(hidden):04X} {name} is on this line and is invisible",
             )
         )
     number, words, comment, skip = split_line(text, dialect, faults)

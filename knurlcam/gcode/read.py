@@ -162,7 +162,7 @@ class _Reader:
             self.problem(
                 "after-the-end",
                 block,
-                "this and all that follows stands after the program end and is not run",
+                "this block and all after it follow the program end and are not run",
                 "warning",
             )
 
@@ -285,7 +285,7 @@ class _Reader:
             faults: Faults = []
             units = next((to for place, to in changes if place == UNITS), state.units)
             if state.units is not None and units != state.units:
-                what = "units change beside F: one control takes it in the old units, another in "
+                what = "units change beside F: some controls read F in the old units, others in "
                 faults.append(("misplaced-word", what + "the new"))
             feed = feed_mm(self.dialect, act.values["F"], units == "inch", faults)
             self.report(faults, block)

@@ -75,7 +75,7 @@ def _check(node: nodes.Node, loops: int) -> None:
     if kind not in _ALLOWED:
         raise _stranger(node)
     if loops > MOST_LOOPS:
-        raise _refused(node, f"more than {MOST_LOOPS} loops stand in each other")
+        raise _refused(node, f"loops are nested more than {MOST_LOOPS} deep")
     if kind in _CHECKS:
         _CHECKS[kind](node)
     for child in node.iter_child_nodes(exclude=_UNCHECKED.get(kind, ())):
@@ -85,7 +85,7 @@ def _check(node: nodes.Node, loops: int) -> None:
 def _stranger(node: nodes.Node) -> TemplateAssertionError:
     if isinstance(node, (nodes.BinExpr, nodes.UnaryExpr, nodes.Concat)):
         sign = getattr(node, "operator", "~")
-        return _refused(node, f"a template calculates nothing, and here stands {sign}")
+        return _refused(node, f"a template cannot calculate: {sign} is not allowed")
     name = type(node).__name__.replace("Assign", "Set")  # as it is written
     what = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name).lower()
     return _refused(node, f"a template of blocks has no {what}")
@@ -96,9 +96,9 @@ def _check_name(node: nodes.Name) -> None:
     if node.ctx != "load":
         # Python takes several letters of other alphabets for one, and two names for one with it.
         if taken or not node.name.isascii():
-            raise _refused(node, f"nothing can be kept under the name {node.name!r}")
+            raise _refused(node, f"{node.name!r} is not allowed as the name of a variable")
     elif node.name == "loop":
-        raise _refused(node, "loop itself stands here; one of its fields is meant")
+        raise _refused(node, "loop cannot be used as a value, only its fields, such as loop.last")
     elif taken:
         raise _refused(node, f"{node.name!r} is undefined")
 
@@ -108,7 +108,7 @@ def _check_characters(node: nodes.TemplateData | nodes.Const) -> None:
     text = node.data if isinstance(node, nodes.TemplateData) else node.value
     for c in text:
         if not (" " <= c <= "~" or c in "\n\t"):
-            raise _refused(node, f"the character {c!a} is not one that controls take")
+            raise _refused(node, f"the character {c!a} is not allowed: controls do not know it")
 
 
 def _check_constant(node: nodes.Const) -> None:
@@ -116,29 +116,29 @@ def _check_constant(node: nodes.Const) -> None:
     if type(value) is str:
         _check_characters(node)
     elif type(value) is not bool and not (type(value) is int and value <= MOST_INTEGER):
-        raise _refused(node, "here stands a constant that is neither text nor a whole number")
+        raise _refused(node, "this constant is neither text nor a whole number")
 
 
 def _check_list(node: nodes.List | nodes.Tuple) -> None:
     if not all(type(item) is nodes.Const for item in node.items):
-        raise _refused(node, "a list in a template holds constants only")
+        raise _refused(node, "a list may hold constants only")
 
 
 def _check_single_names(node: nodes.For | nodes.Assign | nodes.With) -> None:
     targets = node.targets if isinstance(node, nodes.With) else [node.target]
     if not all(type(target) is nodes.Name for target in targets):
-        raise _refused(node, "here stands no single name to keep something under")
+        raise _refused(node, "only a single variable can be set")
 
 
 def _check_for(node: nodes.For) -> None:
     if node.recursive:
-        raise _refused(node, "here stands a recursive loop; a template goes through lines once")
+        raise _refused(node, "recursive loops are not allowed")
     _check_single_names(node)
 
 
 def _check_filter(node: nodes.Filter) -> None:
     if node.name not in FILTERS or node.node is None:
-        raise _refused(node, f"No filter named {node.name!r}; there are {', '.join(FILTERS)}")
+        raise _refused(node, f"No filter named {node.name!r}; known: {', '.join(FILTERS)}")
     constants = all(type(a) is nodes.Const and type(a.value) is str for a in node.args)
     named = node.kwargs or node.dyn_args is not None or node.dyn_kwargs is not None
     if named or not constants or len(node.args) > (node.name == "join"):
@@ -149,14 +149,17 @@ def _check_filter(node: nodes.Filter) -> None:
 def _check_test(node: nodes.Test) -> None:
     if node.name not in TESTS or node.args or node.kwargs or node.dyn_args or node.dyn_kwargs:
         known = ", ".join(TESTS)
-        raise _refused(node, f"No test named {node.name!r} that stands so; there are {known}")
+        raise _refused(node, f"No test named {node.name!r} without arguments; known: {known}")
 
 
 def _check_attribute(node: nodes.Getattr) -> None:
     of_loop = type(node.node) is nodes.Name and node.node.name == "loop"
     if not of_loop or node.attr not in LOOP_FIELDS:
         fields = ", ".join(sorted(LOOP_FIELDS))
-        raise _refused(node, f"the attribute {node.attr!r} is unsafe: only loop has some, {fields}")
+        raise _refused(
+            node,
+            f"the attribute {node.attr!r} is unsafe: only those of loop are allowed ({fields})",
+        )
 
 
 def _check_places(node: nodes.Getitem) -> None:
@@ -167,14 +170,12 @@ def _check_places(node: nodes.Getitem) -> None:
         number = place.node if type(place) is nodes.Neg else place
         value = number.value if type(number) is nodes.Const else None
         if place is not None and not (type(value) is int and value <= MOST_INTEGER):
-            raise _refused(
-                node, "a place in brackets is unsafe but as a whole number, such as 0 or -1"
-            )
+            raise _refused(node, "an index is unsafe unless it is a whole number, such as 0 or -1")
 
 
 def _check_either(node: nodes.CondExpr) -> None:
     if node.expr2 is None:
-        raise _refused(node, "here stands an if without an else: what is laid out otherwise?")
+        raise _refused(node, "an if expression needs an else")
 
 
 _CHECKS: Mapping[type[nodes.Node], Callable[[Any], None]] = {

@@ -103,7 +103,7 @@ class Work:
         self.characters += characters
         most = CHARACTERS.of(self.lines)
         if self.characters > most:
-            raise TemplateError(f"it lays out more than {most:,.0f} characters")
+            raise TemplateError(f"it writes more than {most:,.0f} characters")
         if self.until_s < time.thread_time():
             raise TemplateError("it takes too long")
 
@@ -125,7 +125,7 @@ def _fail(value: object, what: str) -> NoReturn:
 
 def _gone_through(lines: object, work: Work, steps: int) -> Sequence[str]:
     if not isinstance(lines, (list, tuple)):
-        _fail(lines, "here stands no list of lines to go through")
+        _fail(lines, "a loop needs a list of lines")
     work.spend(len(lines) * steps)
     return lines
 
@@ -134,7 +134,7 @@ def _looked_through(value: object, work: Work) -> object:
     if isinstance(value, (list, tuple)):
         work.spend(len(value))
     elif not isinstance(value, str):
-        _fail(value, "only lines and texts have parts")
+        _fail(value, "only lines and texts can be indexed")
     return value
 
 
@@ -147,15 +147,15 @@ _KINDS: Mapping[str, tuple[type, ...]] = {
 
 def _kept(value: object, _work: Work, kind: str) -> object:
     if type(value) not in _KINDS["any"]:
-        _fail(value, "here stands what cannot be kept under a name")
+        _fail(value, "a variable cannot hold this value")
     if type(value) not in _KINDS[kind]:
-        _fail(value, f"that name stands for {kind}, and here stands something of another kind")
+        _fail(value, f"this variable holds {kind}, and the value is of another kind")
     return value
 
 
 def _single(value: object, _work: Work) -> object:
     if type(value) not in (str, int, bool):
-        _fail(value, "only single texts and numbers are held against each other")
+        _fail(value, "only single texts and numbers can be compared")
     return value
 
 
@@ -164,8 +164,8 @@ def _shown(value: object, _work: Work) -> object:
     if type(value) in (str, int, _Joined):
         return value
     if isinstance(value, (list, tuple)):
-        _fail(value, "here stands a list of lines, not a line: loop over it or join it")
-    return _fail(value, "here stands what is not text")
+        _fail(value, "this is a list of lines, not a line: loop over it or join it")
+    return _fail(value, "this value is not text")
 
 
 # -- filters and tests ---------------------------------------------------------

@@ -77,7 +77,7 @@ def without_comments(text: str, dialect: Dialect, faults: Faults) -> tuple[str, 
             faults.append(("comment-open", "a comment is not closed on its line"))
             after = ""
         if mark in inside:
-            faults.append(("comment-nested", "a comment stands inside a comment"))
+            faults.append(("comment-nested", "a comment is inside another comment"))
         comments.append(inside)
         rest = after
     if close and close in rest:
@@ -124,7 +124,7 @@ def _in_capitals(rest: str, faults: Faults) -> str:
     if not rest.isascii():
         # Before capitals are made: those of some letters are words, such as S of a long s.
         alien = next(c for c in rest if not c.isascii())
-        faults.append(("unknown-word", f"{alien!r} cannot stand in a word"))
+        faults.append(("unknown-word", f"{alien!r} is not allowed in a word"))
         rest = "".join([c if c.isascii() else " " for c in rest])
     return rest.upper()
 
@@ -133,7 +133,7 @@ def _without_slash(rest: str, dialect: Dialect, faults: Faults) -> tuple[str, bo
     if not ("/" in rest and rest.lstrip().startswith("/")):
         return rest, False
     if not dialect.block_skip:
-        faults.append(("unknown-word", "this dialect has no slash before a block"))
+        faults.append(("unknown-word", "this dialect has no block delete (a slash before a block)"))
     return rest.replace("/", "", 1), True
 
 

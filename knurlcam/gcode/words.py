@@ -239,7 +239,9 @@ def _sort(
             if letter in "STH" and not text.isdigit():
                 faults.append(("number-format", f"{letter}{text} must be a whole number"))
         elif letter == "N":
-            faults.append(("misplaced-word", "a block number stands inside the block"))
+            faults.append(
+                ("misplaced-word", "a block number is inside the block, not at its start")
+            )
         else:
             faults.append(_unknown(word))
     return meanings, values
@@ -288,7 +290,7 @@ def _tool(dialect: Dialect, word: Word, faults: Faults, *, change: bool) -> dict
         return {"station": int(digits or 0)} if change else {}
     if len(digits) != 4:
         faults.append(
-            ("number-format", f"T{word.text} is not two digits of station and two of offset")
+            ("number-format", f"T{word.text} must be two digits of station and two of offset")
         )
         return {}
     return {"station": int(digits[:2]), "offset": int(digits[2:])}
@@ -331,7 +333,7 @@ def _check_increments(dialect: Dialect, values: dict[str, Word], faults: Faults)
             faults.append(
                 (
                     "contradictory-words",
-                    f"{absolute} and {increment} both say where the slide goes",
+                    f"{absolute} and {increment} both give the target",
                 )
             )
 
@@ -360,7 +362,7 @@ def _misplaced(
     if moves and dialect.motion_needs_axis and not (dwells or axes):
         yield "misplaced-word", "a motion word without X or Z"
     for one, other, why in _rivals(dialect, meanings):
-        yield "misplaced-word", f"{one} and {other} stand in one block; {why}"
+        yield "misplaced-word", f"{one} and {other} are in one block; {why}"
     beside = _beside_a_dwell if dwells else _beside_axes
     for message in beside(dialect, meanings, values, axes):
         yield "misplaced-word", message
@@ -397,9 +399,9 @@ def _alone(dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> It
         call = _code_text(dialect, "subprogram_call")
         yield f"{call} calls another program, which is not checked here"
     if "P" in values and not calls and not (dwells and dialect.dwell_address == "P"):
-        yield f"P{values['P'].text} belongs to a dwell"
+        yield f"P{values['P'].text} is allowed in a dwell block only"
     if "H" in values and "offset_on" not in meanings:
-        yield f"H{values['H'].text} belongs to a tool offset"
+        yield f"H{values['H'].text} is allowed with a tool offset only"
     if "offset_on" in meanings and "H" not in values:
         yield "a tool offset is called without its number"
     if "tool_change" in meanings and "T" not in values:
@@ -416,7 +418,7 @@ def _beside_a_dwell(
         yield f"a dwell without its time {address}"
     for letter in [*axes, "F"]:
         if letter in values and letter != address:
-            yield f"{letter}{values[letter].text} stands in a dwell block"
+            yield f"{letter}{values[letter].text} is not allowed in a dwell block"
 
 
 def _beside_axes(
@@ -425,13 +427,13 @@ def _beside_axes(
     if not axes:
         return
     if "speed_limit" in meanings:
-        yield "an axis word stands beside a speed limit"
+        yield "an axis word is in the block of a speed limit"
     clash = next((m for m in meanings if m in _STOPS_MOTION), None)
     if clash is not None or "T" in values:
         what = _code_text(dialect, clash) if clash else f"T{values['T'].text}"
         yield (
-            f"{what} stands in a block that moves: one control obeys it before the motion, "
-            "another after"
+            f"{what} is in a block that moves: some controls carry it out before the motion, "
+            "others after it"
         )
 
 

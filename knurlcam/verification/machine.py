@@ -301,7 +301,7 @@ class Machine:
         word = self._dialect.codes.speed_limit
         if word is not None and state.limit_rpm is None:
             self._report.say(
-                "speed-limit-missing", block, f"{word} does not stand before the rolls touch"
+                "speed-limit-missing", block, f"{word} is missing before the rolls touch"
             )
 
     # -- tool --------------------------------------------------------------------

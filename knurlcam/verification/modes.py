@@ -84,7 +84,7 @@ class _Modes:
         if state.units is None:
             word = codes.inch if self.units == "inch" else codes.metric
             report.say_once(
-                "units-not-stated", None, block, f"{word} does not stand before the first motion"
+                "units-not-stated", None, block, f"{word} is missing before the first motion"
             )
         elif state.units != self.units:
             report.say_once(
@@ -102,10 +102,10 @@ class _Modes:
         word = self.dialect.codes.absolute or ""
         if state.distance is None:
             self.report.say_once(
-                "distance-not-stated", None, block, f"{word} does not stand before a motion"
+                "distance-not-stated", None, block, f"{word} is missing before a motion"
             )
             return True
-        message = f"{word} is not in force" if by_codes else "increments are in force"
+        message = f"{word} is not in force" if by_codes else "incremental distances are in force"
         block = self.history.set_by("distance", block)
         self.report.say_once("distance-wrong", None, block, message)
         return True
@@ -117,7 +117,7 @@ class _Modes:
                     "feed-mode-not-stated",
                     None,
                     block,
-                    f"no feed mode stands before the first motion, planned {self.dialect.feed}",
+                    f"no feed mode is stated before the first motion, planned {self.dialect.feed}",
                 )
         elif state.feed_mode != self.dialect.feed:
             self.report.say_once(
@@ -136,7 +136,7 @@ class _Modes:
                 "speed-mode-not-stated",
                 None,
                 block,
-                f"{word} does not stand before the first motion",
+                f"{word} is missing before the first motion",
             )
         elif state.speed_mode == "surface speed":
             block = self.history.set_by("speed_mode", block)

@@ -41,16 +41,14 @@ RULES: dict[str, Rule] = {
         "a word that the dialect does not have", "the control stops, or does something else"
     ),
     "unreadable-character": _error(
-        "a character that cannot be seen", "people and control may read different programs"
+        "an invisible character", "the control may read something else than people do"
     ),
     "contradictory-words": _error(
         "words that contradict each other", "the control picks one, or stops in the work"
     ),
-    "misplaced-word": _error(
-        "a word where it does not belong", "controls differ in what they make of it"
-    ),
+    "misplaced-word": _error("a word in the wrong place", "controls interpret it differently"),
     "number-format": _error(
-        "a number in a form that the dialect does not write",
+        "a number in a format that the dialect does not use",
         "the control may read a length a thousand times too large or too small",
     ),
     "comment-open": _error(
@@ -59,7 +57,7 @@ RULES: dict[str, Rule] = {
     ),
     "comment-nested": _error("a comment inside a comment", "controls differ in where it ends"),
     "line-too-long": _error(
-        "a line longer than the control takes", "the control loses what is beyond its limit"
+        "a line longer than the control takes", "the control drops what is beyond its limit"
     ),
     "program-start-missing": _error(
         "the program's start is missing", "the control does not recognise the program"
@@ -68,11 +66,9 @@ RULES: dict[str, Rule] = {
         "the program's end is missing", "a program cut short leaves the tool where it is"
     ),
     "program-too-long": _error(
-        "a program of more lines than are read", "the lines after them are not checked"
+        "the program has too many lines", "the lines beyond the limit are not checked"
     ),
-    "after-the-end": _warning(
-        "something stands after the program end", "the control does not run it"
-    ),
+    "after-the-end": _warning("blocks after the program end", "the control does not run them"),
     "numbering": _warning(
         "block numbers are out of order", "a search for a block may find another one"
     ),
@@ -88,16 +84,18 @@ RULES: dict[str, Rule] = {
         "the units are not the job's", "every length is 25.4 times too large or too small"
     ),
     "distance-not-stated": _error(
-        "distances are not stated as absolute", "the control may take positions for increments"
+        "absolute distances are not stated", "the control may take positions for increments"
     ),
     "distance-wrong": _error(
-        "increments are in force", "the slide goes to other places than the program says"
+        "incremental distances are in force", "the slide goes to the wrong places"
     ),
     "feed-mode-not-stated": _error(
         "the feed mode is not stated",
         "the control may mix up feed per minute and feed per revolution",
     ),
-    "feed-mode-wrong": _error("the feed mode is wrong", "the slide creeps or runs away"),
+    "feed-mode-wrong": _error(
+        "the feed mode is wrong", "the slide moves far too slowly or too fast"
+    ),
     "speed-mode-not-stated": _error(
         "the speed mode is not stated", "the spindle may change speed as X moves"
     ),
@@ -120,18 +118,18 @@ RULES: dict[str, Rule] = {
         "a rapid into a thicker step of the work", "the rolls crash into it"
     ),
     "feed-into-shoulder": _error(
-        "a feed into a thicker step of the work", "the rolls are driven into it"
+        "a feed move into a thicker step of the work", "the rolls are driven into it"
     ),
-    "feed-into-chuck": _error("a feed into the chuck", "the rolls are driven into it"),
-    "feed-into-centre": _error("a feed into the centre", "the rolls are driven into it"),
+    "feed-into-chuck": _error("a feed move into the chuck", "the rolls are driven into it"),
+    "feed-into-centre": _error("a feed move into the centre", "the rolls are driven into it"),
     "position-unknown": _error("a motion from an unknown position", "it may cross the work"),
     "outside-known-room": _error(
-        "a motion to where the job knows of no room",
-        "the slide hits what stands there, or runs to its end",
+        "a motion beyond the space that the job describes",
+        "the slide may hit something there, or the end of its travel",
     ),
     # contact
     "contact-entered-sideways": _error(
-        "the rolls enter the work sideways", "they skid before they turn, and wreck the edge"
+        "the rolls enter the work sideways", "they skid before they turn, and damage the edge"
     ),
     "contact-left-sideways": _error(
         "the rolls leave the work sideways", "they tear the end of the knurl"
@@ -158,10 +156,11 @@ RULES: dict[str, Rule] = {
         "the spindle speed is not as planned", "dwells and feeds come out wrong"
     ),
     "speed-too-fast": _error(
-        "the spindle is too fast", "the feed reverses under load, or the machine is overrun"
+        "the spindle is too fast",
+        "it is above the limit for reversing the feed under load, or the machine's",
     ),
     "surface-speed-in-contact": _error(
-        "constant surface speed in contact", "the spindle changes speed in the work"
+        "constant surface speed in contact", "the spindle changes speed as X moves"
     ),
     "feed-missing": _error(
         "a feed move without a feed", "the control stops, or moves at an earlier feed"
@@ -177,22 +176,23 @@ RULES: dict[str, Rule] = {
     "no-coolant": _error(
         "contact without coolant", "rolls and work seize, and chips stay in the teeth"
     ),
-    "too-deep": _error("deeper than full depth", "the crests flake and the work bends"),
+    "too-deep": _error("deeper than the full depth", "the crests flake and the work bends"),
     "not-to-depth": _error("not as deep as planned", "the knurl stays shallow"),
     "step-too-deep": _error(
         "a step deeper than planned", "the rolls press harder on the work than planned"
     ),
     "past-the-line": _error(
-        "past the end of the knurl", "the rolls mark what must stay plain, or meet the chuck"
+        "the rolls go beyond the end of the knurl",
+        "they mark what must stay plain, or hit the chuck",
     ),
     "short-of-the-line": _error(
-        "short of the end of the knurl", "the knurl is not as wide as drawn"
+        "the rolls stop short of the end of the knurl", "the knurl is not as wide as drawn"
     ),
     "too-much-overhang": _error(
-        "too much of the rolls over the end of the work", "they tilt and wreck the edge"
+        "the rolls overhang the end of the work too far", "they tilt and damage the edge"
     ),
     "return-short": _error(
-        "a return that ends too early", "the end of the knurl is not rolled again"
+        "a return pass that ends too early", "the end of the knurl is not rolled again"
     ),
     "off-the-end": _error(
         "the rolls run off the end of the work", "they come back in another track"
@@ -203,7 +203,7 @@ RULES: dict[str, Rule] = {
     "pass-missing": _error("a pass is missing", "the knurl is not finished"),
     "extra-pass": _error("a pass too many", "the surface is worked harder than planned and flakes"),
     "reversal-missing": _error(
-        "a reversal is missing", "the rolls do not run to and fro as planned"
+        "a reversal is missing", "the rolls do not run back and forth as planned"
     ),
     "track-left": _error(
         "the rolls leave the work between passes",
@@ -223,29 +223,28 @@ RULES: dict[str, Rule] = {
         "a dwell much longer than planned", "the surface work-hardens and flakes"
     ),
     "trial-missing": _error(
-        "the trial strip is missing", "a double impression is seen when it is too late"
+        "the trial strip is missing", "a double impression is seen only when it is too late"
     ),
     "trial-not-planned": _error(
-        "the trial strip is not as planned", "it shows another print than the knurl's"
+        "the trial strip is not as planned", "it does not show how the knurl will print"
     ),
     "trial-stop-missing": _error(
-        "no stop after the trial strip", "a double impression is not looked for"
+        "no stop after the trial strip", "there is no chance to check for a double impression"
     ),
     # leaving, tool, stops, end
     "z-before-x": _error(
         "Z moves before the rolls are out in X",
         "the tool may hit the work, the centre or the tailstock",
     ),
-    "wrong-tool": _error("the tool station is not the job's", "another tool meets the work"),
-    "wrong-offset": _error(
-        "the tool offset is not the job's", "the tool stands elsewhere than it was set"
-    ),
+    "wrong-tool": _error("the tool station is not the job's", "another tool hits the work"),
+    "wrong-offset": _error("the tool offset is not the job's", "the tool is not where it was set"),
     "moves-without-offset": _error(
         "an axis moves after the tool offset is cancelled",
-        "the control counts X and Z without the offset, and the tool goes elsewhere",
+        "the control applies no offset to X and Z, and the tool goes to the wrong place",
     ),
     "tool-change-near-work": _error(
-        "tool or offset changes inside safe X", "the turret turns, or the slide jumps, by the work"
+        "tool or offset changes inside safe X",
+        "the turret turns, or the slide jumps, close to the work",
     ),
     "stop-in-contact": _error(
         "a stop while the rolls are in the work", "the rolls stand and press a flat"
@@ -254,21 +253,19 @@ RULES: dict[str, Rule] = {
         "a stop closer to the work than the clearance", "there is no room for hands at the knurl"
     ),
     "spindle-turning-at-stop": _error(
-        "the spindle turns at a stop", "hands reach to where the work turns"
+        "the spindle turns at a stop", "the operator may reach to the turning work"
     ),
     "speed-limit-low": _error(
         "the speed limit is below the planned speed", "the spindle turns slower than planned"
     ),
-    "speed-limit-high": _error("the speed limit is above the machine's", "it protects nothing"),
-    "speed-limit-missing": _warning(
-        "the speed limit is missing", "nothing holds back a wrong S word"
-    ),
+    "speed-limit-high": _error("the speed limit is above the machine's", "it gives no protection"),
+    "speed-limit-missing": _warning("the speed limit is missing", "a wrong S word is not limited"),
     "spindle-on-at-end": _error(
         "the spindle still turns at the end", "the operator opens the door to turning work"
     ),
     "coolant-on-at-end": _error("the coolant still runs at the end", "it floods an idle machine"),
     "offset-on-at-end": _error(
-        "the tool offset is still in force at the end", "the next tool moves with it"
+        "the tool offset is still in force at the end", "the next tool moves with the wrong offset"
     ),
     "leaves-other-modes": _error(
         "a subprogram, or blocks to paste, leave other modes than their comment promises",
@@ -276,7 +273,7 @@ RULES: dict[str, Rule] = {
     ),
     "not-at-safe-position": _error(
         "the program does not end at the safe position",
-        "the next tool change or part meets the work",
+        "the next tool change or part may hit the work",
     ),
 }
 """Every rule by its code; the codes are stable: scripts of shops ask for them."""

@@ -112,7 +112,7 @@ class Slide:
                 "position-unknown",
                 "stale",
                 move.block,
-                f"{stale} was last stated before tool or offset was called, and is elsewhere now",
+                f"{stale} was last stated before the tool or offset call, which changes it",
             )
         if {"Z", "W"} & letters:
             self._z_is_old = False

@@ -58,19 +58,15 @@ def _check_blocks_to_paste(motion: Motion, report: Report) -> None:
     """Blocks to paste stand in the middle of another program: they neither start nor end one."""
     last = last_block(motion)
     if motion.starts:
-        report.say(
-            "misplaced-word", motion.blocks[0], "blocks to paste begin with the start of a program"
-        )
+        report.say("misplaced-word", motion.blocks[0], "blocks to paste must not start a program")
     if motion.dialect.end and motion.closed:
-        report.say(
-            "misplaced-word", last, "blocks to paste end the program that they are pasted into"
-        )
+        report.say("misplaced-word", last, "blocks to paste must not end a program")
     for event in motion.events:
         if type(event) is End:
             report.say(
                 "misplaced-word",
                 event.block,
-                "blocks to paste end the program that they are pasted into",
+                "blocks to paste must not end a program",
             )
 
 

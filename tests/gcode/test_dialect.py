@@ -324,7 +324,7 @@ BROKEN: list[tuple[str, str, str | None, str]] = [
     ('absolute = "G90"\n', "", "codes.absolute", "no word for absolute distances"),
     ('dwell_unit = "s"', 'dwell_unit = "min"', "dwell_unit", "'s' or 'ms'"),
     ('numbers = "decimal point"', 'numbers = "least increments"', "dwell_unit", "whole numbers"),
-    ('\nstart = ["%{number}"]', "\nstart = []", "start", "neither start nor end"),
+    ('\nstart = ["%{number}"]', "\nstart = []", "start", "neither a start nor an end mark"),
     (
         'tool_call = "station and offset"',
         'tool_call = "station and change"',
@@ -424,7 +424,7 @@ def test_a_broken_template_is_refused_by_file_and_line(
 def test_a_template_cannot_calculate(shop: Shop, sum_: str) -> None:
     shop.copy("broken")
     file = shop.edit("broken", "{{ modes }}", sum_, TEMPLATE.name)
-    with pytest.raises(InputError, match="a template calculates nothing") as error:
+    with pytest.raises(InputError, match="a template cannot calculate") as error:
         write("broken", shop.root)
     assert error.value.where == str(file)
 

@@ -282,7 +282,7 @@ STRICTER = (
     ),
     Stricter(
         "misplaced-word",
-        r" stand in one block; ",
+        r" are in one block; ",
         "a dwell beside a motion word, or two words for one address: both are obeyed there",
     ),
     Stricter(

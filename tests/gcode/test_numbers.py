@@ -46,8 +46,8 @@ def test_a_length_is_read_in_the_dialects_measure_and_the_programs_units(
         ("uw-lathe", "G00 Z7", "Z7 has no decimal point"),
         ("uw-lathe", "G04 P1.5", "P1.5 must be whole milliseconds"),
         ("iso6983", "G97 S110.5 M03", "S110.5 must be a whole number"),
-        ("iso6983", "T505", "T505 is not two digits of station and two of offset"),
-        ("iso6983", "T05050", "T05050 is not two digits"),
+        ("iso6983", "T505", "T505 must be two digits of station and two of offset"),
+        ("iso6983", "T05050", "T05050 must be two digits"),
         ("rs274", "T.5 M06", "T.5 must be a whole number"),
         ("rs274", "G43 H1.5", "H1.5 must be a whole number"),
         ("rs274", "G04 P-1", "a dwell cannot be negative"),  # 3.5.4
