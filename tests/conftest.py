@@ -1,25 +1,49 @@
-"""Profiles of the property tests (the same examples every time, or new ones on request), and
-the browser."""
+"""Profiles of the property tests (the same examples every time, or new ones on request), which
+cases of a long table are tried each time, and the browser."""
 
 from __future__ import annotations
 
 import os
+from collections import defaultdict
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
-from playwright.sync_api import Browser, sync_playwright
 
-from tests.support.browser import FLAGS, NoBrowserError, aloud, chromium_path
+from tests.support.marks import spread
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 settings.register_profile("steady", derandomize=True, deadline=None)
 settings.register_profile("explore", deadline=None, max_examples=1000)
 settings.load_profile(os.environ.get("KNURLCAM_HYPOTHESIS", "steady"))
 
 
+@pytest.hookimpl(tryfirst=True)  # before pytest leaves out what is marked long
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark as long all but a few cases of each test that is marked ``few(n)``."""
+    tables: defaultdict[tuple[str, int], list[pytest.Item]] = defaultdict(list)
+    for item in items:
+        few = item.get_closest_marker("few")
+        if few and not item.get_closest_marker("long"):
+            tables[item.nodeid.partition("[")[0], few.args[0]].append(item)
+    for (_, count), cases in tables.items():
+        kept = spread(len(cases), count)
+        for place, case in enumerate(cases):
+            if place not in kept:
+                case.add_marker("long")
+
+
 @pytest.fixture(scope="session")
 def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
     """Chromium, fetched once where the machine has none; without one the run ends."""
+    # Imported here: few workers, and no run of one file, come to need the driver.
+    from playwright.sync_api import sync_playwright
+
+    from tests.support.browser import FLAGS, NoBrowserError, aloud, chromium_path
+
     with sync_playwright() as driver:
         try:
             path = chromium_path(driver.chromium.executable_path, aloud(request.config))

@@ -210,6 +210,7 @@ def test_an_interrupt_leaves_nothing_behind(
     assert (out / "a.nc").read_text(encoding="utf-8") == "old"
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("case", IN_THE_WAY)
 def test_a_temporary_name_that_something_else_has_is_left_alone(case: str, out: Path) -> None:
     left_by_a_killed_run = case == "a protected file"

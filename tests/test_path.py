@@ -76,6 +76,7 @@ def rolls_of(path: Path, z: float) -> tuple[float, float]:
 cases = pytest.mark.parametrize("changes", CASES.values(), ids=CASES)
 
 
+@pytest.mark.few(6)
 @cases
 def test_rapids_run_only_at_or_above_clearance(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -84,6 +85,7 @@ def test_rapids_run_only_at_or_above_clearance(changes: dict[str, Any]) -> None:
             assert min(x0, x1) >= path.plan.clearance_x_mm
 
 
+@pytest.mark.few(6)
 @cases
 def test_rapids_along_z_run_only_at_safe_x(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -92,6 +94,7 @@ def test_rapids_along_z_run_only_at_safe_x(changes: dict[str, Any]) -> None:
             assert x0 == path.plan.job.machine.safe_x
 
 
+@pytest.mark.few(6)
 @cases
 def test_between_first_infeed_and_retract_there_are_only_feeds_and_dwells(
     changes: dict[str, Any],
@@ -101,12 +104,14 @@ def test_between_first_infeed_and_retract_there_are_only_feeds_and_dwells(
         assert {type(s) for s in steps} <= {Feed, Dwell, Comment}
 
 
+@pytest.mark.few(6)
 @cases
 def test_the_rolls_touch_the_work_once_and_once_more_for_a_trial(changes: dict[str, Any]) -> None:
     path = path_of(changes)
     assert len(contacts(path)) == (2 if path.plan.trial else 1)
 
 
+@pytest.mark.few(6)
 @cases
 def test_contact_is_entered_and_left_straight_in_x_by_feed(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -118,6 +123,7 @@ def test_contact_is_entered_and_left_straight_in_x_by_feed(changes: dict[str, An
         assert (last.axis, last.to_mm) == ("X", path.plan.clearance_x_mm)
 
 
+@pytest.mark.few(6)
 @cases
 def test_in_contact_the_slide_never_moves_out_before_the_end(changes: dict[str, Any]) -> None:
     for steps in contacts(path_of(changes)):
@@ -125,6 +131,7 @@ def test_in_contact_the_slide_never_moves_out_before_the_end(changes: dict[str, 
         assert infeeds == sorted(infeeds, reverse=True)
 
 
+@pytest.mark.few(6)
 @cases
 def test_every_infeed_is_followed_by_a_dwell_of_the_asked_turns(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -138,6 +145,7 @@ def test_every_infeed_is_followed_by_a_dwell_of_the_asked_turns(changes: dict[st
     assert all(d.seconds == pytest.approx(2 * 60 / 110) for d in dwells)
 
 
+@pytest.mark.few(6)
 @cases
 def test_infeeds_go_at_the_infeed_rate_and_all_else_at_the_feed(changes: dict[str, Any]) -> None:
     for steps in contacts(path_of(changes)):
@@ -147,6 +155,7 @@ def test_infeeds_go_at_the_infeed_rate_and_all_else_at_the_feed(changes: dict[st
         assert feeds[-1].mm_per_rev == 0.5
 
 
+@pytest.mark.few(6)
 @cases
 def test_each_pass_of_the_plan_is_carried_out_in_order(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -166,6 +175,7 @@ def test_each_pass_of_the_plan_is_carried_out_in_order(changes: dict[str, Any]) 
     assert ends == wanted
 
 
+@pytest.mark.few(6)
 @cases
 def test_it_ends_at_the_safe_position_with_all_off(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -176,6 +186,7 @@ def test_it_ends_at_the_safe_position_with_all_off(changes: dict[str, Any]) -> N
     assert all(not s.on for s in [s for s in path.steps if isinstance(s, Coolant)][-1:])
 
 
+@pytest.mark.few(6)
 @cases
 def test_on_leaving_x_goes_out_before_z(changes: dict[str, Any]) -> None:
     path = path_of(changes)
@@ -183,6 +194,7 @@ def test_on_leaving_x_goes_out_before_z(changes: dict[str, Any]) -> None:
     assert [(type(m), m.axis) for m in moves[-3:]] == [(Feed, "X"), (Rapid, "X"), (Rapid, "Z")]
 
 
+@pytest.mark.few(6)
 @cases
 def test_spindle_and_coolant_run_before_the_first_touch(changes: dict[str, Any]) -> None:
     path = path_of(changes)

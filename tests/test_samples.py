@@ -26,6 +26,7 @@ def test_there_are_at_least_eight_samples_with_every_style_both_units_and_both_s
     assert strategies == {"traverse", "plunge"}
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("job", "post"),
     some_long(

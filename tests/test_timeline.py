@@ -14,6 +14,7 @@ from tests.support.pages import (
 )
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(("name", "post"), CASES)
 def test_the_time_line_lasts_as_long_as_the_reader_says(name: str, post: str) -> None:
     plan, motion, line = timed(name, post)
@@ -22,6 +23,7 @@ def test_the_time_line_lasts_as_long_as_the_reader_says(name: str, post: str) ->
     assert line.total_s == pytest.approx(motion.duration_s(machine.rapid_rate, reference))
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(("name", "post"), CASES)
 def test_every_block_has_its_place_and_time_runs_forward(name: str, post: str) -> None:
     _, motion, line = timed(name, post)

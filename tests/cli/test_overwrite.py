@@ -40,6 +40,7 @@ WRITE_ONE: dict[str, tuple[list[str], str]] = {
 """Commands that write one file, and a name for it."""
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("command", "case"),
     some_long(

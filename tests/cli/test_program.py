@@ -12,6 +12,7 @@ from knurlcam import Job, read_program, verify
 from tests.support.commands import FOCUS, JOBS, ROOT, changed_job, run, run_process
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize("job", JOBS, ids=lambda p: p.stem)
 def test_a_sample_runs_as_it_stands_and_verifies_clean(job: Path, tmp_path: Path) -> None:
     program = tmp_path / "out.nc"
@@ -76,6 +77,7 @@ BAD_JOBS = {
 }
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("case", BAD_JOBS, ids=lambda c: c.replace(" ", "-"))
 def test_a_bad_job_names_file_and_key_and_leaves_the_output_alone(
     case: str, tmp_path: Path

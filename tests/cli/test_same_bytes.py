@@ -37,6 +37,7 @@ def test_every_output_is_the_same_in_any_surroundings(tmp_path: Path) -> None:
         assert different(plain, others, around) == [], name
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize("encoding", ["ascii", "utf-8", "utf-16", "cp1252"])
 @pytest.mark.parametrize(
     "args", [["program", str(FOCUS)], ["plan", str(FOCUS), "--json"], ["schema"]]

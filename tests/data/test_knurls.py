@@ -82,6 +82,7 @@ TOLERANCES = [
 ]
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(("pitch", "tolerance_class", "knurled", "blank"), TOLERANCES)
 def test_tolerances_are_those_of_the_handbook(
     pitch: int, tolerance_class: str, knurled: tuple[float, float], blank: tuple[float, float]

@@ -50,6 +50,7 @@ STRENGTHS = [
 ]
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(("name", "printed", "source"), STRENGTHS)
 def test_strength_and_hardness_are_those_of_the_source(
     name: str, printed: tuple[float | None, ...], source: str
@@ -79,6 +80,7 @@ ELASTIC = [
 ]
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(("name", "printed", "source"), ELASTIC)
 def test_elastic_constants_and_density_are_those_of_the_source(
     name: str, printed: tuple[float | None, ...], source: str
@@ -150,6 +152,7 @@ def test_every_material_has_what_loads_are_computed_from() -> None:
     assert lacking == []
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("alias", "name"),
     [

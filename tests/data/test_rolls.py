@@ -11,6 +11,7 @@ from knurlcam.data.rolls import roll_sets, rolls
 from knurlcam.errors import InputError
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     ("form", "count", "rolls"),
     [  # DIN 82:1973-01, p. 1 to 3, read; BL with BR for RGE from memory

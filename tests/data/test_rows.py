@@ -171,6 +171,7 @@ def read_everything() -> None:
         reader()
 
 
+@pytest.mark.few(12)
 @pytest.mark.parametrize(("file", "good", "bad", "message"), BROKEN)
 def test_a_broken_table_is_refused_with_file_row_and_key(
     own: Path, file: str, good: str, bad: str, message: str

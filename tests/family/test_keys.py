@@ -37,6 +37,7 @@ def test_every_key_of_a_job_is_a_column() -> None:
     )
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     ("column", "cell", "key", "value"),
     [

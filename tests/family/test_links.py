@@ -71,6 +71,7 @@ def test_a_familys_folder_may_be_reached_by_a_link(out: Path) -> None:
     assert index_of(out)["programs"] == index_of(out / "below")["programs"] == 2
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("place", "case"),
     some_long(
@@ -118,6 +119,7 @@ PLACES = ["knob-1.nc", "knob-1.html", *INDEX_FILES, NOTICE_FILE]
 NO_FILES = ("a folder", "a pipe", "a socket", "a protected file")
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("place", "case"),
     some_long(
@@ -133,6 +135,7 @@ def test_without_force_a_family_goes_over_nothing_foreign(place: str, case: str,
     assert (tree(out.parent / "outside"), names_and_kinds(out)) == before
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("case", NO_FILES)
 @pytest.mark.parametrize("place", PLACES)
 def test_with_force_a_family_still_refuses_what_is_no_file(
@@ -193,6 +196,7 @@ BAD_NAMES = [
 ]  # fmt: skip
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("name", BAD_NAMES)
 def test_a_name_in_a_table_that_leaves_the_folder_or_a_file_system_stops_it(
     name: str, out: Path

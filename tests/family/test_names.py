@@ -13,6 +13,7 @@ from knurlcam import InputError
 from knurlcam.family.names import as_given, folded, from_part_name, page_name
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     ("name", "file"),
     [
@@ -42,6 +43,7 @@ def test_whatever_a_part_is_called_its_file_stays_in_the_folder(name: str) -> No
         assert Path(file).name == file
 
 
+@pytest.mark.few(12)
 @pytest.mark.parametrize(
     "name",
     [

@@ -27,6 +27,7 @@ ROWS = [
 ]
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("name", "content"),
     [

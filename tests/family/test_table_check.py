@@ -47,6 +47,7 @@ BROKEN_TABLES = {
 }
 
 
+@pytest.mark.few(12)
 @pytest.mark.parametrize("name", BROKEN_TABLES)
 def test_a_broken_table_is_refused_before_anything_is_written(name: str, tmp_path: Path) -> None:
     content, words = BROKEN_TABLES[name]

@@ -75,6 +75,7 @@ def test_a_long_name_is_wrapped_between_words_or_cut_inside_one() -> None:
     assert lines[1:4] == ["(KNURL)", f"(- {'X' * 58})", f"(- {'X' * 22})"]
 
 
+@pytest.mark.few(4)
 @each_post
 @pytest.mark.parametrize("mark", ["SUBPROGRAM 7", "BLOCKS TO PASTE", "subprogram"])
 def test_no_name_makes_a_program_pass_for_another_form(post: str, mark: str) -> None:

@@ -344,6 +344,7 @@ BROKEN: list[tuple[str, str, str | None, str]] = [
 ]
 
 
+@pytest.mark.few(12)
 @pytest.mark.parametrize(("old", "new", "key", "match"), BROKEN)
 def test_broken_traits_are_refused_by_file_and_key_or_line(
     shop: Shop, old: str, new: str, key: str | None, match: str
@@ -406,6 +407,7 @@ TEMPLATES: list[tuple[str, str, str]] = [
 ]
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(("old", "new", "match"), TEMPLATES)
 def test_a_broken_template_is_refused_by_file_and_line(
     shop: Shop, old: str, new: str, match: str
@@ -493,6 +495,7 @@ def test_a_template_may_have_remarks_behind_the_end(shop: Shop) -> None:
     assert write("remarked", shop.root).endswith("M30 (END)\n(OF IT)\n")
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(("old", "new", "code"), DROPPED)
 def test_a_template_that_drops_or_adds_a_block_withholds_the_program(
     shop: Shop, old: str, new: str, code: str

@@ -158,6 +158,7 @@ LIES: list[tuple[str, str, str, str, str]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.few(25)
 @pytest.mark.parametrize(
     ("old", "bad", "key", "match", "good"), LIES, ids=[f"{row[2]}-{row[1][:24]!a}" for row in LIES]
 )
@@ -371,6 +372,7 @@ TOO_MUCH: dict[str, tuple[str, str]] = {
 }
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(("text", "match"), TOO_MUCH.values(), ids=TOO_MUCH)
 def test_traits_that_are_too_much_are_refused_in_one_line(
     shop: Shop, text: str, match: str

@@ -8,6 +8,7 @@ from knurlcam.gcode.motion import Dwell
 from tests.support.reading import close, codes, ends, problems, read
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("post", "text", "x"),
     [
@@ -35,6 +36,7 @@ def test_a_length_is_read_in_the_dialects_measure_and_the_programs_units(
     assert codes(text, post) == []
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("post", "text", "words"),
     [

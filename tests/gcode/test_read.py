@@ -289,6 +289,7 @@ def assert_read_alike(text: str, post: str) -> None:
         assert (None if comment is None else str(comment).strip("()")) == block.comment
 
 
+@pytest.mark.few(12)
 @each_post
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("changes", JOBS.values(), ids=JOBS)
@@ -301,6 +302,7 @@ def test_an_outside_parser_reads_the_same_words(
     assert_read_alike(write_program(lay_out(make_plan(job)), post, form=form), post)
 
 
+@pytest.mark.few(8)
 @each_post
 @pytest.mark.parametrize("file", SAMPLES, ids=lambda f: f.name)
 def test_an_outside_parser_reads_the_samples_alike(post: str, file: Path) -> None:

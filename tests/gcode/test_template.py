@@ -260,6 +260,7 @@ def opened_files() -> Iterator[list[str]]:
         found[:] = [name for name in found if not name.endswith((".py", ".pyc"))]
 
 
+@pytest.mark.few(25)
 @pytest.mark.parametrize(("template", "match"), HOSTILE.values(), ids=HOSTILE)
 def test_what_no_template_of_blocks_holds_is_refused_by_file(
     tmp_path: Path, template: str, match: str
@@ -377,6 +378,7 @@ WORKS: dict[str, tuple[str, list[str]]] = {
 }
 
 
+@pytest.mark.few(12)
 @pytest.mark.parametrize(("template", "lines"), WORKS.values(), ids=WORKS)
 def test_what_a_shop_changes_in_a_template_works(
     tmp_path: Path, template: str, lines: list[str]

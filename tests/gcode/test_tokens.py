@@ -18,6 +18,7 @@ def test_spaces_may_stand_anywhere_in_rs274_even_in_a_number() -> None:
     assert ends("g0x +0. 12 34z 7", "rs274") == close((0.2468, 7))
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("text", ["G00X1.5Z2.5", "g00 x1.5 z2.5", "G0  X 1.5\tZ2.5 ", "Z2.5G0X1.5"])
 @each_post
 def test_case_order_and_spacing_of_words_do_not_matter(post: str, text: str) -> None:
@@ -52,6 +53,7 @@ def test_comments_are_kept_and_never_carried_out() -> None:
     assert motion.problems == []
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("text", "code"),
     [

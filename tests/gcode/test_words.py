@@ -8,6 +8,7 @@ from knurlcam.gcode.motion import End, Problem, Stop
 from tests.support.reading import codes, each_post, problems, read
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("post", "text", "shown"),
     [
@@ -35,6 +36,7 @@ def test_a_word_that_the_dialect_does_not_have_is_a_fault_with_its_text(
     assert any(shown in message for message in found), found
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     ("text", "words"),
     [
@@ -83,6 +85,7 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
     assert [type(e) for e in read("M30 M030").events[1:]] == [End]
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("post", "text", "words"),
     [

@@ -48,11 +48,13 @@ def golden(file: Path) -> str:
 FILES = sorted(FOLDER.glob("*.nc"))
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("file", FILES, ids=lambda f: f.name)
 def test_a_program_is_letter_by_letter_what_was_read_by_a_person(file: Path) -> None:
     assert golden(file) == file.read_text(encoding="ascii")
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("file", FILES, ids=lambda f: f.name)
 def test_a_kept_program_verifies_without_any_finding(file: Path) -> None:
     case, post, form, _ = file.name.split(".")
@@ -75,12 +77,14 @@ def test_every_dialect_case_and_form_has_a_kept_program() -> None:
 each_case = pytest.mark.parametrize("changes", GOLDEN.values(), ids=GOLDEN)
 
 
+@pytest.mark.few(6)
 @each_post
 @each_case
 def test_the_same_job_gives_the_same_text_to_the_letter(post: str, changes: dict[str, Any]) -> None:
     assert write(changes, post) == write(changes, post)
 
 
+@pytest.mark.few(6)
 @each_post
 @each_case
 def test_no_line_is_longer_than_the_control_takes(post: str, changes: dict[str, Any]) -> None:
@@ -88,6 +92,7 @@ def test_no_line_is_longer_than_the_control_takes(post: str, changes: dict[str, 
     assert max(map(len, write(changes, post).splitlines())) <= longest
 
 
+@pytest.mark.few(6)
 @each_post
 @each_case
 def test_a_text_is_plain_ascii_with_one_line_feed_at_each_end(
@@ -173,6 +178,7 @@ def test_blocks_are_numbered_as_the_dialect_does(post: str, wanted: int | None) 
         assert len(numbers) == wanted
 
 
+@pytest.mark.few(8)
 @each_post
 @each_case
 @pytest.mark.parametrize("form", ["program", "subprogram"])
@@ -210,6 +216,7 @@ def test_lengths_and_feeds_have_the_dialects_form(post: str, inch: bool) -> None
         assert re.fullmatch(rf"(N\d+ )?G0[01] [XZ]{length}( F{feed})?", line)
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("post", "inch", "word"),
     [

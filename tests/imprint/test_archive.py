@@ -41,6 +41,7 @@ def test_measures_that_json_cannot_hold_are_refused(measures: dict[str, object])
         npz_bytes(surface("plain"), measures)
 
 
+@pytest.mark.few(3)
 @pytest.mark.parametrize("unfit", UNFIT)
 def test_a_map_that_cannot_be_shown_is_not_written(unfit: Surface) -> None:
     with pytest.raises(KnurlcamError):

@@ -9,6 +9,7 @@ from knurlcam.mechanics.tooth import Family
 from tests.support.grooved import grooved
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("helix", [10.0, 20.0, 30.0, 45.0])
 @pytest.mark.parametrize("family", ["straight", "raised", "indented"])
 def test_the_helix_is_found_in_the_map(helix: float, family: Family) -> None:

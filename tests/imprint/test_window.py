@@ -147,6 +147,7 @@ def forms_and_misfits() -> list[Any]:
     ]
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize(("form", "misfit"), forms_and_misfits())
 def test_it_says_what_the_map_says(form: str, misfit: float) -> None:
     """Of prints in each other's gaps both see that there are more than the rolls have teeth."""

@@ -69,6 +69,7 @@ def test_the_designation_written_today_is_read() -> None:
     assert parse_callout("DIN 82-RGE 0,8") == Callout("RGE", "pitch", 0.8)
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("text", "form", "value"),
     [
@@ -122,6 +123,7 @@ def test_two_digits_beside_a_form_code_are_tenths_of_a_millimetre(code: str, pit
     assert parse_callout(f"Knurl RAA {code} DIN 82").value == pitch
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("text", "form", "system", "value"),
     [
@@ -155,6 +157,7 @@ def test_teeth_per_inch_and_diametral_pitch_are_read_in_any_usual_spelling(
     assert parse_callout(text) == Callout(form, system, value)
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("words", "form"),
     [
@@ -198,6 +201,7 @@ def test_a_trade_word_is_the_teeth_per_inch_of_the_shared_table(word: str) -> No
     assert parse_callout(f"{word} diamond {trade_tpi()[word]} TPI") == expected
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("text", "helix", "profile"),
     [
@@ -239,6 +243,7 @@ def test_the_purpose_is_read_where_it_is_written(text: str, purpose: Purpose | N
     assert parse_callout(text).purpose == purpose
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("text", "problem", "remedy"),
     [
@@ -283,6 +288,7 @@ def test_what_is_not_understood_or_missing_is_named_with_a_cure(
     assert error.expected
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
@@ -313,6 +319,7 @@ def test_a_callout_that_contradicts_itself_is_refused(text: str, problem: str) -
     assert refusal(text).problem == problem
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     ("inside", "outside", "limits"),
     [
@@ -458,6 +465,7 @@ def test_any_text_gives_a_callout_that_round_trips_or_a_refusal(
         assert parse_callout(format_callout(callout)) == callout
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("piece", ["a", "1", "a.", "1.", ". ", "din ", "-", "left ", "1e", "asme/"])
 def test_a_piece_repeated_to_the_limit_is_refused_and_does_not_hang(piece: str) -> None:
     text = (piece * 200)[:200]

@@ -146,6 +146,7 @@ def test_every_key_of_a_job_is_looked_at() -> None:
     assert set(keys_of(Job)) == {*OTHER, *SAME}
 
 
+@pytest.mark.few(16)
 @pytest.mark.parametrize("key", OTHER)
 def test_another_value_of_a_key_makes_another_job(key: str) -> None:
     value, more = OTHER[key]
@@ -206,6 +207,7 @@ WRITTEN_OUT: list[tuple[dict[str, Any], dict[str, Any]]] = [
 """Changes that leave a default out, and that write it out."""
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(("left_out", "written_out"), WRITTEN_OUT)
 def test_a_default_that_is_written_out_leaves_the_job_the_same(
     left_out: dict[str, Any], written_out: dict[str, Any]
@@ -216,6 +218,7 @@ def test_a_default_that_is_written_out_leaves_the_job_the_same(
 # -- spelling ----------------------------------------------------------------------------------
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("job", JOBS, ids=lambda p: p.stem)
 def test_a_job_that_is_written_otherwise_is_the_same_job(job: Path, tmp_path: Path) -> None:
     shop = job.with_name("shop.toml")
@@ -310,6 +313,7 @@ def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None
         assert wrong != with_check_digits(wrong[:10])
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("places", [*combinations(range(10), 2)])
 def test_the_identitys_check_digits_tell_two_digits_that_changed_places(
     places: tuple[int, int],

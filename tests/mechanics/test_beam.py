@@ -85,6 +85,7 @@ def test_bending_stress_is_moment_over_section() -> None:
     assert 1000.0 * bar.stress_mpa_per_n(100.0) == pytest.approx(127.324, abs=1e-3)
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("support", SUPPORTS)
 @pytest.mark.parametrize("share", [0.0, 0.2, 0.42, 0.63, 0.9, 1.0])
 def test_the_largest_moment_of_plain_work_agrees_with_the_stress(
@@ -196,6 +197,7 @@ STEPPED = (Piece(30.0, 24.0), Piece(25.0, 12.0), Piece(45.0, 18.0))
 SLENDER = (Piece(150.0, 8.0),)
 
 
+@pytest.mark.few(9)
 @pytest.mark.parametrize("support", SUPPORTS)
 @pytest.mark.parametrize("pieces", [SLENDER, STEPPED, tuple(reversed(STEPPED))])
 @pytest.mark.parametrize(("push", "at"), [(0.35, 0.35), (0.7, 0.7), (0.7, 0.3), (0.95, 0.6)])

@@ -56,6 +56,7 @@ def solve_x(contact: Contact, depth: float) -> float:
     return (near + far) / 2
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("share", [0.0, 0.4, 0.9])
 def test_the_slides_place_agrees_with_circles_solved_by_trial(style: Style, share: float) -> None:

@@ -238,6 +238,7 @@ OUTSIDE = [
 ]
 
 
+@pytest.mark.few(20)
 @pytest.mark.parametrize(("function", "name", "rest", "value"), INSIDE)
 def test_a_formula_takes_what_stands_just_inside_its_range(
     function: Callable[..., object], name: str, rest: dict[str, object], value: float
@@ -245,6 +246,7 @@ def test_a_formula_takes_what_stands_just_inside_its_range(
     assert function(**{name: value}, **rest) is not None
 
 
+@pytest.mark.few(40)
 @pytest.mark.parametrize(("function", "name", "rest", "value"), OUTSIDE)
 def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
     function: Callable[..., object], name: str, rest: dict[str, object], value: float
@@ -285,6 +287,7 @@ def sections(doc: str) -> dict[str, str]:
     return dict(zip(parts[1::2], parts[2::2], strict=True))
 
 
+@pytest.mark.few(16)
 @pytest.mark.parametrize(
     ("module", "name", "function"), public_functions(), ids=lambda v: v if type(v) is str else ""
 )

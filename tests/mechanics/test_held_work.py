@@ -116,6 +116,7 @@ def test_stiff_work_is_knurled_as_deep_as_the_slide_stands() -> None:
     assert work.penetration_mm(across, -15.0) == pytest.approx(0.2, abs=1e-4)
 
 
+@pytest.mark.few(20)
 @pytest.mark.parametrize("across", [-400.0, -25.0, -1e-9, 0.0, 1e-9, 11.8])
 @pytest.mark.parametrize("left", [-400.0, -160.0, -150.0, -75.0, 0.0, 24.0])
 @pytest.mark.parametrize("style", SPACINGS)

@@ -55,6 +55,7 @@ shares = st.floats(0.0, 1.0)
 # -- limits of the bore --------------------------------------------------------
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize("row", standard_tolerances(), ids=lambda r: f"{r.up_to_mm:g}")
 def test_the_standard_tolerances_follow_the_standards_own_formula(
     row: StandardTolerance,
@@ -109,6 +110,7 @@ def surface(family: Family, full: float, height: float, steps: int) -> list[floa
     return [height - max(0.0, height - max(a, b)) for a, b in pits]
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("family", FAMILIES)
 @pytest.mark.parametrize("fullness", [0.3, 0.7, 1.0])
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.9, 1.3])
@@ -388,6 +390,7 @@ def test_every_formula_has_its_ranges_tried() -> None:
     assert {function.__name__ for function, _ in GOOD} == set(fit.__all__)
 
 
+@pytest.mark.few(15)
 @pytest.mark.parametrize(
     ("function", "good", "name"), NUMBERS, ids=lambda v: getattr(v, "__name__", str(v)[:20])
 )

@@ -35,6 +35,7 @@ def test_67_teeth_fit_the_example_job_at_0_7_of_the_full_height() -> None:
     assert plan.misfit_teeth == 0.0
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("diameter", [8.0, 20.0, 25.3, 61.7])
 @pytest.mark.parametrize("wanted", [0.6, 0.75, 0.95, 1.0])
 def test_of_all_blanks_in_the_window_the_one_nearest_the_wanted_fullness_is_taken(

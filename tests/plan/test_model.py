@@ -96,6 +96,7 @@ TIMED: dict[str, dict[str, Any]] = {
 }
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("kind", TIMED)
 @pytest.mark.parametrize("post", dialect_names())
 def test_the_time_is_that_of_the_motion_that_is_read_back(kind: str, post: str) -> None:

@@ -24,6 +24,7 @@ from tests.support.plans import (
 )
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("passes", [None, 1, 2, 7])
 def test_the_first_pass_takes_most_and_the_last_reaches_full_depth(

@@ -39,6 +39,7 @@ GIVEN: dict[str, Any] = {
 }
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("key", GIVEN)
 def test_each_figure_says_whether_it_was_given_or_recommended_and_why(key: str) -> None:
     given_one = choice_of(plan_of({**LEFT_OUT, key: GIVEN[key]}), key)

@@ -32,6 +32,7 @@ from tests.support.pages import (
 )
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(("name", "post"), CASES)
 def test_the_passes_that_are_read_are_those_that_were_planned(name: str, post: str) -> None:
     plan, _, line = timed(name, post)

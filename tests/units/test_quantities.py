@@ -32,6 +32,7 @@ def message_of(value: object, kind: Kind, units: Units = "mm") -> str:
     return str(caught.value)
 
 
+@pytest.mark.few(20)
 @pytest.mark.parametrize(
     ("text", "kind", "value"),
     [
@@ -117,6 +118,7 @@ def test_a_text_gives_the_float_nearest_to_its_exact_value(
     assert parse_quantity(text, kind) == value
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize("given", [12.5, "12.5", " 12.5 "])
 @pytest.mark.parametrize("kind", BARE_KINDS)
 def test_a_bare_number_in_a_mm_job_is_in_the_canonical_unit(kind: Kind, given: object) -> None:
@@ -142,6 +144,7 @@ def test_a_whole_number_becomes_a_float() -> None:
     assert type(parse_quantity(3, Kind.LENGTH)) is float
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize("kind", [kind for kind in Kind if kind not in BARE_KINDS])
 @pytest.mark.parametrize("given", [250, "250"])
 def test_a_bare_number_is_refused_where_only_a_unit_gives_it_a_meaning(
@@ -150,6 +153,7 @@ def test_a_bare_number_is_refused_where_only_a_unit_gives_it_a_meaning(
     assert f"a unit is needed, such as {kind.example}" in message_of(given, kind)
 
 
+@pytest.mark.few(12)
 @pytest.mark.parametrize(
     ("value", "problem", "remedy"),
     [
@@ -207,6 +211,7 @@ def test_what_is_no_quantity_is_refused_with_its_fault_and_a_remedy(
     assert remedy in (caught.value.remedy or "")
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     ("text", "kind", "problem"),
     [
@@ -288,6 +293,7 @@ def test_a_value_that_is_not_finite_is_never_written(write: object, value: float
         write(value, Kind.LENGTH)
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("given", [-0.0, "-0", "-0.0 mm", 0, "0 in"])
 @pytest.mark.parametrize("units", ["mm", "inch"])
 def test_there_is_one_zero(given: object, units: Units) -> None:
@@ -303,6 +309,7 @@ def test_what_comes_again_is_taken_or_refused_again(units: Units) -> None:
         assert "is a unit of" in message_of("25 mm", Kind.SPEED)
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     "text", ["0", "25", "020.50", "0.1", "786.9297", "123456789012345.123456789"]
 )

@@ -17,6 +17,7 @@ POUND_FORCE = Fraction("4.4482216152605")  # N: 0.45359237 kg x 9.80665 m/s2, fr
 PSI = POUND_FORCE / Fraction("25.4") ** 2  # N/mm2
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("value", "kind", "units", "text"),
     [

@@ -67,6 +67,7 @@ def test_an_empty_text_is_a_program_without_anything(post: str) -> None:
 # -- whose program it is -----------------------------------------------------------------
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("post", POSTS)
 @pytest.mark.parametrize("place", range(12))
 def test_a_typing_error_in_the_identity_comment_is_not_a_finding(post: str, place: int) -> None:

@@ -26,6 +26,7 @@ from tests.verification.cases.table import ALL, NEEDS_NUMBERS
 # -- the verification as a whole ---------------------------------------------------------
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize(
     ("job", "post"),
     [
@@ -79,6 +80,7 @@ def test_plain_data_has_the_keys_that_scripts_rely_on() -> None:
     assert (finding["severity"], finding["code"], finding["block"]) == ("error", "no-coolant", 80)
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("post", POSTS)
 @pytest.mark.parametrize("end", ["\r\n", "\r", "\n\n", "\n \n"])
 def test_line_ends_and_blank_lines_are_no_finding(post: str, end: str) -> None:

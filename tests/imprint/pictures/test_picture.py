@@ -219,6 +219,7 @@ def every_use(of: Surface) -> list[Callable[[], object]]:
     ]
 
 
+@pytest.mark.few(3)
 @pytest.mark.parametrize("unfit", UNFIT)
 def test_a_map_that_cannot_be_shown_is_refused_by_every_use(unfit: Surface) -> None:
     for use in every_use(unfit):

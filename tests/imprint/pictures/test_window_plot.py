@@ -162,6 +162,7 @@ def test_a_window_tells_its_figures_in_words() -> None:
     assert "not a measurement" in description
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("units", ["mm", "inch"])
 @pytest.mark.parametrize("of", [WINDOW, NONE_CLEAN, ALL_CLEAN, HALF_TOUCHED, NARROW])
 def test_no_text_of_a_window_overlaps_another(of: Window, units: str) -> None:

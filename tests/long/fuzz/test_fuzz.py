@@ -154,6 +154,7 @@ REGRESSIONS = {
 """Inputs that hit once: a traceback, a flood, a steered terminal, or minutes of work."""
 
 
+@pytest.mark.few(10)
 @pytest.mark.parametrize(("name", "data"), REGRESSIONS.values(), ids=REGRESSIONS)
 def test_what_hit_once_hits_no_more(name: str, data: bytes) -> None:
     assert run_one(TARGETS[name], data, most_seconds=10.0).hit is None

@@ -40,6 +40,7 @@ def test_a_slip_that_matters_is_found_and_one_that_does_not_is_not(name: str) ->
     assert seen["found"] > seen["passed"] > 10
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("name", NAMES)
 def test_the_interpreter_finds_nothing_amiss_in_a_good_program(name: str) -> None:
     for program in ALL:
@@ -49,6 +50,7 @@ def test_the_interpreter_finds_nothing_amiss_in_a_good_program(name: str) -> Non
             assert judge(program, text_of(program)).outcome == "passed"
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize("name", NAMES)
 def test_the_dialects_do_the_same_in_the_work(name: str) -> None:
     first = good_trace(Program(name, POSTS[0])).contacts
@@ -79,6 +81,7 @@ NEEDED = [
 """Rules, and slips that nothing else finds."""
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(("code", "old", "new"), NEEDED, ids=[code for code, *_ in NEEDED])
 def test_the_judge_misses_a_rule_that_is_switched_off(code: str, old: str, new: str) -> None:
     program = Program("diamond", "iso6983")
