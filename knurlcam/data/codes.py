@@ -83,6 +83,7 @@ CODES: dict[str, Code] = {
     "lead-in": _note("how to turn the head for the trial strip"),
     # what stands around
     "safe-x-inside": _refusal("the safe X is inside the clearance, or a step reaches out to it"),
+    "clearance-in-crests": _refusal("rapids would end in the crests of the finished knurl"),
     "past-the-chuck": _refusal("the knurl ends past the chuck"),
     "meets-the-chuck": _refusal("the rolls would run against the chuck"),
     "near-the-chuck": _warning("the rolls come within the clearance of the chuck"),

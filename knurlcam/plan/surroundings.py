@@ -12,6 +12,9 @@ from knurlcam.plan.results import Diameters, Surroundings, Tooling, Zone
 
 __all__ = ["check_surroundings", "pieces_beside"]
 
+ROOM_OVER_CRESTS_MM = 0.1
+"""Travel of the slide between crests and clearance, at least [mm]: as the least clearance is."""
+
 FLUSH_MM = 0.0005
 """Distance below which rolls and a shoulder are called flush: it would be shown as 0 [mm]"""
 
@@ -35,6 +38,7 @@ def check_surroundings(
         remarks: Where it is said.
     """
     clearance_x = tooling.contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
+    _check_crests(job, diameters, tooling, clearance_x, remarks)
     if job.part.steps is not None:
         _check_steps(job, diameters.blank_mm, tooling, zone, remarks)
     if job.machine.safe_x < clearance_x:
@@ -47,6 +51,27 @@ def check_surroundings(
     _check_chuck(job, zone, remarks)
     largest = _check_centre(job, zone, diameters.blank_mm - 2.0 * deepest_mm, remarks)
     return Surroundings(clearance_x, largest)
+
+
+def _check_crests(
+    job: Job, diameters: Diameters, tooling: Tooling, clearance_x: float, remarks: Remarks
+) -> None:
+    """Check that rapids, which end at the clearance, end above the crests as well.
+
+    Clearance is travel of the slide from first touch of the blank. Of a straddle, which comes in
+    along the work's surface rather than toward its axis, the crests take up much of it.
+    """
+    crests = diameters.rise_mm + diameters.blank_tolerance_mm / 2.0
+    crest_x = tooling.contact.x_diameter_mm(-crests)
+    least = crest_x / 2.0 - tooling.contact.x_diameter_mm(0.0) / 2.0 + ROOM_OVER_CRESTS_MM
+    if job.machine.clearance < least - LENGTH_SLACK_MM:
+        remarks.refuse(
+            "clearance-in-crests",
+            "machine.clearance",
+            f"{remarks.mm(job.machine.clearance)} ends at X {remarks.mm(clearance_x)}, and the "
+            f"rolls touch the crests of the finished knurl at X {remarks.mm(crest_x)}: rapids "
+            f"would begin in the work; raise it to at least {remarks.mm_up(least)}",
+        )
 
 
 def _check_chuck(job: Job, zone: Zone, remarks: Remarks) -> None:

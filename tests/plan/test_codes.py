@@ -161,6 +161,12 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         r"28\.000 mm is inside the clearance, X 28\.627 mm; raise it",
     ),
     (
+        "clearance-in-crests",
+        "machine.clearance",
+        {"machine.clearance": 0.28},
+        r"0\.280 mm ends at X 25\.186 mm.*touch the crests.*at X 25\.\d+ mm.*at least 0\.3\d\d mm",
+    ),
+    (
         "past-the-chuck",
         "knurl.length",
         {"part.length": 15.0},

@@ -96,6 +96,9 @@ def wider_rapids(t: Text) -> None:
     t.put(t.find("G00 X"), "X", wide)
     t.put(t.find("G00 X", 1), "X", 40)
     t.put(t.after(t.retract), "X", wide)
+    # The next program counts on the safe position, to which it comes in the end.
+    if t.post != "uw-lathe":
+        t.behind(t.find("G00 Z", -1), f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
 
 
 @near_miss(*TRAVERSING)
