@@ -3,7 +3,10 @@
 It goes through a text word by word, keeps what is in force and tells what happens by calling
 methods that a subclass overrides: :meth:`Naive.moved`, :meth:`Naive.dwelt` and so on. It knows
 no job and no plan, only the words of the four dialects, stated anew. What no control is sure to
-understand is no motion but :class:`NotUnderstoodError`.
+understand is no motion but :class:`NotUnderstoodError`; where controls differ and nothing grave
+hangs on it, :meth:`Naive.doubted` is called. Of several orders in which a control may act it takes
+the least favourable: a feed before the units and the feed mode says nothing, nor does a speed
+before the speed mode, and a stop ends spindle and coolant.
 """
 
 from __future__ import annotations
@@ -41,6 +44,8 @@ M_WORDS = {
 }  # fmt: skip
 NOTHING = ("G18", "G40")
 """Words that change nothing on a lathe without cutter radius compensation."""
+EARLY = ("G54", "G80")
+"""... and that change nothing before any motion: later they may move an origin or end a cycle."""
 
 GROUPS = {
     "motion": ("rapid", "feed"), "units": ("mm", "inch"),
@@ -52,10 +57,12 @@ GROUPS = {
 
 ONE_OF = [
     *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference"},
-    {"offset on", "offset off"},
+    {"offset on", "offset off"}, {"dwell", "rapid"}, {"dwell", "feed"},
 ]  # fmt: skip
 LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_WORDS}
 """Of words that have a value."""
+M_IN_A_BLOCK = {"rs274": 4}
+"""NISTIR 6556, 3.3.5; elsewhere a block has one M word: of several some controls take the last."""
 
 NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "dry", "change", "limit"}
 
@@ -110,6 +117,10 @@ def say(post: str, form: str, line: str) -> Said:
         NotUnderstoodError: if they are none, or contradict each other.
     """
     comments = tuple(re.findall(r"\(([^()]*)\)", line))
+    for comment in comments:
+        if "%" in comment or not comment.isascii():
+            # A percent sign ends the tape anywhere; on a line of seven bits an eighth one is lost.
+            raise NotUnderstoodError("a character in a comment")
     # A comment ends a word: what stands behind it belongs to no letter before it.
     block = re.sub(r"\([^()]*\)", "\v", line).replace("\t", " ").strip()
     if "(" in block or ")" in block:
@@ -135,6 +146,10 @@ def say(post: str, form: str, line: str) -> Said:
             raise NotUnderstoodError(letter + text)
         else:
             values[letter] = text
+    if sum(letter == "M" for letter, _ in words) > M_IN_A_BLOCK.get(post, 1):
+        raise NotUnderstoodError("M words")
+    if "increments" in does and "dwell" in does and "X" in values:
+        raise NotUnderstoodError("G91 and G04 want the same X")
     _contradictions(post, does, values)
     optional = any(letter == "M" and int(text) == 1 for letter, text in words)
     stop = ("M01" if optional else "M00") if "stop" in does else ""
@@ -155,6 +170,8 @@ def _code(post: str, form: str, letter: str, text: str) -> str:
     word = f"{letter}{int(text):02d}"
     if word in NOTHING:
         return "nothing"
+    if word in EARLY:
+        return "early"
     if word == "M06" and post == "rs274":
         return "change"
     if word == "M99" and form in ("subprogram", "any") and post != "rs274":
@@ -183,8 +200,6 @@ def _contradictions(post: str, does: list[str], values: Mapping[str, str]) -> No
         raise NotUnderstoodError("in a block that moves")
     if ("H" in values) != ("offset on" in does):
         raise NotUnderstoodError("H")
-    if "change" in does and "T" not in values:
-        raise NotUnderstoodError("T")
     if "limit" in does and "S" not in values:
         raise NotUnderstoodError("limit")
     if post == "rs274" and {"rapid", "feed"} & set(does) and not axes:
@@ -227,11 +242,17 @@ class Naive:
         self.numbers_rise = True
         self.after_end = False
         self.slashes = False
+        self.has_moved = False
+        self.selected: str | None = None
+        """T of a dialect that changes the tool by another word"""
 
     # -- what a subclass may want to know ---------------------------------------------
 
     def commented(self, text: str) -> None:
         """Take a comment, without its marks."""
+
+    def doubted(self, what: str) -> None:
+        """Take what some controls do and others do not."""
 
     def state_set(self, before: State) -> None:
         """See what a block may have set; it comes before its motion, dwell or stop."""
@@ -298,10 +319,12 @@ class Naive:
             return lines
         start = {"rs274": ["%"], "uw-lathe": ["%", f"O{self.number:04d}"]}
         first = start.get(self.post, [f"%{self.number}"])
+        if self.post in start and "%" not in lines:
+            first = first[1:]  # keyed in: the marks are those of a tape
         if [line.upper() for line in lines[: len(first)]] != first:
             raise NotUnderstoodError("start")
         lines = lines[len(first) :]
-        if self.post in ("rs274", "uw-lathe"):
+        if "%" in first:
             if "%" not in lines:
                 raise NotUnderstoodError("end")
             at = lines.index("%")
@@ -320,6 +343,8 @@ class Naive:
         if said.number is not None:
             self.count(said.number)
         does, values = said.does, said.values
+        if "early" in does and (self.has_moved or _axes(values)):
+            self.doubted("G54 or G80 after motion")
         if does or not values.keys() <= set("XZUW"):
             self.set(does, values)
         if "dwell" in does:
@@ -330,7 +355,12 @@ class Naive:
             self.move(values)
         if said.stop:
             self.stopped(said.stop)
+            self.ended_by_stop(said.stop)
         return "end" in does
+
+    def ended_by_stop(self, word: str) -> None:
+        """End spindle and coolant, as controls may at M00 and M01."""
+        self.state.spindle, self.state.coolant = "off", "dry"
 
     def count(self, number: int) -> None:
         if not self.last_n < number <= HIGHEST_N.get(self.post, 9999):
@@ -357,11 +387,17 @@ class Naive:
                 if word in does:
                     setattr(state, name, word)
         feed = self.number_mm("F", values["F"]) if "F" in values else None
+        if "change" in does and values.get("T", self.selected) is None:
+            raise NotUnderstoodError("T")
         if "change" in does and not {"forward", "reverse", "off"} & set(does):
             state.spindle = "off"  # NISTIR 6556, 3.6.3
         if feed is not None and before.units not in (None, state.units):
             # By NISTIR 6556, Table 8, F comes before the units of its block; not on all controls.
             raise NotUnderstoodError("F beside other units")
+        if feed is not None and before.units is None and state.units:
+            self.doubted("F in the block of the first units")
+        elif feed is not None and feed >= 0 and None in (state.units, state.feeds):
+            feed = self.unheard("feed", feed)
         if before.feeds not in (None, state.feeds):
             state.feed = None
         if before.speeds not in (None, state.speeds):
@@ -377,15 +413,25 @@ class Naive:
                 state.limit = float(values["S"])
                 self.limited(state.limit)
             else:
-                state.rpm = float(values["S"])
+                state.rpm = self.speed(float(values["S"]))
         if "H" in values:
             state.offset = int(values["H"])
-        calls = "T" in values and (self.post != "rs274" or "change" in does)
+        calls = "change" in does or ("T" in values and self.post != "rs274")
+        self.selected = values.get("T", self.selected)
         if calls:
-            self.tool(values["T"])
+            assert self.selected is not None
+            self.tool(self.selected)
         if calls or {"offset on", "offset off"} & set(does):
             self.called()
         self.state_set(before)
+
+    def unheard(self, what: str, value: float) -> float | None:
+        """Return what remains of a word that comes before those that give it a meaning."""
+        return None
+
+    def speed(self, rpm: float) -> float | None:
+        known = self.post == "rs274" or self.state.speeds
+        return rpm if known else self.unheard("speed", rpm)
 
     def tool(self, text: str) -> None:
         if self.post == "rs274":
@@ -429,6 +475,7 @@ class Naive:
     def go(self, kind: str, x: float | None, z: float | None) -> None:
         x0, z0 = self.x, self.z
         self.x, self.z = x, z
+        self.has_moved = True
         self.moved(kind, x0, z0, x, z)
 
     def reference(self, values: Mapping[str, str]) -> None:

@@ -1,4 +1,4 @@
-"""Try every kind of slip in every program and print what came of it."""
+"""Try every kind of edit in every program and print what came of it."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class Tally:
 
 
 def tally(program: Program, most: int | None, seed: int) -> Tally:
-    """Try the slips in one program."""
+    """Try the edits in one program."""
     if most is None:
         most = MOST_FOLLOWED if plan_of(program.name).follows else MOST
     result = Tally()
@@ -115,7 +115,7 @@ def _show_rules(result: Tally) -> None:
     for code in sorted(RULES):
         print(f"{code:26}{result.rules[code]:9}{result.alone[code]:9}")
     silent = [code for code in RULES if not result.rules[code]]
-    print("provoked by no slip:", ", ".join(silent) or "none")
+    print("provoked by no edit:", ", ".join(silent) or "none")
 
 
 if __name__ == "__main__":

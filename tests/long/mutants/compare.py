@@ -10,7 +10,7 @@ from itertools import pairwise
 from tests.long.mutants.programs import Program
 from tests.long.mutants.trace import (
     ALONG,
-    SLIGHT_MM,
+    SLIGHT,
     Figures,
     Segment,
     Trace,
@@ -24,6 +24,8 @@ TOLERATED = {
     "another way through air": "a rapid or feed that breaks no rule where nothing is in its way",
     "a longer dwell": "more turns of the work without infeed, up to three times as long",
     "a dwell more": "the same, where none is planned",
+    "a slower infeed": "down to half the feed: more turns, each of which presses in less",
+    "a slower retract": "the rolls are leaving",
     "a stop more": "with the spindle standing and the rolls away it only waits for the operator",
     "another stop word": "a program stop in place of an optional one stops at least as surely",
     "coolant in the work where the job asks for none": "it cools, and is off at the end",
@@ -33,11 +35,17 @@ TOLERATED = {
 
 WARNED = {
     "a dwell over three times as long": "the surface work-hardens, but nothing breaks",
+    "a dwell over a minute in air": "nothing breaks, but seconds may be milliseconds",
     "no speed limit": "a wrong S word is not held back, but there is none",
     "text after the end": "it is not run",
     "block numbers do not rise": "only a search for a block is misled",
 }
 """Differences that ask for a finding, but for no error. All others must be an error."""
+
+EITHER = {
+    "a comment that a control acts on": "what it does there depends on the control",
+}
+"""Differences that ask for a finding, an error or not."""
 
 BORDER = (0.85, 1.15)
 """So near to a tolerance either judgement is right: the plan is exact, the text is rounded."""
@@ -45,7 +53,15 @@ BORDER = (0.85, 1.15)
 FOLLOWED_BORDER = (0.5, 1.5)
 """A slide that follows the work in chords uses up some of the tolerance itself."""
 
+IN_CRESTS_MM = 0.002
+"""Less deep than this the rolls touch no more of the blank, only the crests on it."""
+
 LONG_DWELL, LONG_DWELL_BORDER_S = 3.0, 0.005
+LONGEST_DWELL, LONGEST_DWELL_BORDER_S = 10.0, 0.02
+
+LEAST_INFEED, LEAST_INFEED_BORDER = 0.5, 0.03
+LEAST_RETRACT = 0.2
+"""Shares of the planned feed: a slower infeed and a slower retract let pass."""
 
 
 def differences(program: Program, bad: Trace) -> set[str]:
@@ -58,13 +74,15 @@ def differences(program: Program, bad: Trace) -> set[str]:
         found.add("along before out")
     if good.end != bad.end:
         found.add("another end")
+    if good.modes != bad.modes:
+        found.add("other modes left behind")
     found |= set(_places(good.place, bad.place, blocks=program.form == "blocks"))
     found |= _stops(good, bad)
     found |= _limits(good, bad, figures.plan.programmed_rpm, figures.job.machine.max_spindle_speed)
     if len(good.contacts) != len(bad.contacts):
         return found | {"another number of contacts"}
     for one, other in zip(good.contacts, bad.contacts, strict=True):
-        found |= _contact(figures, one, other)
+        found |= _contact(program.post, figures, one, other)
     return found
 
 
@@ -85,7 +103,7 @@ def is_border(difference: str) -> bool:
 
 
 def asks_for_an_error(found: Iterable[str]) -> bool:
-    return any(not (is_border(d) or d in TOLERATED or d in WARNED) for d in found)
+    return any(not (is_border(d) or d in TOLERATED or d in WARNED or d in EITHER) for d in found)
 
 
 # -- parts of it ------------------------------------------------------------------------
@@ -107,6 +125,8 @@ def _stops(good: Trace, bad: Trace) -> set[str]:
         return {"a stop less"}
     if len(bad.stops) > len(good.stops):
         return {"a stop more"}
+    if any((place, "M00") not in bad.stops for place, word in good.stops if word == "M00"):
+        return {"an optional stop for a program stop"}
     return {"another stop word"} if bad.stops != good.stops else set()
 
 
@@ -119,32 +139,38 @@ def _limits(good: Trace, bad: Trace, plan_rpm: int, machine_rpm: float) -> set[s
     return {"another speed limit" if in_time else "no speed limit"}
 
 
-def _contact(figures: Figures, good: list[Segment], bad: list[Segment]) -> set[str]:
+def _contact(post: str, figures: Figures, good: list[Segment], bad: list[Segment]) -> set[str]:
     found: set[str] = set()
     i = 0
     for one in good:
-        while i < len(bad) and bad[i].what != one.what and _is_aside(bad[i]):
+        slight = SLIGHT * figures.tolerances(post, figures.touch_x)[1]
+        while i < len(bad) and bad[i].what != one.what and _is_aside(bad[i], slight):
             found |= _states(one, bad[i]) | _aside(figures, bad[i])
             i += 1
         if i == len(bad) or bad[i].what != one.what:
-            if i and one.what == "in" and abs(bad[i - 1].depth - one.depth) < SLIGHT_MM:
+            if i and one.what == "in" and abs(bad[i - 1].depth - one.depth) < slight:
                 found.add("?another sequence")  # as deep before as after it
                 continue
             return found | {"another sequence"}
-        found |= _segment(figures, one, bad[i]) | _states(one, bad[i])
+        found |= _segment(post, figures, one, bad[i]) | _states(one, bad[i])
         i += 1
     for rest in bad[i:]:
         found |= _states(good[-1], rest)
-        found |= _aside(figures, rest) if _is_aside(rest) else {"another sequence"}
+        found |= _aside(figures, rest) if _is_aside(rest, slight) else {"another sequence"}
     return found
 
 
-def _is_aside(segment: Segment) -> bool:
+def _is_aside(segment: Segment, slight: float) -> bool:
     """Whether what is planned goes on after it as if it had not been."""
-    return segment.what == "dwell" or segment.is_slight
+    if segment.what == "ease" and segment.depth < IN_CRESTS_MM:
+        return True  # on the way out
+    steps = segment.what in ("in", "ease") and abs(segment.depth - segment.start) < slight
+    return segment.what == "dwell" or steps
 
 
 def _aside(figures: Figures, segment: Segment) -> set[str]:
+    if segment.what == "ease" and segment.depth < IN_CRESTS_MM:
+        return set()
     if segment.what != "dwell":
         return {"?another sequence"}
     if not segment.seconds:
@@ -156,6 +182,9 @@ def _long(seconds: float, planned: float) -> Iterator[str]:
     over = seconds - LONG_DWELL * planned
     if over > -LONG_DWELL_BORDER_S:
         yield ("" if over > LONG_DWELL_BORDER_S else "?") + "a dwell over three times as long"
+    over = seconds - LONGEST_DWELL * planned
+    if over > -LONGEST_DWELL_BORDER_S:
+        yield ("" if over > LONGEST_DWELL_BORDER_S else "?") + "a dwell over ten times as long"
 
 
 def _off(
@@ -171,15 +200,15 @@ def _states(one: Segment, other: Segment) -> set[str]:
     return found | set(_off(other.rpm - one.rpm, 0.05 * one.rpm, "another speed"))
 
 
-def _segment(figures: Figures, one: Segment, other: Segment) -> set[str]:
+def _segment(post: str, figures: Figures, one: Segment, other: Segment) -> set[str]:
     found = set(_off(other.z - one.z, 0.02, "another Z"))
     if one.what != "out":
-        border = FOLLOWED_BORDER if figures.work else BORDER
-        found |= set(_off(other.depth - one.depth, 0.01, "another depth", border))
+        at = figures.touch_x - 2 * one.depth
+        found |= _depth(figures.tolerances(post, at), figures, other.depth - one.depth)
     found |= _ways(figures, one, other)
     for a, b in zip(one.feeds, other.feeds, strict=True):
         if a:
-            found |= set(_off(b - a, 0.05 * a, "another feed"))
+            found |= _feed(one.what, a, b)
     if other.seconds < one.seconds - 0.002:
         found.add("a shorter dwell")
     elif other.seconds > one.seconds + 0.001:
@@ -187,6 +216,29 @@ def _segment(figures: Figures, one: Segment, other: Segment) -> set[str]:
     elif other.seconds < one.seconds:
         found.add("?a shorter dwell")
     return found
+
+
+def _depth(tolerances: tuple[float, float], figures: Figures, by: float) -> set[str]:
+    """Compare depths; which depth the share is of hardly matters."""
+    low, high = FOLLOWED_BORDER if figures.work else BORDER
+    border = low * tolerances[0] / tolerances[1], high
+    return set(_off(by, tolerances[1], "another depth", border))
+
+
+def _feed(what: str, planned: float, feed: float) -> set[str]:
+    """Compare feeds: into the work it may be slower, down to half, and out of it as one likes."""
+    off = set(_off(feed - planned, 0.05 * planned, "another feed"))
+    if feed >= planned or not off:
+        return off
+    if what == "in":
+        least = LEAST_INFEED * planned
+        if feed < least * (1 - LEAST_INFEED_BORDER):
+            return {"another feed"}
+        near = feed < least * (1 + LEAST_INFEED_BORDER)
+        return {"?another feed"} if near else {"a slower infeed"}
+    if what == "out" and feed > 0:
+        return {"a slower retract" if feed > LEAST_RETRACT * planned else "?another feed"}
+    return off
 
 
 def _ways(figures: Figures, one: Segment, other: Segment) -> set[str]:
@@ -202,7 +254,7 @@ def _ways(figures: Figures, one: Segment, other: Segment) -> set[str]:
         x, wanted = _x_at(ways[1], z), _x_at(ways[0], z)
         if x != wanted:
             worst = max(worst, abs(figures.depth(x, z) - figures.depth(wanted, z)))
-    return set(_off(worst, 0.01, "another depth", FOLLOWED_BORDER))
+    return set(_off(worst, 0.01, "another depth", FOLLOWED_BORDER))  # chords leave the line
 
 
 def _x_at(way: list[tuple[float, float]], z: float) -> float:

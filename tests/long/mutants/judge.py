@@ -1,4 +1,4 @@
-"""Whether what a slip does is found, and what it does not do is not."""
+"""Whether what an edit does is found, and what it does not do is not."""
 
 from __future__ import annotations
 
@@ -9,9 +9,15 @@ from typing import NamedTuple
 
 from knurlcam.gcode.read import read_program
 from knurlcam.verification.verify import verify_motion
-from tests.long.mutants.compare import WARNED, asks_for_an_error, is_border, text_differences
+from tests.long.mutants.compare import (
+    EITHER,
+    WARNED,
+    asks_for_an_error,
+    is_border,
+    text_differences,
+)
+from tests.long.mutants.edits import Mutant, mutants
 from tests.long.mutants.programs import Program, plan_of
-from tests.long.mutants.slips import Mutant, mutants
 
 OUTCOMES = (
     "found", "missed", "passed", "false alarm", "tolerated", "at a border", "broken"
@@ -54,6 +60,8 @@ def _outcome(found: frozenset[str], errors: frozenset[str], warnings: frozenset[
         return "found" if errors else "missed"
     if any(is_border(d) for d in found):
         return "at a border"
+    if found & EITHER.keys():
+        return "found" if errors or warnings else "missed"
     if errors or (warnings and not found):
         return "false alarm"
     if found & WARNED.keys():
@@ -62,7 +70,7 @@ def _outcome(found: frozenset[str], errors: frozenset[str], warnings: frozenset[
 
 
 def trial(program: Program, most: int, seed: int = 0) -> Iterator[tuple[Mutant, Verdict]]:
-    """Judge the slips in one program, at most so many, drawn from all kinds."""
+    """Judge the edits in one program, at most so many, drawn from all kinds."""
     rng = random.Random(zlib.crc32(f"{program} {seed}".encode()))
     for mutant in mutants(program, rng, most):
         yield mutant, judge(program, mutant.text)

@@ -1,4 +1,4 @@
-"""A share of the slips, and the judge itself."""
+"""A share of the edits, and the judge itself."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import pytest
 from knurlcam.verification.findings import Finding, Verification
 from tests.long.mutants import judge as judging
 from tests.long.mutants.compare import text_differences
+from tests.long.mutants.edits import mutants
 from tests.long.mutants.judge import WRONG, judge, trial
 from tests.long.mutants.programs import ALL, NAMES, SAMPLES, Program, plan_of, text_of
-from tests.long.mutants.slips import mutants
 from tests.long.mutants.trace import good_trace
 from tests.support.breaking import POSTS
 
@@ -25,7 +25,7 @@ MOST, MOST_FOLLOWED = 60, 15
     "name",
     [pytest.param(n, marks=pytest.mark.long if n in SAMPLES else ()) for n in NAMES],
 )
-def test_a_slip_that_matters_is_found_and_one_that_does_not_is_not(name: str) -> None:
+def test_an_edit_that_matters_is_found_and_one_that_does_not_is_not(name: str) -> None:
     wrong, seen = [], Counter[str]()
     for program in ALL:
         if program.name != name:
@@ -71,14 +71,14 @@ NEEDED = [
     ("outside-known-room", "N50 G00 X120.000", "N50 G00 X820.000"),
     ("rapid-in-contact", "N190 G01", "N190 G00"),
     ("spindle-on-at-end", "N250 M05\n", ""),
-    ("unknown-word", "N60 G00", "N60 G54 G00"),
+    ("unknown-word", "N60 G00", "N60 G55 G00"),
     ("unreadable-character", "(RETRACT)", "(RETRACT\u202e)"),
-    ("program-end-missing", "N290 M30\n", ""),
+    ("program-end-missing", "N270 M30\n", ""),
     ("dwell-long", "G04 X1.091", "G04 X9.910"),
     ("numbering", "N60 G00", "N6 G00"),
     ("after-the-end", "M30\n", "M30\n(THE END)\n"),
 ]
-"""Rules, and slips that nothing else finds."""
+"""Rules, and edits that nothing else finds."""
 
 
 @pytest.mark.few(8)
@@ -129,5 +129,5 @@ def test_the_kinds_are_drawn_alike_and_the_same_each_time() -> None:
     assert drawn[0] == drawn[1]
     kinds = Counter(mutant.kind for mutant in drawn[0])
     assert len(kinds) > 50
-    assert kinds["two slips"] == 100
+    assert kinds["two edits"] == 100
     assert 350 < len(drawn[0]) <= 400

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
@@ -23,8 +23,20 @@ nobody has said that there is room."""
 
 ALONG = ("headstock", "tailstock")
 
-SLIGHT_MM = 0.0115
-"""A step of less penetration is none, or at the border of being one."""
+DEPTH_MM, DEPTH_SHARE, DEPTH_INCREMENTS = 0.01, 0.03, 2
+"""As deep as planned: within so much, or such a share of the full depth if that is less, but
+never less than so many increments of X."""
+
+SLIGHT = 1.15
+"""A step of less than so many of these tolerances is none, or at the border of being one."""
+
+SURE_CRESTS, ANY_CRESTS, CRESTS_MM = 0.8, 1.15, 0.02
+"""Shares of the reckoned rise that crests surely have and may have, and [mm] what is added."""
+
+ACTED_ON = re.compile(r"\s*(MSG|DEBUG|PRINT|LOG|LOGOPEN|LOGAPPEND|LOGCLOSE|PROBEOPEN|PROBECLOSE)\b")
+"""Comments in which controls look for orders (a message: NISTIR 6556, 3.3.4)."""
+
+MINUTE_S = 60.0
 
 Way = tuple[tuple[float, float], ...]
 
@@ -46,11 +58,6 @@ class Segment(NamedTuple):
     way: Way = ()
     """X and Z of its blocks where the slide follows the work"""
 
-    @property
-    def is_slight(self) -> bool:
-        """Whether it is a step in or out that leaves the depth as planned."""
-        return self.what in ("in", "ease") and abs(self.depth - self.start) < SLIGHT_MM
-
 
 @dataclass
 class Trace:
@@ -65,6 +72,8 @@ class Trace:
     limits: list[tuple[int, float]] = field(default_factory=list)
     """After so many contacts: the limit"""
     end: tuple[object, ...] = ()
+    modes: tuple[object, ...] = ()
+    """Units, distance, feed and speed mode that the text leaves behind"""
     place: tuple[float, float] = (0.0, 0.0)
 
 
@@ -80,6 +89,7 @@ class Figures:
         self.first_touch = self.across(self.blank)
         self.roll_centre = contact.x_datum == "roll centre"
         self.face = job.tool.face_width
+        self.full_height = plan.tooth_height_mm / plan.fullness
         self.left_of = {"left edge": 0.0, "centre": 0.5, "right edge": 1.0}[job.tool.z_datum]
         self.touch_x = self.x_at(self.blank)
         self.clear_x = self.touch_x + 2 * job.machine.clearance
@@ -133,6 +143,34 @@ class Figures:
         over = max(0.0, -across)
         return self.blank + self.roll - math.hypot(max(across, 0.0), self.v) + over
 
+    def pressed(self, height: float) -> float:
+        """Penetration for a tooth height: no chips are made, what is pressed in stands above."""
+        full, form = self.full_height, str(self.plan.knurl.form)
+        if form in ("RGE", "RKE"):  # two families of grooves
+            return full / 3 * (1 - (1 - height / full) ** 3)
+        if form in ("RGV", "RKV"):  # pits
+            return height - height**3 / (3 * full**2)
+        return height - height**2 / (2 * full)
+
+    def rise(self, depth: float) -> float:
+        """How far crests stand above the blank where the rolls have come so deep."""
+        low, high = 0.0, self.full_height
+        for _ in range(30):
+            middle = (low + high) / 2
+            low, high = (middle, high) if self.pressed(middle) < depth else (low, middle)
+        return low - self.pressed(low)
+
+    def tolerances(self, post: str, x: float) -> tuple[float, float]:
+        """Penetration that is as planned, by the planned depth and by the full profile's."""
+        step = {True: 0.0001 * 25.4, False: 0.001}[self.job.units == "inch"]
+        if post == "rs274":
+            step = 2 * (0.00001 * 25.4 if self.job.units == "inch" else 0.0001)
+        least = abs(self.rigid_depth(x) - self.rigid_depth(x + DEPTH_INCREMENTS * step))
+        planned = max(p.penetration_mm for p in self.plan.passes)
+        shares = DEPTH_SHARE * planned, DEPTH_SHARE * self.pressed(self.full_height)
+        low, high = (max(least, min(DEPTH_MM, share)) for share in shares)
+        return low, high
+
     def edges(self, z: float) -> tuple[float, float]:
         left = z - self.left_of * self.face
         return left, left + self.face
@@ -169,8 +207,16 @@ class Tracer(Naive):
             tool = self.job.tool
             self.state = State(station=tool.station, offset=tool.offset_number)
         self.touching = False
-        self.z_with: tuple[int | None, int | None] | None = None
+        self.called_with = self.state.station, self.state.offset
         self.moves = 0
+        self.fresh: set[str] = set()
+        """Which of speed, spindle and coolant the block that is carried out has changed"""
+        self.last: list[float | None] = [None, None]
+        """Where X and Z stood, also where another offset has made their words unsure"""
+        self.crests: list[tuple[float, float, float, float]] = []
+        """From, to (Z), X below which there surely are crests, and X beyond which there are none"""
+        self.maybe_wet = False
+        self.slight = SLIGHT * figures.tolerances(program.post, figures.touch_x)[1]
 
     def fault(self, what: str) -> None:
         self.trace.faults.append(what)
@@ -182,17 +228,29 @@ class Tracer(Naive):
         if said and said[1] != self.job.identity:
             digits = [int(digit, 16) for digit in said[1]]
             weighed = sum(place * digit for place, digit in enumerate(digits[:10], start=1))
-            if weighed % 251 == 16 * digits[10] + digits[11]:  # else it is a slip of the pen
+            if weighed % 251 == 16 * digits[10] + digits[11]:  # else it is a mistyped digit
                 self.fault("another job")
+        if ACTED_ON.match(text.upper()):
+            border = "" if self.post == "rs274" else "?"
+            self.fault(border + "a comment that a control acts on")
+
+    def doubted(self, what: str) -> None:
+        self.fault("?" + what)
+
+    def line(self, line: str) -> bool:
+        self.fresh = set()
+        return super().line(line)
 
     def ended(self) -> None:
         state = self.state
         offset = 0 if self.form == "blocks" else state.offset or 0
         self.trace.end = state.spindle, state.coolant, offset
-        self.trace.place = (
-            math.nan if self.x is None else self.x,
-            math.nan if self.z is None else self.z,
-        )
+        x, z = (math.nan if place is None else place for place in self.last)
+        self.trace.place = x, z
+        if self.form != "program":
+            self.trace.modes = state.units, state.distance, state.feeds, state.speeds
+        if self.maybe_wet:
+            self.fault("?coolant that an optional stop may have ended")
         tool = self.job.tool
         ours = (tool.station, tool.offset_number)
         if self.form == "blocks" and (state.station, state.offset) != ours:
@@ -210,6 +268,12 @@ class Tracer(Naive):
         state = self.state
         if state == before:
             return
+        names = "rpm", "spindle", "coolant"
+        self.fresh = {name for name in names if getattr(state, name) != getattr(before, name)}
+        if not self.job.process.coolant:
+            self.fresh -= {"coolant"}
+        if state.coolant != before.coolant:
+            self.maybe_wet = False
         if state.spindle != "off":
             self.turning(state)
         if self.touching and self.in_force(state) != self.in_force(before):
@@ -230,8 +294,12 @@ class Tracer(Naive):
             self.fault("surface speed while the spindle turns")
 
     def called(self) -> None:
-        if self.x is not None and self.x < self.figures.safe_x - 0.01:
+        if self.last[0] is not None and self.last[0] < self.figures.safe_x - 0.01:
             self.fault("a tool or its offset is called near the work")
+        called = self.state.station, self.state.offset
+        if called != self.called_with:
+            self.x = self.z = None
+        self.called_with = called
 
     def limited(self, rpm: float) -> None:
         self.trace.limits.append((len(self.trace.contacts), rpm))
@@ -242,8 +310,6 @@ class Tracer(Naive):
         for place, letter in ((self.x, "U"), (self.z, "W")):
             if place in (None, HOME) and float(values.get(letter, "0")):
                 self.fault("an increment from nobody knows where")
-        if "Z" in values:
-            self.z_with = self.state.station, self.state.offset
         return super().target(values)
 
     def segment(
@@ -256,7 +322,7 @@ class Tracer(Naive):
         feed = -1.0 if self.state.feed is None else self.state.feed
         depth = self.figures.depth(self.x, self.z)
         start = depth if start is None else start
-        counts = what not in ("in", "ease") or abs(depth - start) >= SLIGHT_MM
+        counts = what not in ("in", "ease") or abs(depth - start) >= self.slight
         feeds = (0.0, 0.0) if what == "dwell" else (feed, feed)
         new = Segment(what, depth, self.z, feeds, seconds, state, rpm, start, counts, way)
         run = self.trace.contacts[-1]
@@ -278,29 +344,32 @@ class Tracer(Naive):
     def dwelt(self, seconds: float) -> None:
         if self.touching:
             self.segment("dwell", seconds)
+        elif seconds > MINUTE_S - 0.5:
+            border = "" if seconds > MINUTE_S + 0.5 else "?"
+            self.fault(border + "a dwell over a minute in air")
 
     def moved(
         self, kind: str, x0: float | None, z0: float | None, x1: float | None, z1: float | None
     ) -> None:
         self.modes()
         self.moves += 1
-        safe_z = self.job.machine.safe_z - 0.02
-        along = kind != "reference" and None not in (x0, x1, z0, z1) and HOME not in (x0, z0)
-        goes_in_z = along and z1 is not None and z0 is not None and z1 < min(z0, safe_z)
-        self.tool_faults(None if kind == "reference" else x1, goes_in_z=goes_in_z)
+        self.tool_faults(kind)
+        for i, place in enumerate((x1, z1)):
+            self.last[i] = self.last[i] if place is None else place
         if kind == "reference":
             self.referred(x0, z0, z1)
             return
         self.room(x1, z1)
-        goes_in = x1 is not None and x1 < self.figures.safe_x - 0.01
-        if goes_in and self.z_with not in (None, (self.state.station, self.state.offset)):
-            self.fault("Z was stated with another offset")
-        if x0 is None and z1 != z0:
+        stays_away = x1 is not None and x1 >= self.figures.safe_x - 0.01
+        if x0 is None and z1 != z0 and not stays_away:
             self.fault("Z moves before X is known")
         if z0 is None and x1 is not None and x1 < self.figures.safe_x - 0.01:
             self.fault("X goes in before Z is known")
         if kind == "feed" and not (self.state.feed or 0.0) > 0.0 and (x0, z0) != (x1, z1):
             self.fault("no feed")
+        stands = self.state.spindle == "off" or "spindle" in self.fresh
+        if kind == "feed" and self.state.feeds == "a turn" and stands and (x0, z0) != (x1, z1):
+            self.fault("feed per revolution at standstill")
         x1 = math.inf if x1 is None else x1
         x0 = x1 if x0 is None else x0
         if z1 is None:
@@ -312,7 +381,9 @@ class Tracer(Naive):
     def one_move(self, kind: str, x0: float, z0: float, x1: float, z1: float) -> None:
         figures, low = self.figures, min(x0, x1)
         over = figures.over(z0, z1)
-        hits = over and low < figures.touch_x - 0.002
+        hits = over and low < self.surface(z0, z1) - 0.002
+        if over and not hits and any(low < x for x in self.near_crests(z0, z1)):
+            self.fault("?near the crests")
         self.surroundings(kind, low, z0, z1)
         past = figures.tailstock and figures.edges(max(z0, z1))[0] > 0.02
         if past and low < figures.safe_x - 0.01 and (abs(z1 - z0) > 1e-6 or x1 < x0):
@@ -358,7 +429,9 @@ class Tracer(Naive):
         figures, contacts = self.figures, self.trace.contacts
         if not self.touching:
             contacts.append([])
-        inside = figures.over(z1, z1) and x1 < figures.touch_x - 0.002
+            if self.fresh:
+                self.fault("speed or coolant comes too late for the work")
+        inside = figures.over(z1, z1) and x1 < self.surface(z1, z1) - 0.002
         stays, along = self.touching and inside, abs(z1 - z0) > 1e-6
         step = abs(figures.rigid_depth(x1) - figures.rigid_depth(x0))
         if stays and kind == "feed" and not along and step < 0.002:
@@ -366,10 +439,11 @@ class Tracer(Naive):
         what = self.way_of(x0, z0, x1, z1, stays=stays)
         if figures.work and stays and not along and contacts[-1]:
             last = contacts[-1][-1].what
-            if last in ALONG and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) < SLIGHT_MM:
+            if last in ALONG and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) < self.slight:
                 what = last  # as much as the chords leave the line
                 self.fault("?a step on the way along")
         self.touching = inside
+        self.grow(min(z0, z1), max(z0, z1), max(figures.depth(x0, z0), figures.depth(x1, z1)))
         self.segment(
             f"rapid {what}" if kind == "rapid" else what,
             start=figures.depth(x0, z0),
@@ -379,6 +453,35 @@ class Tracer(Naive):
         if (self.state.rpm or 0.0) > machine_rpm + 0.5:
             self.fault("too fast in the work")
 
+    def grow(self, z0: float, z1: float, depth: float) -> None:
+        """Let crests stand up where the rolls have been."""
+        figures = self.figures
+        if depth < 0.002:
+            return
+        rise = figures.rise(round(depth, 4))
+        most = max(rise, figures.plan.rise_mm)
+        sure = figures.x_at(figures.blank + SURE_CRESTS * rise)
+        none = figures.x_at(figures.blank + ANY_CRESTS * most + CRESTS_MM)
+        left, right = figures.edges(z0)[0], figures.edges(z1)[1]
+        for i, (a, b, x, y) in enumerate(self.crests):
+            if left <= b and right >= a and abs(x - sure) < CRESTS_MM:
+                self.crests[i] = min(left, a), max(right, b), max(x, sure), max(y, none)
+                return
+        self.crests.append((left, right, sure, none))
+
+    def under(self, z0: float, z1: float) -> Iterator[tuple[float, float]]:
+        left, right = self.figures.edges(min(z0, z1))[0], self.figures.edges(max(z0, z1))[1]
+        for a, b, sure, none in self.crests:
+            if min(right, b) - max(left, a) > 0.02:
+                yield sure, none
+
+    def surface(self, z0: float, z1: float) -> float:
+        """X below which the rolls surely touch the blank or what has grown on it."""
+        return max([self.figures.touch_x, *(sure for sure, _ in self.under(z0, z1))])
+
+    def near_crests(self, z0: float, z1: float) -> list[float]:
+        return [none for _, none in self.under(z0, z1)]
+
     def way_of(self, x0: float, z0: float, x1: float, z1: float, *, stays: bool) -> str:
         """Name the kind of a move in the work."""
         figures = self.figures
@@ -386,8 +489,11 @@ class Tracer(Naive):
             return "in" if x1 < x0 else "ease" if stays else "out"
         if not stays:
             return "sideways"
-        if not figures.work and abs(figures.depth(x1, z1) - figures.depth(x0, z0)) >= 0.01:
+        step = abs(figures.depth(x1, z1) - figures.depth(x0, z0))
+        if not figures.work and step >= DEPTH_MM:
             return "slant"
+        if not figures.work and step >= 0.8 * figures.tolerances(self.post, x1)[0]:
+            self.fault("?slant")
         return "headstock" if z1 < z0 else "tailstock"
 
     def referred(self, x0: float | None, z0: float | None, z1: float | None) -> None:
@@ -414,14 +520,14 @@ class Tracer(Naive):
             if getattr(state, name) != value:
                 self.fault(f"{name}: {getattr(state, name)}")
 
-    def tool_faults(self, x1: float | None, *, goes_in_z: bool) -> None:
+    def tool_faults(self, kind: str) -> None:
+        """No axis moves but with our tool and offset, or to the reference point before them."""
         tool, state = self.job.tool, self.state
+        if kind == "reference" and (state.station, state.offset) == (None, None):
+            return
         if state.station != tool.station:
             self.fault("another tool")
-        away = x1 is None or x1 >= self.figures.safe_x - 0.01
-        if state.offset != tool.offset_number and not (
-            state.offset == 0 and away and not self.touching and not goes_in_z
-        ):
+        if state.offset != tool.offset_number:
             self.fault("another offset")
 
     def stopped(self, word: str) -> None:
@@ -430,6 +536,29 @@ class Tracer(Naive):
             self.fault("stop in the work")
         elif self.state.spindle != "off":
             self.fault("stop with the spindle turning")
+        self.hands()
+
+    def ended_by_stop(self, word: str) -> None:
+        if word == "M01" and self.state.coolant == "wet":
+            self.maybe_wet = True
+        super().ended_by_stop(word)
+
+    def hands(self) -> None:
+        """Hands go in at a stop: the rolls stand clear by more than the clearance."""
+        figures, clear = self.figures, self.job.machine.clearance
+        x, z = self.last
+        if x is None or x == HOME or z == HOME:
+            return
+        if z is not None:
+            left, right = figures.edges(z)
+            if left > clear + 0.02 or right < -self.job.part.length - clear - 0.02:
+                return
+        surface = [figures.touch_x, *(x for _, _, _, x in self.crests)]
+        surface += [touch for _, _, touch in figures.shoulders]
+        if x < figures.clear_x + 0.01:
+            self.fault("stop near the work")
+        elif x < max(surface) + 2 * clear + 0.05:
+            self.fault("?stop near the work")
 
 
 def _joined(old: Segment, new: Segment) -> Segment:

@@ -1,4 +1,4 @@
-"""Every kind of slip: edits of a good text, one at a time, in pairs and in threes."""
+"""Every kind of edit: edits of a good text, one at a time, in pairs and in threes."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from knurlcam.plan.model import Plan
+from tests.long.mutants.control import changes
 from tests.long.mutants.programs import NAMES, Program, job_of, plan_of, text_of
 from tests.support.naive import G_WORDS
 
@@ -109,7 +110,7 @@ def mutants(program: Program, rng: random.Random, most: int) -> list[Mutant]:
     """Make at most so many mutants of a program, alike many of each kind as far as there are."""
     lines = text_of(program).splitlines()
     looked_at = min(len(lines), math.ceil(most / EDITS_OF_A_LINE))
-    edits = list(_whole(lines, program, rng))
+    edits = [*_whole(lines, program, rng), *(Edit(*c) for c in changes(program, lines))]
     for i in sorted(rng.sample(range(len(lines)), looked_at)):
         edits += _edits(lines, i, program, rng)
     several = [
@@ -165,7 +166,7 @@ def _applied(lines: list[str], group: tuple[Edit, ...]) -> Mutant:
     new = list(lines)
     for edit in reversed(group):
         new[edit.at : edit.at + edit.taken] = edit.new
-    kind = {1: group[0].kind, 2: "two slips", 3: "three slips"}[len(group)]
+    kind = {1: group[0].kind, 2: "two edits", 3: "three edits"}[len(group)]
     return Mutant(kind, group[0].at + 1, "\n".join(new) + "\n")
 
 
@@ -225,7 +226,7 @@ def _comment_edits(line: str, rng: random.Random) -> Iterator[tuple[str, str]]:
         yield "identity of another job", f"(JOB {job_of(rng.choice(NAMES)).identity})"
         for place in range(5, len(line) - 1):
             digit = rng.choice([d for d in "0123456789ABCDEF" if d != line[place]])
-            yield "identity with a slip", line[:place] + digit + line[place + 1 :]
+            yield "identity with an edit", line[:place] + digit + line[place + 1 :]
 
 
 def _frame_edits(line: str) -> Iterator[tuple[str, str]]:
