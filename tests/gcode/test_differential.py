@@ -195,6 +195,9 @@ class Recorder(Naive):
     def stopped(self, word: str) -> None:
         self.events.append(("stop", self.in_force(), word))
 
+    def ended_by_stop(self, word: str) -> None:
+        """Leave spindle and coolant on: what a stop ends is the checker's matter."""
+
 
 def told(motion: Motion) -> list[tuple[Any, ...]]:
     """Return what happens in a motion, in the recorder's words."""

@@ -90,15 +90,16 @@ def page_of(program: Program, lines: list[str]) -> Page:
     bare = Page(program, plan, lines, 0, [], None, *([[]] * 8), 0)  # type: ignore[arg-type]
     clear, safe = plan.clearance_x_mm, plan.job.machine.safe_x
 
+    blocks = [i for i, line in enumerate(lines) if not line.startswith(("(", "%", "O"))]
+
     def found(pattern: str) -> list[int]:
-        return [i for i, line in enumerate(lines) if re.search(pattern, line)]
+        return [i for i in blocks if re.search(pattern, lines[i])]
 
     def at_x(code: str, x: float) -> list[int]:
         digits = re.match(r"X-?\d+\.?\d{0,3}", bare.word("X", x))
         assert digits
         return found(rf"{code} {re.escape(digits[0])}")
 
-    blocks = [i for i, line in enumerate(lines) if not line.startswith(("(", "%", "O"))]
     feeds = found(r"G01 X")
     retracts = [i for i in at_x("G01", clear) if i in feeds]
     ends = found(r"M30|M99")
