@@ -207,13 +207,14 @@ def _comments(dialect: Dialect) -> Iterator[Fault]:
             " or ".join(f"{a!r} with {b!r}" for a, b in COMMENT_MARKS)
             + " (comment_open and comment_close)",
         )
-    wrong = [c for c in dialect.comment_characters if not " " <= c <= "~" or c in "".join(marks)]
+    no = "%" + "".join(marks)
+    wrong = [c for c in dialect.comment_characters if not " " <= c <= "~" or c in no]
     if wrong:
         yield Fault(
             "comment_characters",
             wrong[0],
-            "could end a comment, or is not known to controls",
-            "printable ASCII characters without the comment's marks",
+            "could end a comment or the program, or is not known to controls",
+            "printable ASCII characters without the comment's marks and %",
         )
 
 

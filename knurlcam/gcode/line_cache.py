@@ -16,7 +16,7 @@ from functools import lru_cache, partial
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import Block, Word
 from knurlcam.gcode.numbers import NO_FAULTS, Faults
-from knurlcam.gcode.tokens import hidden_character, split_line
+from knurlcam.gcode.tokens import check_comment, hidden_character, split_line
 from knurlcam.gcode.words import Orders, PlainMove, act_of
 
 __all__ = ["Line", "LineCache", "block_at", "line_cache"]
@@ -97,6 +97,10 @@ class LineCache:
             return None
         inside = text[len(mark) : len(text) - len(close)]
         if mark in inside or (close and close in inside):
+            return None
+        faults: Faults = []
+        check_comment(inside, faults)
+        if faults:
             return None
         return _new_block((number, None, (), inside, False, text))
 

@@ -28,7 +28,13 @@ from knurlcam.gcode.motion import (
     Word,
 )
 from knurlcam.gcode.numbers import Faults, feed_mm, length_mm, x_factor
-from knurlcam.gcode.tokens import MOST_LINES, numbered_lines, without_comments
+from knurlcam.gcode.tokens import (
+    MOST_LINES,
+    check_comment,
+    line_with_a_lone_return,
+    numbered_lines,
+    without_comments,
+)
 from knurlcam.gcode.words import (
     FEED,
     FEED_MODE,
@@ -118,15 +124,33 @@ class _Reader:
                 motion.blocks[-1] if motion.blocks else Block(1, None, (), None, False, ""),
                 f"the text has more than {MOST_LINES:,} lines; the rest is not read",
             )
+        if "\r" in text:
+            self.check_line_ends(text)
         motion.state = self.state
         return motion
+
+    def check_line_ends(self, text: str) -> None:
+        """Report a carriage return alone, once: there one control ends the block, another not."""
+        line, blocks = line_with_a_lone_return(text), self.motion.blocks
+        if line is not None and blocks:
+            self.problem(
+                "unreadable-character",
+                next((block for block in blocks if block.line >= line), blocks[-1]),
+                "a carriage return without a line feed ends this line: one control ends the block "
+                "there, another goes on in it",
+            )
 
     def frame(self, lines: list[tuple[int, str]]) -> None:
         """Take lines before the first block or after the last."""
         mark = self.dialect.comment_open
         for number, text in lines:
-            comment = without_comments(text, self.dialect, [])[1] if mark in text else None
-            self.motion.blocks.append(Block(number, None, (), comment, False, text))
+            comments = without_comments(text, self.dialect, [])[1] if mark in text else []
+            block = Block(number, None, (), " ".join(comments) if comments else None, False, text)
+            self.motion.blocks.append(block)
+            faults: Faults = []
+            for comment in comments:
+                check_comment(comment, faults)
+            self.report(faults, block)
 
     def body(self, lines: list[tuple[int, str]]) -> None:
         """Read lines and carry them out."""

@@ -17,7 +17,9 @@ from knurlcam.gcode.numbers import Faults
 __all__ = [
     "MOST_LINES",
     "Tokens",
+    "check_comment",
     "hidden_character",
+    "line_with_a_lone_return",
     "numbered_lines",
     "split_line",
     "without_comments",
@@ -32,6 +34,14 @@ _WORD = re.compile(r"([A-Z])[ \t]*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"[ \t]+")
 _LINE_END = re.compile(r"\r\n|\r|\n")
 """What ends a line on a control; Python knows of more, which a control takes for text."""
+
+_LONE_RETURN = re.compile(r"\r(?!\n)")
+
+_OBEYED = re.compile(
+    r"[ \t]*(?:(MSG|PRINT|DEBUG|LOG|PROBE)[ \t]*,|((?:LOG|PROBE)(?:OPEN|APPEND|CLOSE))\b)", re.I
+)
+"""The beginning of a comment that is more than one for some controls: NISTIR 6556, 3.3.4, has
+``MSG,``; the others, which print, log and write files, are common practice."""
 
 
 class Tokens(NamedTuple):
@@ -58,13 +68,19 @@ def numbered_lines(text: str) -> tuple[list[tuple[int, str]], bool]:
     return lines, bool(unread.strip())
 
 
+def line_with_a_lone_return(text: str) -> int | None:
+    """Return the number of the first line that a carriage return alone ends; None without one."""
+    lone = _LONE_RETURN.search(text)
+    return None if lone is None else 1 + len(_LINE_END.findall(text, 0, lone.start()))
+
+
 def without_spaces(text: str) -> str:
     """Return a text without its spaces and tabs."""
     return _SPACES.sub("", text)
 
 
-def without_comments(text: str, dialect: Dialect, faults: Faults) -> tuple[str, str | None]:
-    """Take comments out of a line; nested and unclosed ones are faults."""
+def without_comments(text: str, dialect: Dialect, faults: Faults) -> tuple[str, list[str]]:
+    """Take comments out of a line, and return them; nested and unclosed ones are faults."""
     mark, close = dialect.comment_open, dialect.comment_close
     pieces: list[str] = []
     comments: list[str] = []
@@ -84,7 +100,45 @@ def without_comments(text: str, dialect: Dialect, faults: Faults) -> tuple[str, 
         faults.append(("comment-nested", "a comment is closed but was not opened"))
         rest = rest.replace(close, " ")
     # A line's end, which no line holds: a comment must not join the digits on its two sides.
-    return "\n".join([*pieces, rest]), " ".join(comments)
+    return "\n".join([*pieces, rest]), comments
+
+
+def check_comment(comment: str, faults: Faults) -> None:
+    """Report what a control may not pass over in a comment.
+
+    Args:
+        comment: The comment, without its marks.
+        faults: What is wrong with it is added to it.
+    """
+    if "%" in comment:
+        faults.append(
+            ("comment-character", "% stands in a comment: for many controls it ends the program")
+        )
+    alien = None if comment.isascii() else next(filter(_is_seen_and_alien, comment), None)
+    if alien is not None:
+        # Without its eighth bit U+00A9, for one, is a closing parenthesis.
+        faults.append(
+            (
+                "comment-character",
+                f"{alien!r} (U+{ord(alien):04X}) stands in a comment: with seven bits a character "
+                "it becomes another one, which may close the comment",
+            )
+        )
+    obeyed = _OBEYED.match(comment)
+    if obeyed is not None:
+        word = (obeyed[1] or obeyed[2]).upper()
+        faults.append(
+            (
+                "comment-obeyed",
+                f"a comment that begins with {word} is more than a comment: a control may show, "
+                "print, log or carry out what it says",
+            )
+        )
+
+
+def _is_seen_and_alien(character: str) -> bool:
+    """Whether it is no ASCII character; one that is not seen is a finding of its own."""
+    return not character.isascii() and hidden_character(character) is None
 
 
 def hidden_character(text: str) -> str | None:
@@ -108,7 +162,10 @@ def split_line(text: str, dialect: Dialect, faults: Faults) -> Tokens:
     mark, close = dialect.comment_open, dialect.comment_close
     rest, comment = text, None
     if mark in text or (close and close in text):
-        rest, comment = without_comments(text, dialect, faults)
+        rest, comments = without_comments(text, dialect, faults)
+        for one in comments:
+            check_comment(one, faults)
+        comment = " ".join(comments)
     rest, skip = _without_slash(_in_capitals(rest, faults), dialect, faults)
     pairs = _pairs(rest, dialect, faults)
     number = None

@@ -56,6 +56,13 @@ RULES: dict[str, Rule] = {
         "the control may take words for comment, or comment for words",
     ),
     "comment-nested": _error("a comment inside a comment", "controls differ in where it ends"),
+    "comment-character": _error(
+        "a character in a comment that a control may not pass over",
+        "the control may end the program there, or take comment for words",
+    ),
+    "comment-obeyed": _error(
+        "a comment that a control acts on", "it does what is not checked here"
+    ),
     "line-too-long": _error(
         "a line longer than the control takes", "the control drops what is beyond its limit"
     ),

@@ -151,7 +151,7 @@ LIES: list[tuple[str, str, str, str, str]] = [
         ('comment_characters = "ABC', f'comment_characters = "{bad}ABC', "comment_characters",
          "could end a comment", 'comment_characters = "_ABC')
         for bad in ("\\n", "\\r", "\\u001b", "\\u0000", "\\u0085", "\\u2028", "\\u202e", "(", ")",
-                    "É")
+                    "%", "É")
     ],
     ('title = "', 'title = "\\u001b[2J', "title", "holds control characters", 'title = "É '),
     ('title = "', 'title = "\\u202e', "title", "holds control characters", 'title = "→ '),

@@ -289,6 +289,11 @@ STRICTER = (
         "a dwell beside a motion word, or two words for one address: both are obeyed there",
     ),
     Stricter(
+        "comment-character",
+        r"%",
+        "the end of a tape in a comment is a comment to the naive interpreter",
+    ),
+    Stricter(
         "number-format",
         r"[XZUW]",
         "a number in the wrong form is one, also in an increment that leads nowhere",

@@ -38,12 +38,64 @@ def test_a_space_inside_a_number_is_a_fault_elsewhere() -> None:
     assert problems("G00 X1. 5") == [("unknown-word", "'5' is not a word of this dialect")]
 
 
+LINES = ["%7", "G71 G90", "", "G00 X1.0", "M30"]
+
+
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
-def test_any_line_end_will_do(end: str) -> None:
-    motion = read_program(end.join(["%7", "G71 G90", "", "G00 X1.0", "M30"]), "iso6983")
+def test_any_line_end_is_read(end: str) -> None:
+    motion = read_program(end.join(LINES), "iso6983")
     assert [b.line for b in motion.blocks] == [1, 2, 4, 5]
     assert motion.number == 7
-    assert motion.problems == []
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("\r".join(LINES), 1),
+        ("\n".join(LINES) + "\r", 5),
+        ("%7\r\nG71 G90\r\n\rG00 X1.0\r\nM30\r\n", 4),  # of a blank line: at the next one
+        ("%7\r\nG71 G90\r\r\nG00 X1.0\r\nM30", 2),
+        ("\r\n".join(LINES), None),
+        ("\n".join(LINES), None),
+    ],
+)
+def test_a_carriage_return_without_a_line_feed_is_a_fault_where_it_stands(
+    text: str, line: int | None
+) -> None:
+    found = [(p.code, p.block.line) for p in read_program(text, "iso6983").problems]
+    assert found == ([] if line is None else [("unreadable-character", line)])
+
+
+@pytest.mark.parametrize(
+    ("comment", "code"),
+    [
+        ("100%", "comment-character"),
+        ("\N{COPYRIGHT SIGN} 2020", "comment-character"),  # seven of its bits close a comment
+        ("\N{NO-BREAK SPACE}", "comment-character"),
+        ("MSG,X", "comment-obeyed"),  # 3.3.4
+        (" msg , x", "comment-obeyed"),
+        ("PRINT,X", "comment-obeyed"),
+        ("DEBUG,X", "comment-obeyed"),
+        ("LOG,X", "comment-obeyed"),
+        ("PROBECLOSE", "comment-obeyed"),
+        ("LOGAPPEND, A", "comment-obeyed"),
+        ("MSG X", None),
+        ("MSGS, X", None),
+        ("X, MSG, X", None),
+        ("LOGBOOK 5", None),
+        ("PROBE THE BLANK", None),
+    ],
+)
+@pytest.mark.parametrize("block", ["", "G00 X1.0 "])
+def test_a_comment_that_a_control_may_not_pass_over_is_a_fault(
+    block: str, comment: str, code: str | None
+) -> None:
+    assert codes(f"{block}({comment})") == ([code] if code else [])
+    assert codes(f"{block}(A) ({comment})") == ([code] if code else [])
+
+
+def test_a_hidden_character_in_a_comment_is_one_fault() -> None:
+    assert codes("(A\N{ZERO WIDTH SPACE})") == ["unreadable-character"]
 
 
 def test_comments_are_kept_and_never_carried_out() -> None:

@@ -424,9 +424,10 @@ def every_feed_is_five_percent_off(t: Text) -> None:
 
 
 @near_miss("diamond", "inch")
-def letters_of_other_languages_in_a_comment(t: Text) -> None:
-    t.before(t.start, "(RÄNDELN, MOLETAGE, \u6eda\u82b1)")
-    t.before(t.start, "(WITH\u00a0SPACES\u202fOF\u3000OTHERS)")
+def comments_that_begin_like_those_that_a_control_acts_on(t: Text) -> None:
+    for comment in ("(MSG ABOUT THE NIGHT SHIFT)", "(PRINTED SIDE OUT, LOG, DEBUG, MSG,)"):
+        t.before(t.start, comment)
+    t.before(t.start, "(PROBE THE BLANK, 100 PERCENT)")
 
 
 @near_miss("diamond")

@@ -70,6 +70,51 @@ def the_speed_mode_stands_beside_the_speed_limit(t: Text) -> Line:
     return t.find("G50").sub("G50", "G97 G50")
 
 
+@breaks("comment-character", "diamond", "inch")
+def a_letter_of_another_language_in_a_comment(t: Text) -> Line:
+    return t.before(t.start, "(R\u00c4NDELN, \u6eda\u82b1)")
+
+
+@breaks("comment-character")
+def a_space_of_another_language_in_a_comment_behind_a_block(t: Text) -> Line:
+    line = t.start
+    line.text += " (AS\u00a0PROVED)"
+    return line
+
+
+@breaks("comment-character")
+def an_end_of_tape_in_a_comment(t: Text) -> Line:
+    return t.before(t.traverses[1], "(FEED AT 100%)")
+
+
+@breaks("comment-character", posts=NEEDS_NUMBERS)
+def an_end_of_tape_in_the_comment_behind_the_number(t: Text) -> Line:
+    line = next(one for one in t.lines if "1201" in one.text)
+    line.text += " (100%)"
+    return line
+
+
+@breaks("comment-obeyed", "diamond", "inch")
+def a_comment_that_is_a_message(t: Text) -> Line:
+    return t.before(t.start, "(msg, TURN THE BLANK FIRST)")
+
+
+@breaks("comment-obeyed")
+def a_comment_that_opens_a_file(t: Text) -> Line:
+    line = t.start
+    line.text += " ( LOGOPEN,KNURL.TXT)"
+    return line
+
+
+@breaks("unreadable-character")
+def a_carriage_return_alone_ends_a_block(t: Text) -> Line:
+    line = t.traverses[0]
+    rest = t.after(line)
+    t.delete(rest)
+    line.text += "\r" + rest.text
+    return line
+
+
 @breaks("unreadable-character", "diamond", "inch")
 def a_mark_that_turns_a_comment_round(t: Text) -> Line:
     line = t.find("(KNURL")
