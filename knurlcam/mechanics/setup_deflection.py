@@ -71,6 +71,20 @@ class SetUpDeflection:
         """Least and largest penetration without compensation [mm]."""
         return self.depths_of(self.work)
 
+    @cached_property
+    def most_lost_mm(self) -> float:
+        """What a traverse can lose at most without compensation, unsolved [mm].
+
+        Where the work deflects it is pressed less deep, and with less force; and at first
+        touch a roll's force acts most along the slide. Meant for the many set-ups of which
+        there is nothing to say. A plunge also leaves the tilt of the work, and may lose more.
+        """
+        work, left = self.work, self.softest.most_left_mm
+        c, face = self.set_up.penetration_mm, work.face_on_work_mm(left)
+        force = work.rolls * work.pressing.roll_force_n(c, face)
+        turn = work.contact.touch_mm / work.apart_mm
+        return force * turn * turn * work.compliance_mm_per_n(left)
+
     @property
     def lost_mm(self) -> float:
         """Penetration lost without compensation, where most is lost [mm]."""
@@ -187,8 +201,16 @@ class SetUpDeflection:
     @cached_property
     def stress_mpa(self) -> float:
         """Largest bending stress if the rolls were pressed to the planned penetration [MPa]."""
-        c = self.set_up.hardest_mm
-        return max([self._stress_mpa(c, left) for left in self._places])
+        work, beam, c = self.work, self.work.beam, self.set_up.hardest_mm
+        # At most places the whole face is on the work, and the force is the same.
+        whole = work.resultant_n(c, work.face_mm)
+        largest = 0.0
+        for left in self._places:
+            face = work.face_on_work_mm(left)
+            force = whole if face == work.face_mm else work.resultant_n(c, face)
+            at = beam.length_mm + left + face / 2.0
+            largest = max(largest, force * beam.stress_mpa_per_n(at))
+        return largest
 
     @cached_property
     def relieved_mpa(self) -> float:

@@ -80,3 +80,13 @@ def test_stepped_work_is_as_stiff_as_its_pieces() -> None:
     assert deflection_of(thick).max_mm < plain
     same = deflection_of({"part.steps": "24.6256 x 20, 24.6256 x 50"}).max_mm
     assert same == pytest.approx(plain, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{}, CHUCK, CHUCK_AND_CENTRE, LONG, {**LONG, **SINGLE}, {"part.steps": "25 x 30, 18 x 40"}],
+)
+def test_a_traverse_loses_no_more_than_its_bound(changes: dict[str, Any]) -> None:
+    made = deflection_of(changes)
+    assert made.set_up.traverses
+    assert 0.0 < made.lost_mm <= made.most_lost_mm
