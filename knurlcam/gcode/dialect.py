@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from knurlcam.errors import InputError
+from knurlcam.gcode.standard_codes import GEAR, HARMLESS_IN_PLACE
 
 __all__ = ["GROUPS", "Codes", "Dialect"]
 
@@ -23,6 +24,7 @@ Code = Annotated[str, StringConstraints(pattern=r"^[GM][0-9]{1,3}$")]
 GROUPS: Mapping[str, str] = {
     "rapid": "motion",
     "linear": "motion",
+    "motion_off": "motion",
     "dwell": "one-shot",
     "reference_return": "one-shot",
     "speed_limit": "one-shot",
@@ -47,6 +49,7 @@ GROUPS: Mapping[str, str] = {
     "program_end_also": "stop",
     "subprogram_return": "stop",
     "tool_change": "tool change",
+    GEAR: "gear",
 }
 """Meaning of a code to the group of which one block may hold one word only."""
 
@@ -108,12 +111,19 @@ class Dialect(_Traits):
     tool_call: Literal["station and offset", "station and change"] = Field(
         description="T0505, or T5 M06 with the offset on by H"
     )
+    reference_axes: Literal["named", "all"] = Field(
+        "named", description="which axes a reference return moves: those that it names, or all"
+    )
+    gears: tuple[Code, ...] = Field(
+        (), description="words for the gear ranges of the spindle, which a program may choose"
+    )
     numbers: Literal["decimal point", "least increments"] = Field(
         description="how lengths and feeds are written"
     )
     point_required: bool = Field(
         True, description="whether a length without a decimal point is a mistake"
     )
+    speed_point: bool = Field(False, description="whether S may have a decimal point")
     length_places_mm: int = Field(ge=1, le=6, description="decimal places of a length in mm")
     length_places_inch: int = Field(ge=1, le=6, description="decimal places of a length in inch")
     feed_places_mm: int = Field(ge=1, le=6, description="decimal places of a feed in mm")
@@ -165,7 +175,7 @@ class Dialect(_Traits):
     def meanings(self) -> Mapping[tuple[str, int], str]:
         """Letter and number of each code to its meaning: the reader's table."""
         table: dict[tuple[str, int], str] = {}
-        for meaning, code in self.codes:
+        for meaning, code in (*self.codes, (GEAR, self.gears)):
             for one in code if isinstance(code, tuple) else (code,):
                 if one is not None:
                     table[one[0], int(one[1:])] = meaning
@@ -176,8 +186,9 @@ class Dialect(_Traits):
         """Each code as it may be written (G01 and G1) to its meaning and group."""
         table: dict[str, tuple[str, str | None]] = {}
         for (letter, number), meaning in self.meanings.items():
+            one = HARMLESS_IN_PLACE.get(f"{letter}{number}", meaning)
             for text in (f"{number}", f"{number:02d}"):
-                table[letter + text] = meaning, GROUPS.get(meaning)
+                table[letter + text] = one, GROUPS.get(one)
         return table
 
     @cached_property

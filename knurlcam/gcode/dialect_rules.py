@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.standard_codes import FIXED, codes_for
+from knurlcam.gcode.standard_codes import FIXED, GEAR, codes_for
 
 __all__ = ["Fault", "faults_of"]
 
@@ -60,7 +60,7 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
         pair = code[0], int(code[1:])
         if pair in seen:
             yield Fault(
-                f"codes.{meaning}",
+                _key(meaning),
                 None,
                 f"{code} already means {seen[pair]}",
                 "one meaning a word",
@@ -109,10 +109,14 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
 
 
 def _each_code(dialect: Dialect) -> Iterator[tuple[str, str]]:
-    for meaning, code in dialect.codes:
+    for meaning, code in (*dialect.codes, (GEAR, dialect.gears)):
         for one in code if isinstance(code, tuple) else (code,):
             if one is not None:
                 yield meaning, one
+
+
+def _key(meaning: str) -> str:
+    return "gears" if meaning == GEAR else f"codes.{meaning}"
 
 
 def _codes(dialect: Dialect) -> Iterator[Fault]:
@@ -122,9 +126,7 @@ def _codes(dialect: Dialect) -> Iterator[Fault]:
         known = FIXED.get(shortest)
         if known is not None and meaning in known.meanings:
             if code not in (shortest, f"{code[0]}{int(code[1:]):02d}"):
-                yield Fault(
-                    f"codes.{meaning}", code, "has more leading zeros than are used", shortest
-                )
+                yield Fault(_key(meaning), code, "has more leading zeros than are used", shortest)
             continue
         what = (
             f"{code} means {known.says} ({known.source})"
@@ -132,7 +134,7 @@ def _codes(dialect: Dialect) -> Iterator[Fault]:
             else f"{code} has no meaning in a standard or in common practice"
         )
         yield Fault(
-            f"codes.{meaning}",
+            _key(meaning),
             None,
             f"{what}: reading the program back would not show what the control does",
             " or ".join(codes_for(meaning)),

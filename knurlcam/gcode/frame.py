@@ -10,6 +10,9 @@ from knurlcam.gcode.tokens import without_comments, without_spaces
 
 __all__ = ["Frame", "find_frame"]
 
+TAPE_MARK = "%"
+"""Line before the first and after the last block of a program that is sent, not typed."""
+
 Lines = list[tuple[int, str]]
 """Lines that are not blank, with their numbers."""
 
@@ -22,12 +25,16 @@ class Frame(NamedTuple):
         last: The place behind the last block.
         number: Program number, if a start line gives one.
         closed: Whether the lines after the last block are all there.
+        unframed: Whether the tape marks at both ends, which carry no number, are left out:
+            they may be where a word ends the program (NISTIR 6556, 3.1; from memory), and at
+            a control's keyboard nobody types them.
     """
 
     starts: int
     last: int
     number: int | None
     closed: bool
+    unframed: bool = False
 
 
 def find_frame(lines: Lines, dialect: Dialect) -> Frame:
@@ -44,7 +51,12 @@ def find_frame(lines: Lines, dialect: Dialect) -> Frame:
             have = [without_spaces(text) for _, text in lines[place : place + len(end)]]
             if have == end:
                 return Frame(starts, place, number, True)
-    return Frame(starts, len(lines), number, not end)
+    unframed = TAPE_MARK in dialect.start and end == [TAPE_MARK] and not _has_tape_mark(lines)
+    return Frame(starts, len(lines), number, not end, unframed)
+
+
+def _has_tape_mark(lines: Lines) -> bool:
+    return any(text[0] == TAPE_MARK and without_spaces(text) == TAPE_MARK for _, text in lines)
 
 
 def _matching_start(

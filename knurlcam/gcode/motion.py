@@ -91,6 +91,7 @@ class State(NamedTuple):
     coolant: bool = False
     station: int | None = None
     offset: int | None = None
+    gear: str | None = None
 
 
 @dataclass(slots=True)
@@ -200,6 +201,7 @@ class Motion:
         starts: How many start lines were found in their place.
         closed: Whether the lines after the last block are all there.
         blind: Blocks that move by U or W from a place that the program does not know.
+        unframed: Whether tape marks at both ends, which carry no number, are left out.
         slashes: Whether a block with a slash stands in it, which the operator may skip.
         too_early: The last block by letter whose F or S says nothing, for what would give it a
             meaning (units and feed mode, the speed mode) is stated after it.
@@ -214,6 +216,7 @@ class Motion:
     starts: int = 0
     closed: bool = False
     blind: list[Block] = field(default_factory=list)
+    unframed: bool = False
     slashes: bool = False
     too_early: dict[str, Block] = field(default_factory=dict)
     state: State = field(default_factory=State)

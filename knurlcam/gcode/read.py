@@ -41,6 +41,7 @@ from knurlcam.gcode.words import (
     FIGURE_OF,
     RPM,
     SPEED_MODE,
+    STATION,
     UNITS,
     Changes,
     Orders,
@@ -99,6 +100,9 @@ class _Reader:
         self.with_feed: dict[float, tuple[State, float | None]] = {}
         """State and rate with other feeds, as far as the program used them."""
         self.motion_code: str | None = None
+        self.selected: int | None = None
+        """Station of a T word that waits for its tool change."""
+        self.datum_stated = False
         self.x: float | None = None
         self.z: float | None = None
         self.ended = False
@@ -111,6 +115,7 @@ class _Reader:
         lines, unread = numbered_lines(text)
         frame = find_frame(lines, self.dialect)
         motion.starts, motion.number, motion.closed = frame.starts, frame.number, frame.closed
+        motion.unframed = frame.unframed
         after = frame.last + len(self.dialect.end)
         self.frame(lines[: frame.starts])
         self.body(lines[frame.starts : frame.last])
@@ -259,6 +264,8 @@ class _Reader:
 
     def orders(self, block: Block, act: Orders) -> None:
         """Carry out any other block."""
+        if act.datum:
+            self.first_datum(block)
         if act.sets:
             before = self.state
             self.set_state(block, act)
@@ -297,9 +304,21 @@ class _Reader:
 
     # -- state -----------------------------------------------------------------
 
+    def first_datum(self, block: Block) -> None:
+        """Take the word for the first datum: before the first motion, or stated again."""
+        known = any(type(event) is Move and event.kind != "reference" for event in self.events)
+        if known and not self.datum_stated:
+            self.problem(
+                "misplaced-word",
+                block,
+                "the datum is chosen after the first motion: where another was in force, every "
+                "place moves with it",
+            )
+        self.datum_stated = True
+
     def set_state(self, block: Block, act: Orders) -> None:
         if act.code is not None:
-            self.motion_code = act.code
+            self.motion_code = None if act.code == "motion_off" else act.code
         state, changes = self.state, act.changes
         for place, mode in act.changes:
             if place in FIGURE_OF and state[place] is not None and mode != state[place]:
@@ -318,6 +337,10 @@ class _Reader:
             changes = self.with_a_meaning(block, changes)
         if act.faults:
             self.report(act.faults, block)
+        if act.selects is not None:
+            self.selected = act.selects
+        if act.changes_tool:
+            changes = (*changes, (STATION, self.tool_change(block)))
         if not changes:
             return
         after = changed(state, changes)
@@ -343,6 +366,13 @@ class _Reader:
                 self.motion.too_early[letter] = block
                 changes = tuple(change for change in changes if change[0] != figure)
         return changes
+
+    def tool_change(self, block: Block) -> int | None:
+        """Return the station that a tool change calls: T may stand before it (NISTIR 6556)."""
+        if self.selected is None:
+            self.problem("misplaced-word", block, "a tool change without a T word")
+            return self.state.station
+        return self.selected
 
     def length(self, block: Block, word: Word) -> float:
         """Return a length in millimetres."""
@@ -379,7 +409,7 @@ class _Reader:
         if not ("X" in values or "Z" in values or "U" in values or "W" in values):
             return
         if self.motion_code is None:
-            self.problem("misplaced-word", block, "an axis word before any G00 or G01")
+            self.problem("misplaced-word", block, "an axis word where no G00 or G01 is in force")
             return
         self.go(block, *self.target(block, values))
 
@@ -411,6 +441,8 @@ class _Reader:
         if moved:
             self.events.append(Move(block, self.state, "rapid", self.x, self.z, x, z, None))
             self.x, self.z = x, z
+        if self.dialect.reference_axes == "all":
+            along_x = along_z = True
         if not along_x and not along_z:
             self.problem("misplaced-word", block, "a reference return without an axis")
             return

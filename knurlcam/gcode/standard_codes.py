@@ -11,10 +11,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-__all__ = ["FIXED", "HARMLESS", "Fixed", "codes_for"]
+__all__ = ["FIXED", "GEAR", "HARMLESS", "HARMLESS_IN_PLACE", "Fixed", "codes_for"]
 
 HARMLESS = "harmless"
 """Meaning of the words that a control takes and that change nothing in a knurling program."""
+
+HARMLESS_IN_PLACE = {"G54": "first_datum", "G80": "motion_off"}
+"""Harmless words, in their shortest form, to the meaning that the reader gives them.
+
+G54 changes nothing before the first motion: later the slide would jump where another datum was
+in force. After G80 no motion word is in force (NISTIR 6556), or a rapid (common practice): the
+next motion must say which it is.
+"""
+
+GEAR = "gear"
+"""Meaning of the words that choose a gear range."""
 
 
 class Fixed(NamedTuple):
@@ -65,8 +76,7 @@ _TABLE = (
     Fixed("G61", "exact stop", (HARMLESS,), _NIST),
     Fixed("G70", "inches", ("inch",), _ISO),
     Fixed("G71", "millimetres", ("metric",), _ISO),
-    # After it no motion word is in force any more, or a rapid: not what the reader would think.
-    Fixed("G80", "canned cycle and motion word off", (), _NIST),
+    Fixed("G80", "canned cycle and motion word off", (HARMLESS,), _NIST),
     Fixed("G81 G82 G83 G84 G85 G86 G87 G88 G89", "a canned cycle", (), _ISO),
     Fixed("G90", "absolute distances", ("absolute",), _ISO),
     Fixed("G91", "incremental distances", ("incremental",), _ISO),
@@ -94,6 +104,7 @@ _TABLE = (
     Fixed("M13 M14", "spindle and coolant on", (), _ISO_M),
     Fixed("M17", "the return from a subprogram", ("subprogram_return",), _LATHES),
     Fixed("M19", "the spindle stopped at an angle", (), _ISO_M),
+    Fixed("M40 M41 M42 M43 M44 M45", "a gear range of the spindle", (GEAR,), _ISO_M),
     Fixed("M48 M49", "whether the overrides count", (), _NIST_M),
     Fixed("M60", "a change of the workpiece", (), _ISO_M),
     Fixed("M98", "a subprogram call", ("subprogram_call",), _LATHES),

@@ -12,6 +12,7 @@ from typing import Any
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import State, Word
 from knurlcam.gcode.numbers import NO_FAULTS, Faults, feed_mm, length_mm, x_factor
+from knurlcam.gcode.standard_codes import GEAR
 
 __all__ = [
     "FEED",
@@ -19,6 +20,7 @@ __all__ = [
     "FIGURE_OF",
     "RPM",
     "SPEED_MODE",
+    "STATION",
     "UNITS",
     "Changes",
     "Orders",
@@ -34,8 +36,8 @@ Changes = tuple[tuple[int, Any], ...]
 
 _PLACES = {name: place for place, name in enumerate(State._fields)}
 FEED, FEED_MODE, UNITS = _PLACES["feed"], _PLACES["feed_mode"], _PLACES["units"]
-RPM, SPEED_MODE = _PLACES["rpm"], _PLACES["speed_mode"]
-_TOOL_PLACES = frozenset({_PLACES["offset"], _PLACES["station"]})
+RPM, SPEED_MODE, STATION = _PLACES["rpm"], _PLACES["speed_mode"], _PLACES["station"]
+_TOOL_PLACES = frozenset({_PLACES["offset"], STATION})
 
 FIGURE_OF = {FEED_MODE: FEED, SPEED_MODE: RPM}
 """A mode's place to that of its figure, which says nothing in the other mode: a feed per
@@ -70,6 +72,7 @@ _STOPS_MOTION = _STOPS | {
     "spindle_forward",
     "coolant_off",
     "tool_change",
+    GEAR,
 }
 """Meanings of the codes that one control carries out before a motion in their block and another
 after it."""
@@ -79,6 +82,7 @@ _STARTED = ("spindle", "coolant")
 
 _VALUE_LETTERS = frozenset("XZUWFSTPH")
 _MOVES = frozenset("XZF")
+_MOTION_WORDS = frozenset({"linear", "rapid", "motion_off"})
 _MOTION_ALONE = (["linear"], ["rapid"])
 
 
@@ -145,8 +149,9 @@ class Orders:
 
     Attributes:
         meanings: Of its codes, in order.
-        values: Its other words by letter.
-        code: The motion word that it leaves in force; None without one.
+        values: Its other words by letter, and that of a gear range.
+        code: The motion word that it leaves in force; None without one, ``motion_off``
+            where there is none after it.
         changes: What it sets in the state, but for a feed: place and value.
         dwell_s: How long the slide stands [s]; None where it does not.
         faults: What is wrong with the figures of all that.
@@ -155,16 +160,22 @@ class Orders:
         starts: Which of ``spindle`` and ``coolant`` it turns on, though they be on.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
+        datum: Whether it states the first datum.
+        selects: Station that it selects for a tool change; None without one.
+        changes_tool: Whether it changes to the station that is selected.
     """
 
     __slots__ = (
         "calls",
         "changes",
+        "changes_tool",
         "code",
+        "datum",
         "dwell_s",
         "dwells",
         "faults",
         "meanings",
+        "selects",
         "sets",
         "starts",
         "stops",
@@ -174,17 +185,29 @@ class Orders:
     def __init__(self, dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> None:
         self.meanings, self.values = meanings, values
         self.faults: Faults = []
-        self.code = next((m for m in reversed(meanings) if m in ("linear", "rapid")), None)
+        self.code = next((m for m in reversed(meanings) if m in _MOTION_WORDS), None)
         changes = _changes(dialect, meanings, values, self.faults)
         self.changes: Changes = tuple((_PLACES[name], value) for name, value in changes.items())
         self.dwells = "dwell" in meanings
         self.dwell_s = _dwell_s(dialect, values, self.faults) if self.dwells else None
+        self.datum = "first_datum" in meanings
+        self.changes_tool = "tool_change" in meanings
+        self.selects = None
+        if "T" in values and dialect.tool_call == "station and change":
+            # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
+            self.selects = int(_digits(values["T"]) or 0)
         self.stops = [m for m in dict.fromkeys(meanings) if m in _STOPS]
-        self.calls = any(place in _TOOL_PLACES for place, _ in self.changes)
+        self.calls = self.changes_tool or any(place in _TOOL_PLACES for place, _ in self.changes)
         self.starts = tuple(
             name for name in _STARTED if changes.get(name, False) not in (False, "off")
         )
-        self.sets = bool(self.code is not None or changes or self.faults or "F" in values)
+        self.sets = bool(
+            self.code is not None
+            or changes
+            or self.faults
+            or "F" in values
+            or self.selects is not None
+        )
 
 
 def act_of(dialect: Dialect, words: tuple[Word, ...], faults: Faults) -> PlainMove | Orders:
@@ -232,11 +255,13 @@ def _sort(
                     faults.append(_contradiction(groups[group], word))
                 groups[group] = word
             meanings.append(meaning)
+            if meaning == GEAR:
+                values[GEAR] = word
         elif letter in _VALUE_LETTERS:
             if letter in values:
                 faults.append(("contradictory-words", f"{letter} is written twice in one block"))
             values[letter] = word
-            if letter in "STH" and not text.isdigit():
+            if letter in "STH" and not _is_figure_of(dialect, letter, text):
                 faults.append(("number-format", f"{letter}{text} must be a whole number"))
         elif letter == "N":
             faults.append(
@@ -245,6 +270,13 @@ def _sort(
         else:
             faults.append(_unknown(word))
     return meanings, values
+
+
+def _is_figure_of(dialect: Dialect, letter: str, text: str) -> bool:
+    """Whether a number may stand behind S, T or H."""
+    if letter == "S" and dialect.speed_point:
+        text = text.replace(".", "", 1)
+    return text.isdigit()
 
 
 def _unknown(word: Word) -> tuple[str, str]:
@@ -276,18 +308,21 @@ def _changes(
     if change:
         # NISTIR 6556, 3.6.3: the spindle is stopped; a word that starts it counts after that.
         changes.setdefault("spindle", "off")
-    if "T" in values:
-        changes |= _tool(dialect, values["T"], faults, change=change)
+    if GEAR in values:
+        changes[GEAR] = values[GEAR].letter + values[GEAR].text
+    if "T" in values and dialect.tool_call == "station and offset":
+        changes |= _tool(values["T"], faults)
     if "H" in values and "offset_on" in meanings:
         changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
     return changes
 
 
-def _tool(dialect: Dialect, word: Word, faults: Faults, *, change: bool) -> dict[str, Any]:
-    digits = word.text.partition(".")[0].lstrip("+-")
-    if dialect.tool_call == "station and change":
-        # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
-        return {"station": int(digits or 0)} if change else {}
+def _digits(word: Word) -> str:
+    return word.text.partition(".")[0].lstrip("+-")
+
+
+def _tool(word: Word, faults: Faults) -> dict[str, Any]:
+    digits = _digits(word)
     if len(digits) != 4:
         faults.append(
             ("number-format", f"T{word.text} must be two digits of station and two of offset")
@@ -404,8 +439,6 @@ def _alone(dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> It
         yield f"H{values['H'].text} is allowed with a tool offset only"
     if "offset_on" in meanings and "H" not in values:
         yield "a tool offset is called without its number"
-    if "tool_change" in meanings and "T" not in values:
-        yield "a tool change without a T word"
     if "speed_limit" in meanings and "S" not in values:
         yield "a speed limit without S"
 

@@ -6,8 +6,9 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import Motion, Move
 from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH
-from knurlcam.verification.limits import FEED_SLACK, SHARE_TOLERANCE, Speed
+from knurlcam.verification.limits import FEED_SLACK, SHARE_TOLERANCE, SLOWEST_INFEED, Speed
 from knurlcam.verification.report import Report
+from knurlcam.verification.work import Way
 
 __all__ = ["Feeds"]
 
@@ -20,8 +21,8 @@ class Feeds:
     """
 
     __slots__ = (
-        "_early", "_feed", "_feed_slack", "_infeed", "_infeed_slack", "_mode", "_report", "_speed",
-        "fastest"
+        "_early", "_feed", "_feed_slack", "_infeed", "_infeed_slack", "_mode", "_report",
+        "_slowest", "_speed", "fastest",
     )  # fmt: skip
 
     def __init__(self, plan: Plan, motion: Motion, speed: Speed, report: Report) -> None:
@@ -37,6 +38,7 @@ class Feeds:
         rounding = _rounding(plan, dialect, speed)
         share = SHARE_TOLERANCE * (1.0 + FEED_SLACK)
         self._infeed_slack = max(share * self._infeed, rounding)
+        self._slowest = SLOWEST_INFEED * self._infeed * (1.0 - FEED_SLACK) - rounding
         self._feed_slack = max(share * self._feed, rounding)
         self.fastest = plan.job.tool.face_width / 2.0 + rounding
 
@@ -50,8 +52,8 @@ class Feeds:
         return move.feed_mm_per_rev or 0.0
 
     def is_infeed(self, feed: float) -> bool:
-        """Whether a feed is the planned one of an infeed [mm/rev]."""
-        return abs(feed - self._infeed) <= self._infeed_slack
+        """Whether a feed is that of an infeed, the planned one down to half of it [mm/rev]."""
+        return self._slowest <= feed <= self._infeed + self._infeed_slack
 
     def check_stated(self, move: Move) -> None:
         """Check that a move in air has a feed: without one the control stops or goes anyhow."""
@@ -65,12 +67,13 @@ class Feeds:
         message = f"a feed move has no feed{self._early}"
         self._report.say_once("feed-missing", move.state.feed, move.block, message)
 
-    def check(self, move: Move, *, inward: bool, planned: bool) -> None:
+    def check(self, move: Move, way: Way, *, planned: bool) -> None:
         """Check the feed of a move in the work.
 
         Args:
             move: The move.
-            inward: Whether it is held against the infeed rate; else against the feed.
+            way: Where it goes: inward it is held against the infeed rate, else against the feed.
+                Outward it may be slower, down to the infeed rate.
             planned: Whether a feed is planned for its kind. Where not, the move is a finding
                 itself, or shorter than the tolerance.
         """
@@ -83,13 +86,17 @@ class Feeds:
         # In a wrong feed mode the mode is the finding, and the number wrong with it.
         if not planned or (move.state.feed_mode or self._mode) != self._mode:
             return
-        if inward:
-            if abs(feed - self._infeed) > self._infeed_slack:
+        if way == "in":
+            if not self.is_infeed(feed):
                 self._say("feed-not-planned", move, feed, self._infeed)
         elif feed > self.fastest:
             self._say("feed-out-of-range", move, feed, self._feed)
-        elif abs(feed - self._feed) > self._feed_slack:
+        elif feed > self._feed + self._feed_slack or feed < self._least(way):
             self._say("feed-not-planned", move, feed, self._feed)
+
+    def _least(self, way: Way) -> float:
+        least = self._feed - self._feed_slack
+        return min(least, self._infeed - self._infeed_slack) if way == "out" else least
 
     def _say(self, code: str, move: Move, feed: float, wanted: float) -> None:
         show = self._report.feed

@@ -39,6 +39,9 @@ STILL_MM = 1e-6
 SHARE_TOLERANCE = 0.05
 """Share [-] by which speed and feed may be off the plan."""
 
+SLOWEST_INFEED = 0.5
+"""Share [-] of the infeed rate down to which the rolls may go in: softer, in more turns."""
+
 SPEED_TOLERANCE_RPM = 0.5
 """Speed [rev/min]: half a step of the S word, which below 10 rev/min is more than 5 %."""
 

@@ -107,6 +107,13 @@ class Machine:
             self._dry_since, self._wet_again = None, block
         if touching:
             self.check_running(state, block)
+            if state.gear != change.before.gear:
+                self._report.say(
+                    "spindle-stopped",
+                    block,
+                    f"{state.gear} changes the gear with the rolls in the work, and the spindle "
+                    "is not driven meanwhile",
+                )
         elif state.spindle != "off":
             self._check_turning_in_air(state, block)
         elif change.before.spindle != "off" and may_touch:
@@ -319,6 +326,8 @@ class Machine:
             self.with_tool.add(id(state))
             return
         station, offset = tool.in_force(state)
+        if station is None and move.kind == "reference":
+            return  # home, before any tool is called
         if offset == 0 and station in (0, tool.station):
             if tool.called_before or self._history.was_in_force("offset"):
                 self._say_moves_without_offset(move)

@@ -67,6 +67,8 @@ class _Modes:
             if type(event) is Change:
                 add(event)
             elif type(event) is Move and id(event.state) not in checked:
+                if event.kind == "reference":
+                    continue  # it goes to the machine's own place, whatever the words mean
                 first = not checked
                 checked.add(id(event.state))
                 fatal |= self.lengths_are_wrong(event.state, event.block)

@@ -314,7 +314,7 @@ class _Sequence:
     def check_way_out(self, stroke: Stroke) -> None:
         """Check a way out in more than one block, of which the first stay in the work."""
         if stroke.move is not None and not stroke.said:
-            self.feeds.check(stroke.move, inward=False, planned=True)
+            self.feeds.check(stroke.move, "out", planned=True)
 
     # -- traverses -------------------------------------------------------------------
 

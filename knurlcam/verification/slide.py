@@ -48,12 +48,13 @@ class Slide:
         z: Z; None likewise [mm]
         x_at_reference: Whether X stands at the reference point.
         z_at_reference: ... and Z.
+        moved: Whether it has moved.
         lost: Whether the rolls came to the work from a place that is not known.
     """
 
     __slots__ = (
         "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_is_old", "_z_block",
-        "_z_is_old", "lost", "x", "x_at_reference", "z", "z_at_reference",
+        "_z_is_old", "lost", "moved", "x", "x_at_reference", "z", "z_at_reference",
     )  # fmt: skip
 
     def __init__(self, plan: Plan, work: Work, tool: Tool, safe: Safe, report: Report) -> None:
@@ -61,7 +62,7 @@ class Slide:
         self._safe, self._room = safe, _Room.of(plan)
         self.x: float | None = None
         self.z: float | None = None
-        self.x_at_reference = self.z_at_reference = self.lost = False
+        self.x_at_reference = self.z_at_reference = self.lost = self.moved = False
         self._z_block: Block | None = None
         # Last stated with another tool or offset than is in force now.
         self._x_is_old = self._z_is_old = False
@@ -161,6 +162,7 @@ class Slide:
         x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
         if x0 is None or z0 is None or x1 is None or z1 is None:
             way = self._half_known_way(move)
+            self.moved = True
             if way is None:
                 return None
             x0, z0, x1, z1 = way
@@ -179,7 +181,11 @@ class Slide:
         """Take a rapid to the reference point."""
         x0 = self._x_from(move)
         along_z = move.z1 is None and not (move.z0 is None and self.z_at_reference)
-        if x0 is None and {"Z", "W"} & {word.letter for word in move.block.words}:
+        letters = {word.letter for word in move.block.words}
+        # From the safe position, where the turret waits, both axes go outward of everything.
+        both_at_start = not self.moved and bool({"X", "U"} & letters)
+        self.moved = True
+        if x0 is None and {"Z", "W"} & letters and not both_at_start:
             self._z_before_x_is_known(move.block)
         elif along_z and x0 is not None and x0 < self._safe.x:
             mm = self._report.mm
@@ -227,6 +233,10 @@ class Slide:
         """Check a move from a place that is not known; True where no way can be made of it."""
         x1, z0, z1 = move.x1, move.z0, move.z1
         if x0 is None and z1 != z0:
+            # The turret waits at the safe position, as the header asks: from there a first move
+            # of both axes to safe X, or further out, is outward of everything.
+            if not self.moved and x1 is not None and x1 >= self._safe.x and z1 is not None:
+                return False
             self._z_before_x_is_known(move.block)
             return True
         if x0 is None and x1 is None:

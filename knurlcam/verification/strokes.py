@@ -199,7 +199,7 @@ class Strokes:
             )
         elif leg.dx < 0.0:
             slow = self._feeds.of(leg.move) <= self._feeds.fastest
-            self._feeds.check(leg.move, inward=True, planned=slow)
+            self._feeds.check(leg.move, "in", planned=slow)
 
     def stop(self, stop: Stop) -> None:
         """Take a stop."""
@@ -259,8 +259,7 @@ class Strokes:
         last = self.contacts[-1].strokes[-1]
         if last.kind == "ease" and last.block is leg.block:
             last.move = leg.move
-        inward = leg.dx < -STILL_MM and not leg.along
-        self._feeds.check(leg.move, inward=inward, planned=planned)
+        self._feeds.check(leg.move, leg.way, planned=planned)
 
     def _feed_in(self, leg: Leg) -> None:
         self._machine.check_in_good_time(leg.move.state, leg.block)
@@ -271,7 +270,7 @@ class Strokes:
                 f"the rolls enter the work at X {self._report.mm(leg.x_low)} while Z moves",
             )
         planned = not leg.along or leg.x0 == leg.x1
-        self._feeds.check(leg.move, inward=not leg.along, planned=planned)
+        self._feeds.check(leg.move, "along" if leg.along else "in", planned=planned)
         self.touch(leg)
 
     def _creep(self, leg: Leg) -> bool:

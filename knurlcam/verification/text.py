@@ -70,6 +70,11 @@ def _check_blocks_to_paste(motion: Motion, report: Report) -> None:
             )
 
 
+def _is_keyed_in(motion: Motion) -> bool:
+    """Whether the tape marks may be missing: both are, and a word ends the program."""
+    return motion.unframed and any(type(event) is End for event in motion.events)
+
+
 def _first_block(motion: Motion) -> Block:
     return motion.blocks[0] if motion.blocks else last_block(motion)
 
@@ -77,7 +82,7 @@ def _first_block(motion: Motion) -> Block:
 def _check_start(motion: Motion, job: Job, form: Form, report: Report) -> None:
     dialect, called = motion.dialect, form == "subprogram"
     start = dialect.subprogram_start if called else dialect.start
-    if motion.starts < len(start or ()):
+    if motion.starts + _is_keyed_in(motion) < len(start or ()):
         wanted = " and ".join(dialect.start_lines(job.part.number, subprogram=called))
         report.say(
             "program-start-missing",
@@ -102,7 +107,7 @@ def _check_closing(motion: Motion, form: Form, report: Report) -> None:
     code = dialect.codes.subprogram_return if returns else dialect.codes.program_end
     if not any(type(e) is End and e.returns == returns for e in reversed(motion.events)):
         report.say("program-end-missing", last_block(motion), f"the text has no {code}")
-    elif not motion.closed:
+    elif not motion.closed and not _is_keyed_in(motion):
         wanted = " and ".join(dialect.end)
         report.say(
             "program-end-missing", last_block(motion), f"the text does not end with {wanted}"

@@ -7,12 +7,17 @@ the work, and the crests that stand above it where the rolls have been
 
 from __future__ import annotations
 
+from typing import Literal
+
 from knurlcam.gcode.motion import Block, Move
 from knurlcam.plan.model import Plan
 from knurlcam.verification.envelope import Envelope
 from knurlcam.verification.limits import STILL_MM, TOUCH_TOLERANCE_MM
 
-__all__ = ["Leg", "Work"]
+__all__ = ["Leg", "Way", "Work"]
+
+Way = Literal["in", "along", "out"]
+"""Where a move in the work goes."""
 
 
 class Leg:
@@ -69,6 +74,13 @@ class Leg:
     z_high: float
     over_work: bool
     hits_work: bool
+
+    @property
+    def way(self) -> Way:
+        """Where it goes: along the work; else in, or out of it."""
+        if self.along:
+            return "along"
+        return "in" if self.dx < -STILL_MM else "out"
 
 
 class Work:

@@ -49,7 +49,7 @@ def test_a_motion_word_stays_in_force() -> None:
 
 
 def test_an_axis_word_before_any_motion_word_is_misplaced() -> None:
-    assert problems("X1.0") == [("misplaced-word", "an axis word before any G00 or G01")]
+    assert problems("X1.0") == [("misplaced-word", "an axis word where no G00 or G01 is in force")]
     assert read("X1.0").moves == []
 
 

@@ -9,6 +9,9 @@ from pathlib import Path
 
 from knurlcam.gcode.dialect_files import TEMPLATE, TRAITS, dialect_names, template_folder
 
+HARMLESS = 'harmless = ["G18", "G40", "G54", "G80"]'
+"""The harmless words of the shipped dialects, as they stand there."""
+
 
 class Shop:
     """A folder of a shop's own dialects, each a changed copy of a shipped one."""

@@ -78,6 +78,16 @@ def an_infeed_six_percent_fast(t: Text) -> Line:
     return t.put(t.infeeds[0], "F", 0.053)
 
 
+@breaks("feed-not-planned", "diamond", "plunge", "straddle", "chuck")
+def an_infeed_at_less_than_half_the_rate(t: Text) -> Line:
+    return t.put(t.infeeds[0], "F", 0.48 * t.plan.infeed_mm_per_rev)
+
+
+@breaks("feed-not-planned", "diamond", "plunge", "straddle", "chuck")
+def a_retract_slower_than_an_infeed(t: Text) -> Line:
+    return t.put(t.retract, "F", 0.9 * t.plan.infeed_mm_per_rev)
+
+
 @breaks("feed-not-planned", *TRAVERSING)
 def a_traverse_six_percent_slow(t: Text) -> Line:
     return t.put(t.traverses[-1], "F", 0.5 * 0.94)

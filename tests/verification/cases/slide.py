@@ -130,6 +130,16 @@ def an_increment_from_where_another_offset_had_it(t: Text) -> Line:
     return t.find("G00 U")
 
 
+@breaks("position-unknown")
+def both_axes_go_in_with_the_first_move(t: Text) -> Line:
+    # From wherever the turret stands the way in may cross the tailstock.
+    z = t.value(t.find("G00 Z"), "Z")
+    line = t.find("G00 X")
+    t.put(line, "X", t.plan.job.machine.safe_x - 1.0)
+    line.text += " " + t.written("Z", z)
+    return line
+
+
 @breaks("position-unknown", posts=["uw-lathe"])
 def z_goes_home_from_wherever_x_stands(t: Text) -> Line:
     line = t.behind(t.tool, "G28 W0.0")

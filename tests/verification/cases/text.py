@@ -15,6 +15,30 @@ def a_word_of_no_dialect(t: Text) -> Line:
     return t.before(t.traverses[0], "G187")
 
 
+@breaks("misplaced-word")
+def the_first_datum_is_chosen_on_the_way(t: Text) -> Line:
+    # Where another was in force, X and Z were other places until here.
+    return t.before(t.find("G00 X", 1), "G54")
+
+
+@breaks("misplaced-word", also=["position-unknown"])
+def a_move_relies_on_the_motion_word_before_canned_cycles_went_off(t: Text) -> Line:
+    # The move to the start Z stays away, so X goes in at a Z that is unknown.
+    line = t.find("G00 Z")
+    t.before(line, "G80")
+    return line.sub("G00 ", "")
+
+
+@breaks("unknown-word")
+def a_gear_range_that_the_dialect_does_not_list(t: Text) -> Line:
+    return t.before(t.start, "M41")
+
+
+@breaks("misplaced-word", also=["wrong-tool"], posts=["rs274"])
+def a_tool_is_changed_that_was_not_selected(t: Text) -> Line:
+    return t.find("T5 M06").sub("T5 ", "")
+
+
 @breaks("unknown-word")
 def a_letter_that_no_block_has(t: Text) -> Line:
     return t.find("M08").sub("M08", "M08 Q1")
@@ -231,7 +255,7 @@ def a_dwell_without_its_point(t: Text) -> Line:
     return t.dwells[0].sub("X1.091", "X1091")
 
 
-@breaks("number-format")
+@breaks("number-format", posts=NEEDS_NUMBERS)
 def a_speed_with_a_point(t: Text) -> Line:
     return t.start.sub("S110", "S110.5")
 
