@@ -8,6 +8,7 @@ ValueError. So lines are looked at first, and whatever fails is one kind of erro
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -61,7 +62,31 @@ def keys_of_toml(text: str, *, where: str, longest_line: int | None = None) -> d
         problem = "tables or lists are nested too deeply"
     except ValueError as error:
         problem = plain(str(error))
+        at = _AT_LINE.search(problem)
+        if at is not None:
+            line = text.split("\n")[int(at[1]) - 1].strip()
+            raise _not_toml(problem, where, line=line) from error
     raise _not_toml(problem, where)
+
+
+_AT_LINE = re.compile(r"\(at line ([0-9]{1,9}), ")
+
+_USUAL = (
+    (r"[+-]?\.[0-9]", "write a zero before the decimal point, as in 0.75"),
+    (r"[+-]?[0-9]+,[0-9]", "use a decimal point, as in 25.0"),
+    (r"[+-]?[0-9]+\.(?![0-9])", "write a digit after the decimal point, as in 25.0"),
+    (r"[+-]?[0-9.]+ ?[a-zA-Z/]", 'put a value with its unit in quotes, as in "25 mm"'),
+    (r"(?!true|false|inf|nan)[a-zA-Z]", "put text in quotes"),
+    (r"\"[^\"]*$|'[^']*$", "close the quote"),
+)
+"""Beginnings of values that TOML does not know and people often write, with what to do."""
+
+
+def _remedy_for(line: str) -> str:
+    """Return what to do about a line that is not TOML."""
+    value = line.partition("=")[2].lstrip()[:200]
+    usual = (remedy for pattern, remedy in _USUAL if re.match(pattern, value))
+    return next(usual, "correct that line")
 
 
 def _refuse_long_lines(text: str, where: str, longest: int | None) -> None:
@@ -77,7 +102,16 @@ def _refuse_long_lines(text: str, where: str, longest: int | None) -> None:
             raise _not_toml(f"line {number} has {line.count('.'):,} dots", where)
 
 
-def _not_toml(problem: str, where: str, expected: str = "a TOML file as UTF-8 text") -> TomlError:
+def _not_toml(
+    problem: str,
+    where: str,
+    expected: str = "a TOML file as UTF-8 text",
+    line: str | None = None,
+) -> TomlError:
     return TomlError(
-        f"is not TOML: {problem}", where=where, expected=expected, remedy="correct that line"
+        f"is not TOML: {problem}",
+        where=where,
+        value=line or None,
+        expected=expected,
+        remedy=_remedy_for(line or ""),
     )

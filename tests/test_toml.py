@@ -28,6 +28,24 @@ def test_what_is_not_toml_or_too_much_is_one_kind_of_error(text: str, match: str
     assert caught.value.remedy == "correct that line"
 
 
+@pytest.mark.parametrize(
+    ("line", "remedy"),
+    [
+        ("a = .75", "write a zero before the decimal point, as in 0.75"),
+        ("a = 25,0", "use a decimal point, as in 25.0"),
+        ("a = 25.", "write a digit after the decimal point, as in 25.0"),
+        ("a = 25 mm", 'put a value with its unit in quotes, as in "25 mm"'),
+        ("a = Knob", "put text in quotes"),
+        ('a = "Knob', "close the quote"),
+        ("a 25", "correct that line"),
+    ],
+)
+def test_a_usual_mistake_is_shown_with_its_line_and_what_to_do(line: str, remedy: str) -> None:
+    with pytest.raises(TomlError, match=r"at line 2, ") as caught:
+        keys_of_toml(f"b = 1\n{line}\nc = 2", where="x")
+    assert (caught.value.value, caught.value.remedy) == (line, remedy)
+
+
 def test_a_line_may_be_held_to_a_length() -> None:
     assert keys_of_toml("a = 12", where="x", longest_line=6) == {"a": 12}
     with pytest.raises(TomlError, match=r"line 1 has 7 characters.*at most 6"):

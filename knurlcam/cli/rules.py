@@ -31,7 +31,7 @@ def rules(
                     "is not the code of a rule",
                     key="CODE",
                     value=code,
-                    expected="a code as it stands behind a finding",
+                    expected="a code as shown after a finding",
                     remedy=nearest(code, RULES),
                 )
         found = {code: RULES[code] for code in chosen}

@@ -46,13 +46,19 @@ def _note(means: str) -> Code:
 
 CODES: dict[str, Code] = {
     # diameters and teeth
-    "does-not-track": _acceptable("the given blank is more than a quarter of a tooth off"),
-    "tracking-doubtful": _warning("the given blank is more than a tenth of a tooth off"),
+    "does-not-track": _acceptable(
+        "the given blank is more than a quarter of a tooth from a whole number"
+    ),
+    "tracking-doubtful": _warning(
+        "the given blank is more than a tenth of a tooth from a whole number"
+    ),
     "diameters-disagree": _refusal("the given blank does not grow to the given knurled diameter"),
     "no-whole-tooth-count": _refusal("no whole number of teeth gives the knurled diameter"),
     "shallow": _warning("the teeth stay below the height of a good knurl"),
-    "fullness-not-used": _warning("two given diameters need another fullness than the given one"),
-    "odd-pitch": _note("the pitch is not one of the standard's"),
+    "fullness-not-used": _warning(
+        "the two given diameters need another fullness than the one given"
+    ),
+    "odd-pitch": _note("the pitch is not a standard pitch"),
     "prefer-96": _note("a diametral pitch of 96 is better than one of 64"),
     # rolls and tool
     "no-rolls-for-form": _refusal("a tool of this style has no rolls for the form"),
@@ -68,7 +74,7 @@ CODES: dict[str, Code] = {
     "bevelled-rolls": _note("both ends of the traverse stay inside the zone"),
     "no-travel": _refusal("the rolls are as wide as the zone inside which they are to traverse"),
     "traverse-too-short": _acceptable("the knurl is not wider than two thirds of the rolls"),
-    "wide-knurl": _warning("the knurl is wider than the blank is thick"),
+    "wide-knurl": _warning("the knurl is wider than the blank's diameter"),
     # speed, feed, passes
     "above-machine-limit": _refusal("the spindle speed is above the machine's limit"),
     "above-reversal-limit": _acceptable(
@@ -84,7 +90,7 @@ CODES: dict[str, Code] = {
     # what stands around
     "safe-x-inside": _refusal("the safe X is inside the clearance, or a step reaches out to it"),
     "clearance-in-crests": _refusal("rapids would end in the crests of the finished knurl"),
-    "past-the-chuck": _refusal("the knurl ends past the chuck"),
+    "past-the-chuck": _refusal("the knurl ends beyond the chuck"),
     "meets-the-chuck": _refusal("the rolls would run against the chuck"),
     "near-the-chuck": _warning("the rolls come within the clearance of the chuck"),
     "meets-the-centre": _refusal("the rolls would run against the centre"),
@@ -105,10 +111,12 @@ CODES: dict[str, Code] = {
         ("refusal", "warning"), "the force per roll is above the tool's limit"
     ),
     "above-torque-limit": Code(("refusal", "warning"), "the torque is above the machine's limit"),
-    "grip-not-given": _note("the grip to compare with the axial force is not given"),
+    "grip-not-given": _note("the grip of the chuck is not given"),
     "slips-in-the-chuck": _warning("the axial force is above what the chuck holds"),
     "gives-way": _warning("the work deflects by more than a tenth of the penetration"),
-    "bends-the-work": _acceptable("by the estimate the force bends the work for good", "warning"),
+    "bends-the-work": _acceptable(
+        "by the estimate the force bends the work permanently", "warning"
+    ),
     "slide-follows": Code(("note", "warning"), "the slide follows the estimated deflection"),
     "goes-straight": _note("there is no deflection to compensate"),
     "nothing-to-follow": _refusal("the deflection to compensate is not known"),
@@ -120,7 +128,7 @@ CODES: dict[str, Code] = {
     "fit-needs-modulus": _refusal("Young's modulus of shaft or hub is not known"),
     "fit-needs-strength": _refusal("the strength of shaft or hub is not known"),
     "fit-poisson": _note("Poisson's ratio is assumed"),
-    "fit-loose": _refusal("at the limits there would be no interference"),
+    "fit-loose": _refusal("at the limits of the tolerances there would be no interference"),
     "fit-too-tight": _refusal("the bore is smaller than the knurl is at its roots"),
     "fit-cannot-hold": _refusal("the wanted load is above what the fit can hold at its best"),
     "fit-short": _warning("friction alone does not hold the wanted load"),

@@ -70,7 +70,7 @@ def data_folder(name: str) -> Path:
         where=str(checkout),
         key=name,
         expected="a folder with files",
-        remedy="install knurlcam again",
+        remedy="reinstall knurlcam",
     )
 
 

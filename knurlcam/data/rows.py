@@ -125,7 +125,7 @@ class Row:
         """Return a text that is one of some words."""
         value = self.text(key)
         if value not in choices:
-            raise self.fault(key, "is not one of the known words", value, ", ".join(choices))
+            raise self.fault(key, "is not a known word", value, ", ".join(choices))
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:

@@ -173,7 +173,7 @@ def _broken(table: Mapping[str, Any], above: str, where: str) -> Iterator[InputE
                 "unknown key",
                 where=where,
                 key=_shown(key),
-                expected="a key that is known here",
+                expected="a known key",
                 remedy=nearest(str(name), sorted({k.partition(".")[0] for k in beside})),
             )
 

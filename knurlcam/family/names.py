@@ -100,7 +100,7 @@ def _what_is_wrong(name: str, most_bytes: int = MAX_NAME_BYTES) -> str | None:
     if wrong:
         return f"{' '.join(wrong)} cannot stand in it"
     if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") for c in name):
-        return "it holds a character that cannot be seen"
+        return "it holds an invisible character"
     if not name or name.startswith((".", "-", " ", "~")) or name.endswith((".", " ")):
         return "it begins with a dot, dash, tilde or space, or ends with a dot or space"
     if len(name.encode("utf-8", "surrogatepass")) > most_bytes:

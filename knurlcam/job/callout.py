@@ -223,7 +223,7 @@ def _within(figure: str, value: float) -> float:
     if not inside:
         unit = {"pitch": " mm", "helix": "°, both excluded", "profile": "°"}.get(figure, "")
         raise CalloutError(
-            f"{_FIGURES[figure].format(_as_given(value))} is outside what knurlcam plans",
+            f"{_FIGURES[figure].format(_as_given(value))} is outside the range that knurlcam plans",
             value=value,
             expected=f"{low:g} to {high:g}{unit}",
             remedy="check the decimal sign and the unit",

@@ -103,10 +103,10 @@ def _seen(value: str) -> str:
     """Refuse a name with what steers a terminal or cannot be seen."""
     if _visible(value) != value:
         raise InputError(
-            "holds a character that cannot be seen",
+            "holds an invisible character",
             value=value,
             expected="a name in letters, digits, signs and spaces",
-            remedy="type it again: copied text may bring such characters along",
+            remedy="type it again: copied text may hold such characters",
         )
     return value
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any, Self, get_origin
@@ -78,7 +79,7 @@ _EXPECTED: Mapping[str, str] = {
     "tuple_type": "a list of texts",
     "model_type": "a table of keys",
     "dict_type": "a table of keys",
-    "string_too_short": "a text that is not empty",
+    "string_too_short": "text that is not empty",
 }
 """What pydantic's kinds of error want, in a job file's words."""
 
@@ -102,7 +103,7 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
             where=where,
             key=key,
             value=given,
-            expected="a key that is known here",
+            expected="a known key",
             remedy=nearest(path[-1], _keys(model, path[:-1])),
         )
     cause = item.get("ctx", {}).get("error")
@@ -118,13 +119,16 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
         least = limits.get("min_length")
         expected = f"at least {least} entries" if most is None else f"at most {most} entries"
     about = _description(model, path)
+    remedy = f"this key holds: {about}" if about else "correct it"
+    if kind == "literal_error":
+        remedy = nearest(str(given), re.findall("'([^']*)'", expected))
     return InputError(
         "is not valid",
         where=where,
         key=key or "the file",
         value=given,
         expected=expected[:1].lower() + expected[1:],
-        remedy=f"this key holds: {about}" if about else "correct it",
+        remedy=remedy,
     )
 
 

@@ -77,7 +77,7 @@ class Part(Section):
         None,
         gt=0,
         le=MAX_LENGTH_MM,
-        description="Wanted diameter over the crests; with a [fit] the plan can choose it",
+        description="Diameter wanted over the crests; with a [fit] the plan can choose it",
         json_schema_extra=UNIT_LENGTH,
     )
     blank_diameter: Length | None = Field(

@@ -171,10 +171,10 @@ class Tool(Section):
             )
         if self.rolls is not None and len(self.rolls) != self.roll_count:
             raise InputError(
-                f"a {self.style} holds {self.roll_count} roll(s)",
+                f"does not fit a {self.style}, which takes {self.roll_count} in all",
                 key="rolls",
                 value=list(self.rolls),
-                expected=f"{self.roll_count} roll form(s)",
+                expected="one roll form" if self.roll_count == 1 else "two roll forms",
                 remedy="correct rolls or style",
             )
         return self

@@ -116,7 +116,7 @@ def _advise_pitch(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> None:
             "note",
             "odd-pitch",
             f"a pitch of {knurl.pitch_mm:g} mm is not one of those of DIN 82 ({known} mm)",
-            "DIN 82, pitches from memory",
+            "DIN 82 (pitches from memory)",
         )
 
 

@@ -282,7 +282,7 @@ def _wanted_fullness(job: Job, remarks: Remarks) -> float:
         value,
         None,
         given=asked is not None,
-        why="wanted: fairly sharp crests, short of a full profile that flakes",
+        why="fairly sharp crests; the crests of a full profile flake",
     )
     return value
 

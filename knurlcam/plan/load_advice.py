@@ -82,12 +82,12 @@ def stiffer(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> str:
     plain = len(pieces) == 1
     factor = _least_factor(lambda f: _serves(deflection, _thicker(deflection, f)))
     if factor is None:
-        text = "no diameter keeps the loss within a tenth"
+        text = "no blank diameter keeps the loss within a tenth"
     elif plain:
         blank = remarks.mm_up(factor * pieces[0].diameter_mm)
-        text = f"no more than a tenth is lost on a blank of {blank}"
+        text = f"on a blank of {blank} no more than a tenth is lost"
     else:
-        text = f"no more than a tenth is lost {factor:.2f} times as thick throughout"
+        text = f"on work {factor:.2f} times as thick throughout no more than a tenth is lost"
     longest = _longest_overhang(job, deflection) if plain else None
     if longest is not None:
         text += f", or held at most {remarks.mm_down(longest)} from the end"
@@ -205,7 +205,7 @@ def _a_straddle(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
     straddled = replace(deflection.work, contact=contact, rolls=2)
     if _serves(deflection, straddled):
         evenness = deflection.evenness_of(straddled)
-        yield f"the forces of a straddle's rolls cancel: depth uniformity {evenness:.2f}"
+        yield f"with a straddle, the forces of whose rolls cancel, depth uniformity {evenness:.2f}"
 
 
 # -- another process -------------------------------------------------------------------
@@ -228,7 +228,7 @@ def _more_passes(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> Ite
             set_up.loads.radial_force_n * set_up.low_share(step),
         )
     )
-    yield f"in {more} passes instead of {n} the last may take {then} per roll instead of {now}"
+    yield f"in {more} passes instead of {n} the last may need only {then} per roll instead of {now}"
 
 
 def _may_compensate(job: Job, deflection: SetUpDeflection) -> bool:

@@ -127,7 +127,9 @@ def _check_limit(limit: _Limit, high_share: float, units: Units, remarks: Remark
     if limit.load > limit.permissible:
         remarks.refuse(limit.code, limit.key, f"{text}: {remedy}", source=SOURCE)
     else:
-        remarks.note("warning", limit.code, f"{text}: {remedy} if it labours", SOURCE)
+        remarks.note(
+            "warning", limit.code, f"{text}: {remedy} if the machine is overloaded", SOURCE
+        )
 
 
 def _check_grip(job: Job, set_up: SetUp, remarks: Remarks) -> None:
@@ -148,11 +150,12 @@ def _check_grip(job: Job, set_up: SetUp, remarks: Remarks) -> None:
             remarks.note(
                 "note",
                 "grip-not-given",
-                f"{text}; the job gives no holding.grip to compare it with: {remedy}",
+                f"{text}; holding.grip is not given, so it is unknown whether the chuck "
+                f"holds: {remedy}",
             )
     elif high > holding.grip:
         grip = show_about(holding.grip, Kind.FORCE, job.units)
-        message = f"{text}; the chuck holds {grip}: {remedy}"
+        message = f"{text}; the chuck holds only {grip}: {remedy}"
         remarks.note("warning", "slips-in-the-chuck", message, SOURCE)
 
 
@@ -240,11 +243,11 @@ def _say_what_is_compensated(
     remarks.note(
         "warning" if over > ALLOWED_LOSS * deflection.set_up.penetration_mm else "note",
         "slide-follows",
-        f"{text}. It rests on an estimate: at the greatest force the depth uniformity is "
-        f"{high:.2f}, at the least {low:.2f}, and the knurl comes "
+        f"{text}. This is an estimate: at the greatest force the depth uniformity is "
+        f"{high:.2f}, at the least {low:.2f}, and the knurl comes out "
         f"{show_about(over, Kind.LENGTH, job.units)} too deep; without compensation it would be "
         f"{plain}. "
-        + ("At the least force it is better without compensation: " if worse else "")
+        + ("At the least force the knurl is better without compensation: " if worse else "")
         + "measure the first part along the knurl",
         SOURCE,
     )

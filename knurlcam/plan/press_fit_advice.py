@@ -145,8 +145,8 @@ def more_hold(question: Question) -> str:
     if length < LONGEST_SAID_MM:
         long = f", and the knurl would have to be {remarks.mm_up(length)} long"
     return (
-        f"no closer or slightly other bore and no thicker hub makes friction hold it{long}: a "
-        f"finer pitch, whose limits are closer, may; or {KEYED}"
+        f"neither a closer or slightly different bore nor a thicker hub makes friction hold it"
+        f"{long}: try a finer pitch, whose limits are closer, or {KEYED}"
     )
 
 

@@ -83,7 +83,7 @@ def choose_diameter(joint: Joint, sized: Sized) -> tuple[float, str]:
     """
     found = trials(joint, sized)
     if not found:
-        return joint.bore_limits[1] - joint.knurled_limits[1], "the least that is never loose"
+        return joint.bore_limits[1] - joint.knurled_limits[1], "the smallest that is never loose"
     best, why = best_of(found)
     return best.fit.knurled_diameter_mm, why
 
@@ -98,7 +98,7 @@ def best_of(found: list[Trial]) -> tuple[Trial, str]:
     if sound:
         best = _holding_best(sound)
         if not best.fit.holds:
-            return best, "the most that hub and grooves permit"
+            return best, "the largest that hub and grooves permit"
         if best.fit.wanted_torque_nm is None and best.fit.wanted_force_n is None:
             return best, "its crests bite about a third of their height, within the hub's limit"
         return best, "friction alone holds the wanted load, within the hub's limit"

@@ -63,8 +63,8 @@ def check_press_fit(
     remarks.note(
         "note",
         "fit-estimate",
-        "joining force and holding load are estimates between wide bounds, for no published "
-        "model of the crests' bite was found: press in and load a first part",
+        "joining force and holding load are estimates within wide limits, because no published "
+        "model covers the bite of the crests: press in and load a first part",
         CONTRACT,
     )
     return fit
@@ -131,7 +131,7 @@ def _check_load(question: Question) -> None:
             "warning",
             "fit-short",
             f"{wanted} is wanted, and friction alone holds about {counted} at the loosest fit; "
-            f"what the crests' bite adds to it is unknown, at the very best {most} in all; "
+            f"what the bite of the crests adds is unknown, at the very best {most} in all; "
             f"{more_hold(question)}",
             MODEL,
         )

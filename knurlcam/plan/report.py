@@ -96,7 +96,7 @@ def _uniformity_row(plan: Plan, deflection: SetUpDeflection) -> Row:
     if plan.follows:
         high, low, _ = deflection.followed_range
         how = (
-            f"with deflection compensation; {min(high, low):.2f} if the force is another; "
+            f"with deflection compensation; {min(high, low):.2f} if the force differs; "
             f"without it {plain}"
         )
         return name, f"{deflection.evenness_compensated:.2f}", how
@@ -152,9 +152,10 @@ def fit_rows(plan: Plan) -> list[Row]:
         (
             "holds, axial force",
             shown.about(fit.holding_force_n, Kind.FORCE),
-            f"likewise; at best {shown.about(fit.holding_force_high_n, Kind.FORCE)}",
+            "by friction alone at the loosest fit; at best "
+            f"{shown.about(fit.holding_force_high_n, Kind.FORCE)}",
         ),
-        ("hoop stress of the hub", *hub_texts(fit, shown)),
+        ("hoop stress in the hub", *hub_texts(fit, shown)),
     ]
 
 

@@ -84,7 +84,7 @@ def _check_chuck(job: Job, zone: Zone, remarks: Remarks) -> None:
         remarks.refuse(
             "past-the-chuck",
             "knurl.length",
-            f"the knurl ends {remarks.mm(-zone.end_mm)} from the end, past the {holder} at "
+            f"the knurl ends {remarks.mm(-zone.end_mm)} from the end, beyond the {holder} at "
             f"{remarks.mm(part.length)}; {shorter}hold the work further out",
         )
     elif room <= LENGTH_SLACK_MM:

@@ -101,7 +101,7 @@ def _check_gap(job: Job, contact: Contact, diameters: Diameters, remarks: Remark
         remarks.refuse(
             "straddle-too-small",
             "tool.largest_gap",
-            f"the rolls must be set {remarks.mm(contact.gap_mm)} apart over this blank and "
+            f"the rolls must be set {remarks.mm(contact.gap_mm)} apart over this blank but "
             f"open to {remarks.mm(largest)} only; take a larger straddle, or a blank "
             f"of at most {blank}",
         )

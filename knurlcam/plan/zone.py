@@ -97,8 +97,8 @@ def _inside(job: Job, end: float, remarks: Remarks) -> Zone:
         remarks.refuse(
             "no-travel",
             "process.strategy",
-            f"rolls {remarks.mm(face)} wide have no room to traverse in {remarks.mm(length)}: "
-            "plunge",
+            f"rolls {remarks.mm(face)} wide have no room to traverse within {remarks.mm(length)}: "
+            "plunge instead",
         )
     return Zone("traverse", -start - face, end, -start - face, -start)
 

@@ -256,7 +256,7 @@ def _does_not_go_in(
     style = tool.get("style")
     row = TOOL_STYLES.get(str(style))
     if row is not None and len(kept.forms) != row.rolls:
-        return f"a {style} holds {row.rolls} roll(s), not {len(kept.forms)}"
+        return f"a {style} takes {_rolls(row.rolls)}, not {_rolls(len(kept.forms))}"
     for key, called in (("roll_diameter", "diameter"), ("face_width", "width")):
         if key not in tool:
             continue
@@ -270,6 +270,10 @@ def _does_not_go_in(
         if wanted_forms and sorted(wanted_forms) != sorted(kept.forms):
             return f"rolls {' '.join(kept.forms)}, the job asks for {' '.join(wanted_forms)}"
     return ""
+
+
+def _rolls(count: int) -> str:
+    return "one roll" if count == 1 else f"{count} rolls"
 
 
 def _forms_in(given: Any) -> list[str]:

@@ -167,7 +167,7 @@ def _refuse_form(text: str, plain: str, kind: Kind) -> NoReturn:
         problem = "a comma in a number"
         remedy = f"use a decimal point, and nothing between thousands: {plain.replace(',', '.')}"
     elif (fraction := _FRACTION.fullmatch(plain)) and int(fraction["under"]):
-        problem = "a fraction is not computed"
+        problem = "a fraction is not accepted"
         value = int(fraction["whole"] or 0) + int(fraction["over"]) / int(fraction["under"])
         remedy = f"write {value:.6g}{fraction['unit'] or ''}"
     raise QuantityError(problem, value=text, expected=kind.expected, remedy=remedy)

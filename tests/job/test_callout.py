@@ -342,7 +342,7 @@ def test_a_figure_is_taken_up_to_its_limit_and_refused_beyond(
 ) -> None:
     assert isinstance(parse_callout(inside), Callout)
     error = refusal(outside)
-    assert error.problem.endswith("is outside what knurlcam plans")
+    assert error.problem.endswith("is outside the range that knurlcam plans")
     assert error.expected == limits
 
 

@@ -30,7 +30,7 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
     "spacing-missing": ({"tool.roll_spacing": REMOVE}, "tool.roll_spacing", "missing"),
     "rolls-overlap": ({"tool.roll_spacing": 19.0}, "tool.roll_spacing", "overlap"),
     "gap-on-a-joint": ({"tool.largest_gap": 30.0}, "tool.largest_gap", "no gap to set"),
-    "one-roll-in-a-pair": ({"tool.rolls": ["BL"]}, "tool.rolls", r"holds 2 roll"),
+    "one-roll-in-a-pair": ({"tool.rolls": ["BL"]}, "tool.rolls", r"takes 2 in all"),
     "rolls-of-another-form": ({"tool.rolls": ["BL", "BL"]}, "tool.rolls", "do not make form RGE"),
     "swivelled-helical": (
         {"tool.rolls": ["BL", "BR"], "tool.swivelled": True},

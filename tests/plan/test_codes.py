@@ -110,7 +110,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
             "process.strategy": "traverse",
             "tool.bevelled_rolls": True,
         },
-        r"10\.000 mm wide have no room to traverse in 10\.000 mm: plunge",
+        r"10\.000 mm wide have no room to traverse within 10\.000 mm: plunge",
     ),
     (
         "traverse-too-short",
@@ -170,7 +170,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "past-the-chuck",
         "knurl.length",
         {"part.length": 15.0},
-        r"20\.000 mm from the end, past the driven centre at 15\.000 mm; shorten it to 13\.000 mm",
+        r"20\.000 mm from the end, beyond the driven centre at 15\.000 mm; shorten it to 13\.000",
     ),
     (
         "past-the-chuck",
@@ -181,13 +181,13 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
             "holding.tailstock": REMOVE,
             "holding.centre_diameter": REMOVE,
         },
-        r"past the chuck at 15\.000 mm",
+        r"beyond the chuck at 15\.000 mm",
     ),
     (
         "past-the-chuck",
         "knurl.length",
         {"part.length": 25.0, "knurl.start": 24.0, "tool.bevelled_rolls": True},
-        r"past the driven centre at 25\.000 mm; hold the work further out",
+        r"beyond the driven centre at 25\.000 mm; hold the work further out",
     ),
     (
         "meets-the-chuck",

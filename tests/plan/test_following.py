@@ -226,4 +226,4 @@ def test_following_the_work_rescues_the_long_handle() -> None:
 def test_a_rod_that_following_would_bend_for_good_is_not_told_to() -> None:
     message = {n.code: n.message for n in sample("trimmer-rod").notes}["gives-way"]
     assert "process.compensate" not in message
-    assert "forces of a straddle's rolls cancel" in message
+    assert "with a straddle, the forces of whose rolls cancel" in message

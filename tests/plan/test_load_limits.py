@@ -71,7 +71,7 @@ SAID: list[tuple[str, str, dict[str, Any], str]] = [
         "slips-in-the-chuck",
         "warning",
         {**CHUCK_AND_CENTRE, "holding.grip": "500 N"},
-        r"at most 1100 N: .*; the chuck holds 500 N: back the work",
+        r"at most 1100 N: .*; the chuck holds only 500 N: back the work",
     ),
     (
         "above-tool-limit",
@@ -151,7 +151,7 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
         "follows-too-far",
         "process.compensate",
         {**FOLLOWED, "part.knurled_diameter": 12.0, "holding.centre_diameter": 3.0},
-        r"of about 11 mm, more than a fifth of the diameter; no more than a tenth is lost on a bl",
+        r"of about 11 mm, more than a fifth of the diameter; on a blank of ",
     ),
     (
         "follows-too-long",

@@ -134,5 +134,5 @@ def test_tables_say_where_they_come_from_each_time(shop: Path, tmp_path: Path) -
 def test_a_name_with_invisible_characters_is_refused(tmp_path: Path) -> None:
     file = tmp_path / "shop.toml"
     file.write_text('[machines."a\\u001bb"]\nsafe_x = 120\n', encoding="utf-8")
-    with pytest.raises(JobFileError, match=r"machines\.a\\x1bb: holds a character that cannot"):
+    with pytest.raises(JobFileError, match=r"machines\.a\\x1bb: holds an invisible character"):
         load_shop(file)

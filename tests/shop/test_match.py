@@ -46,7 +46,7 @@ def test_every_pair_of_tool_and_rolls_is_checked_with_its_reason(tmp_path: Path)
     assert len(matches) == 6
     assert [k for k, m in matches.items() if m.suits] == [("twin 20", "diamond 1.0")]
     assert "pitch 0.800 mm" in matches["twin 20", "diamond 0.8"].why
-    assert "holds 2 roll" in matches["twin 20", "straight 0.8"].why
+    assert "takes 2 rolls, not one" in matches["twin 20", "straight 0.8"].why
 
 
 @pytest.mark.usefixtures("shop")
@@ -104,7 +104,7 @@ def matches(shop: Path, tmp_path: Path, callout: str = "DIN 82 RGE 1.0") -> dict
         ("pitch = 1.0", "pitch = 1.0\nprofile_angle = 105", "DIN 82 RGE 1.0", "profile 105°"),
         ("pitch = 1.0", "pitch = 1.0\nprofile_angle = 105", "DIN 82 RGE 1.0 profile 105°", ""),
         ('["BL", "BR"]', '["BL", "BL"]', "DIN 82 RGE 1.0", "do not make form RGE"),
-        ('["BL", "BR"]', '["GV"]', "DIN 82 RGE 1.0", "holds 2 roll"),
+        ('["BL", "BR"]', '["GV"]', "DIN 82 RGE 1.0", "takes 2 rolls, not one roll"),
         ("pitch = 1.0\nroll_diameter = 20.0", "pitch = 1.0\nroll_diameter = 19.0",
          "DIN 82 RGE 1.0", "rolls of diameter 19.000 mm, the tool takes 20.000 mm"),
         ("station = 5", "station = 5\nface_width = 8.0", "DIN 82 RGE 1.0",
