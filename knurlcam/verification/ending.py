@@ -120,6 +120,8 @@ def check_at_safe_position(
     to_reference = motion.dialect.safe_return == "reference point"
     if _is_safe(slide, form, plan, to_reference):
         return
+    if report.has_said_once("moves-without-offset"):
+        return  # it stands elsewhere than X and Z say
     machine, mm = plan.job.machine, report.mm
     if form == "blocks":
         safe = f"X {mm(machine.safe_x)} or further out"

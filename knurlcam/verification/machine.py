@@ -338,6 +338,8 @@ class Machine:
 
     def _say_moves_without_offset(self, move: Move) -> None:
         letters = {word.letter for word in move.block.words}
+        if "T" in letters:
+            return  # cancelled in the block that moves: reading it has found that already
         axes = [axis for axis, named in (("X", "XU"), ("Z", "ZW")) if letters & set(named)]
         verb = "move" if len(axes) > 1 else "moves"
         self._report.say_once(

@@ -134,6 +134,9 @@ def test_blocks_and_subprograms_say_what_must_be_true_before() -> None:
     assert "offset 5 in force" in row(blocks, "Before the blocks")[1]
     assert "Safe position" not in {r.name for r in blocks.rows}
     assert row(setting_sheet(planned(), ISO, "subprogram"), "Called by")[0] == "M98 P1201"
+    for form in ("blocks", "subprogram"):
+        assert row(setting_sheet(planned(), ISO, form), "Left in force")[0] == "G71 G90 G95 G97"
+    assert "Left in force" not in {r.name for r in setting_sheet(planned(), ISO, "program").rows}
 
 
 def test_a_pass_that_is_not_as_planned_says_what_was() -> None:

@@ -12,9 +12,16 @@ def the_tool_passes_the_tailstock_after_the_trial_strip(t: Text) -> Line:
     return t.before(out, f"G00 {t.written('Z', 20)}")
 
 
-@breaks("z-before-x", *ALL, also=["tool-change-near-work", "not-at-safe-position"])
+@breaks("z-before-x", *ALL, posts=["uw-lathe"])
+@breaks(
+    "z-before-x",
+    *ALL,
+    posts=["iso6983", "rs274", "iso6983-integer"],
+    also=["tool-change-near-work", "not-at-safe-position"],
+)
 def the_rapid_out_in_x_is_gone(t: Text) -> Line:
-    # The offset is then cancelled at the clearance, too, and the program ends there.
+    # The offset is then cancelled at the clearance, too, and the program ends there, unless it
+    # goes to the reference point.
     line = t.after(t.retract, 2)
     t.delete(t.after(t.retract))
     return line
@@ -93,6 +100,20 @@ def the_safe_position_is_stated_once_more_behind_the_cancelled_offset(t: Text) -
     x = t.behind(_cancel(t), t.after(t.retract).block)
     t.behind(x, t.after(t.retract, 2).block)
     return x
+
+
+@breaks("moves-without-offset", "chuck", posts=["iso6983", "rs274"])
+def the_tool_goes_in_behind_the_cancelled_offset(t: Text) -> Line:
+    # Where it stands then at the end follows from it.
+    return t.behind(_cancel(t), f"G00 {t.written('X', 60)}")
+
+
+@breaks("misplaced-word", posts=["iso6983", "iso6983-integer"])
+def x_moves_in_the_block_that_cancels_the_offset(t: Text) -> Line:
+    x = t.find("G00 X").block.split()[1]
+    cancel = _cancel(t)
+    cancel.text += f" {x}"
+    return cancel
 
 
 @breaks("moves-without-offset", posts=["uw-lathe"])

@@ -107,7 +107,7 @@ def a_return_ends_too_early(t: Text) -> Line:
 
 @breaks("wrong-start", *TRAVERSING)
 def the_first_infeed_stands_too_far_on(t: Text) -> Line:
-    return t.shift(t.find("G00 Z", 1 if "TRIAL" in str(t) else 0), "Z", -0.05)
+    return t.shift(t.find("G00 Z", 2 if "TRIAL" in str(t) else 0), "Z", -0.05)
 
 
 @breaks("wrong-start", "plunge")
