@@ -61,6 +61,17 @@ class Feeds:
         if not feed:  # per minute it needs no turning spindle
             self._say_missing_once(move)
 
+    def check_turns(self, move: Move) -> None:
+        """Check that the work turns in a move in air whose feed is per revolution."""
+        state = move.state
+        if state.spindle == "off" and state.feed_mode == "per revolution" and state.feed:
+            self._report.say_once(
+                "feed-at-standstill",
+                None,
+                move.block,
+                "a feed per revolution while the spindle stands",
+            )
+
     def _say_missing_once(self, move: Move) -> None:
         if self._report.has_said_once("feed-mode-not-stated"):
             return  # no F says anything before its mode is stated

@@ -51,6 +51,13 @@ DWELL_TOLERANCE_S = 0.0015
 FEED_SLACK = 1e-6
 """Share [-] of half a last place: a feed exactly between two may be rounded either way."""
 
+MUCH_TOO_LONG_DWELL = 10.0
+"""Ratio [-] to the planned dwell above which a dwell is an error: nobody wants it, and a time in
+the wrong unit is a thousand times too long."""
+
+LONG_DWELL_IN_AIR_S = 60.0
+"""Time [s] above which a dwell in air is warned of."""
+
 LONG_DWELL = 3.0
 """Ratio [-] to the planned dwell above which a dwell is warned of."""
 
@@ -95,9 +102,12 @@ class Safe(NamedTuple):
         return cls(machine.safe_x - X_TOLERANCE_MM, machine.safe_z - Z_TOLERANCE_MM)
 
 
-def is_long(seconds: float, planned_s: float) -> bool:
-    """Whether a dwell [s] is long enough to harden the surface."""
-    return seconds > LONG_DWELL * planned_s + DWELL_TOLERANCE_S
+def code_of_long_dwell(seconds: float, planned_s: float) -> str:
+    """Return the code of a dwell [s] that is long enough to harden the surface; else nothing."""
+    if seconds <= LONG_DWELL * planned_s + DWELL_TOLERANCE_S:
+        return ""
+    much = seconds > MUCH_TOO_LONG_DWELL * planned_s + DWELL_TOLERANCE_S
+    return "dwell-too-long" if much else "dwell-long"
 
 
 def least_step(plan: Plan) -> float:

@@ -172,6 +172,10 @@ RULES: dict[str, Rule] = {
     "feed-missing": _error(
         "a feed move without a feed", "the control stops, or moves at an earlier feed"
     ),
+    "feed-at-standstill": _error(
+        "a feed per revolution while the spindle stands",
+        "the slide does not move until the spindle turns, and then at once",
+    ),
     "feed-not-planned": _error("the feed is not as planned", "the knurl comes out uneven"),
     "feed-out-of-range": _error(
         "the feed is above half the face width", "each turn leaves a strip that is not rolled"
@@ -228,6 +232,14 @@ RULES: dict[str, Rule] = {
     ),
     "dwell-long": _warning(
         "a dwell much longer than planned", "the surface work-hardens and flakes"
+    ),
+    "dwell-too-long": _error(
+        "a dwell more than ten times as long as planned",
+        "the time seems to be in another unit, and the rolls work one place until it flakes",
+    ),
+    "long-dwell-in-air": _warning(
+        "a dwell of more than a minute in air",
+        "the time seems to be in another unit, and the machine waits",
     ),
     "trial-missing": _error(
         "the trial strip is missing", "a double impression is seen only when it is too late"

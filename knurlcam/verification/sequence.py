@@ -10,7 +10,7 @@ from knurlcam.verification.limits import (
     DWELL_TOLERANCE_S,
     PENETRATION_TOLERANCE_MM,
     Z_TOLERANCE_MM,
-    is_long,
+    code_of_long_dwell,
 )
 from knurlcam.verification.report import Report
 from knurlcam.verification.strokes import Contact, Stroke, Strokes
@@ -271,9 +271,10 @@ class _Sequence:
             )
             return
         short = stroke.seconds < planned - DWELL_TOLERANCE_S
-        if short or is_long(stroke.seconds, planned):
+        code = "dwell-short" if short else code_of_long_dwell(stroke.seconds, planned)
+        if code:
             self.report.say(
-                "dwell-short" if short else "dwell-long",
+                code,
                 stroke.block,
                 f"a dwell of {stroke.seconds:.3f} s, planned {planned:.3f} s",
             )
@@ -284,9 +285,10 @@ class _Sequence:
         if self.kinds[self.i] != "dwell":
             return
         stroke = self.stroke
-        if is_long(stroke.seconds, self.dwell_s):
+        code = code_of_long_dwell(stroke.seconds, self.dwell_s)
+        if code:
             self.report.say(
-                "dwell-long",
+                code,
                 stroke.block,
                 f"a dwell of {stroke.seconds:.3f} s where none is planned",
             )

@@ -14,12 +14,12 @@ from knurlcam.verification.depths import Depths
 from knurlcam.verification.envelope import Envelope
 from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.limits import (
-    DWELL_TOLERANCE_S,
     LONG_DWELL,
+    LONG_DWELL_IN_AIR_S,
     PENETRATION_TOLERANCE_MM,
     STILL_MM,
     TOUCH_TOLERANCE_MM,
-    is_long,
+    code_of_long_dwell,
     least_step,
 )
 from knurlcam.verification.machine import Machine
@@ -210,12 +210,18 @@ class Strokes:
         if self.touching:
             self._machine.check_running(dwell.state, dwell.block)
             self.contacts[-1].dwell(dwell.block, dwell.seconds)
-        elif may_touch and is_long(dwell.seconds, self._dwell_s):
+            return
+        code = code_of_long_dwell(dwell.seconds, self._dwell_s) if may_touch else ""
+        if code:
             self._report.say(
-                "dwell-long",
+                code,
                 dwell.block,
                 f"a dwell of {dwell.seconds:.3f} s where the rolls touch "
                 "a blank of the largest diameter",
+            )
+        elif dwell.seconds > LONG_DWELL_IN_AIR_S:
+            self._report.say(
+                "long-dwell-in-air", dwell.block, f"a dwell of {dwell.seconds:.3f} s in air"
             )
 
     # -- touching and leaving --------------------------------------------------------
@@ -283,10 +289,11 @@ class Strokes:
         deeper = self._depths.rigid_mm(leg.x1) - self._depths.rigid_mm(leg.x0)
         if abs(deeper) <= PENETRATION_TOLERANCE_MM:
             self._idle_s += leg.move.duration_s(1.0)
-        if self._idle_s > LONG_DWELL * self._dwell_s + DWELL_TOLERANCE_S:
+        code = code_of_long_dwell(self._idle_s, self._dwell_s)
+        if code:
             self._idle_s = -math.inf  # said once
             self._report.say(
-                "dwell-long",
+                code,
                 leg.block,
                 f"the rolls hardly move in the work for more than {LONG_DWELL:g} times the planned "
                 f"dwell of {self._dwell_s:.3f} s",

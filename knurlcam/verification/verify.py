@@ -226,6 +226,7 @@ class _Check:
         from_unknown = move.x0 is None or move.z0 is None
         if from_unknown and move.kind == "feed" and slide.goes_somewhere(move):
             self.feeds.check_stated(move)
+            self.feeds.check_turns(move)
         leg = slide.take(move)
         if leg is not None:
             self.leg(leg)
@@ -254,6 +255,9 @@ class _Check:
             self.obstacles.check_near_work(leg)
             if not leg.rapid:
                 self.strokes.near(leg)
+        # Where the rolls may touch the work, a spindle that stands is a finding already.
+        if not leg.rapid and id(leg.move.state) not in self.machine.running:
+            self.feeds.check_turns(leg.move)
 
     def conclude(self) -> None:
         """Check what only the whole program can show."""

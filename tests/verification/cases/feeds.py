@@ -3,13 +3,31 @@
 from __future__ import annotations
 
 from tests.support.breaking import Line, Text
-from tests.verification.cases.table import ALL, POINTED, TRAVERSING, breaks
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, POINTED, TRAVERSING, breaks
 
 
 @breaks("feed-missing", "diamond", "inch")
 def a_feed_without_f_before_z_is_known(t: Text) -> Line:
     x = t.plan.job.machine.safe_x + 1
     return t.behind(t.find("G00 X"), f"G01 {t.written('X', x)}")
+
+
+@breaks("feed-at-standstill", "diamond", "plunge", "inch", posts=NEEDS_NUMBERS)
+def the_last_way_out_is_a_feed_with_the_spindle_stopped(t: Text) -> Line:
+    stop = t.find("M05", -1)
+    t.delete(stop)
+    t.behind(t.retract, "M05")
+    return t.after(t.retract, 2).sub("G00", "G01")
+
+
+@breaks("feed-at-standstill", "diamond", "inch", posts=NEEDS_NUMBERS)
+def the_approach_is_a_feed_before_the_spindle_starts(t: Text) -> Line:
+    first, start = t.find("G00 X"), t.start
+    t.delete(start)
+    first.sub("G00", "G01")
+    first.text += f" {t.written('F', 0.3)}"
+    t.behind(first, start.block)
+    return first
 
 
 @breaks("feed-missing")

@@ -90,6 +90,18 @@ def a_dwell_in_air(t: Text) -> None:
     t.before(t.infeeds[0], f"G04 {t.written('D', 20.0)}")
 
 
+@near_miss("diamond", "inch")
+def a_dwell_of_a_minute_in_air(t: Text) -> None:
+    t.before(t.find("G00 X", 1), f"G04 {t.written('D', 60.0)}")
+
+
+@near_miss("diamond", "inch")
+def the_first_way_is_a_feed_with_the_spindle_turning(t: Text) -> None:
+    first = t.find("G00 X")
+    first.sub("G00", "G01")
+    first.text += f" {t.written('F', 0.3)}"
+
+
 @near_miss(*ALL)
 def wider_rapids(t: Text) -> None:
     wide = 150 if not t.inch else 150.0

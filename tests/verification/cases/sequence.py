@@ -32,6 +32,13 @@ def a_hundred_little_moves_to_and_fro_in_the_work(t: Text) -> Line:
 def a_long_dwell_where_a_larger_blank_is_met(t: Text) -> Line:
     x = t.plan.blank_diameter_mm + 0.005
     near = t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    return t.behind(near, f"G04 {t.written('D', t.plan.dwell_s * 4)}")
+
+
+@breaks("dwell-too-long")
+def a_dwell_of_twenty_seconds_where_a_larger_blank_is_met(t: Text) -> Line:
+    x = t.plan.blank_diameter_mm + 0.005
+    near = t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
     return t.behind(near, f"G04 {t.written('D', 20.0)}")
 
 
@@ -225,6 +232,27 @@ def a_dwell_is_four_times_as_long(t: Text) -> Line:
 @breaks("dwell-long")
 def a_long_dwell_where_none_is_planned(t: Text) -> Line:
     return t.before(t.retract, f"G04 {t.written('D', t.plan.dwell_s * 4)}")
+
+
+@breaks("dwell-too-long", *ALL)
+def a_dwell_in_milliseconds_is_taken_for_seconds(t: Text) -> Line:
+    return t.put(t.dwells[0], "D", t.plan.dwell_s * 1000)
+
+
+@breaks("dwell-too-long")
+def a_dwell_of_half_a_minute_before_the_retract(t: Text) -> Line:
+    return t.before(t.retract, f"G04 {t.written('D', 30.0)}")
+
+
+@breaks("dwell-too-long", posts=["rs274"])
+def a_little_move_in_the_work_that_takes_half_a_minute(t: Text) -> Line:
+    x = t.value(t.infeeds[-1], "X")
+    return t.before(t.retract, f"G01 {t.written('X', x + 0.018)} {t.written('F', 0.0002)}")
+
+
+@breaks("long-dwell-in-air", *ALL)
+def a_dwell_of_more_than_a_minute_in_air(t: Text) -> Line:
+    return t.before(t.find("G00 X", 1), f"G04 {t.written('D', 61.0)}")
 
 
 @breaks("trial-missing", "trial")

@@ -249,7 +249,7 @@ def a_dwell_with_a_point_among_milliseconds(t: Text) -> Line:
     return line
 
 
-@breaks("number-format", posts=["iso6983"], also=["dwell-long"])
+@breaks("number-format", posts=["iso6983"], also=["dwell-too-long"])
 def a_dwell_without_its_point(t: Text) -> Line:
     # The number, taken as it stands, is seconds.
     return t.dwells[0].sub("X1.091", "X1091")
