@@ -146,6 +146,7 @@ def lay_out(plan: Plan) -> Path:
 
 def _steps(plan: Plan) -> list[Step]:
     coolant = plan.job.process.coolant
+    # Before the approach, so that no roll meets work at rest, or dry.
     start: list[Step] = [Spindle(True), Coolant(True)] if coolant else [Spindle(True)]
     steps = list(start)
     if plan.trial is not None:
@@ -169,6 +170,7 @@ def _off(plan: Plan) -> list[Step]:
 
 def _approach(plan: Plan) -> tuple[Step, ...]:
     """At safe X to the start Z, then in to clearance."""
+    # One axis at a time: controls differ in the way that a rapid of two axes takes.
     return (
         Rapid("X", plan.job.machine.safe_x),
         Rapid("Z", plan.passes[0].z_start_mm),
@@ -189,6 +191,7 @@ def _passes(plan: Plan) -> list[Step]:
         if step.presses:  # the clean-up pass starts at once, at the X of the last one
             steps.append(Feed("X", step.x_diameter_mm, infeed))
             steps.append(dwell)
+        # The dwell gives every tooth its turn under the rolls before they move along.
         if step.direction != "plunge":
             steps += _along(step, feed)
     return steps
@@ -203,6 +206,7 @@ def _along(step: Pass | TrialStrip, feed: float) -> list[Step]:
 
 def _leave(plan: Plan) -> tuple[Step, ...]:
     """Straight out in X: by feed to clearance, by rapid to safe X."""
+    # By feed while the teeth of rolls and work are in mesh; above the crests by rapid.
     return (
         Feed("X", plan.clearance_x_mm, plan.feed_mm_per_rev),
         Rapid("X", plan.job.machine.safe_x),

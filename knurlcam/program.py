@@ -176,6 +176,7 @@ def write_verified(
     """Return what :func:`write_programs` does, each text with its verification."""
     dialect = load_dialect(post, posts)
     paths = list(paths)
+    # Stage by stage over all paths, not program by program: a stage's code and tables stay at hand.
     texts = write_texts(paths, dialect, form)
     motions = [read_program(text, dialect) for text in texts]
     # A plan that was changed on the way is made again: a wrong figure in it would verify itself.
@@ -187,6 +188,7 @@ def write_verified(
         if results[i].findings and (beyond := _blocks_after_the_end(motion)):
             results[i] = replace(results[i], findings=(*results[i].findings, beyond))
     verified = [VerifiedProgram(text, result) for text, result in zip(texts, results, strict=True)]
+    # All or none: a caller who gets texts need not ask which of them verified.
     for text, result in verified:
         if not result.ok:
             raise UnprovenProgramError(result, text, str(dialect.folder))

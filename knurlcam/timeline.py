@@ -233,6 +233,7 @@ class _Walk:
         self.rapid_m_min = machine.rapid_rate
         self.depth = depth_of(plan)
         self.compensated = compensated_work(plan) is not None
+        # Where the reference point is, no job says; nor where the slide stands at the start.
         self.reference = (machine.safe_x, machine.safe_z)
         self.x, self.z = self.reference
         self.s = 0.0
@@ -366,6 +367,7 @@ def _cut(depth: Callable[[float], float]) -> list[float]:
         else:
             found.append(b)
 
+    # Ten halvings, 1024 pieces: more than any move needs, so that nothing runs for ever.
     cut(0.0, 1.0, depth(0.0), depth(1.0), 10)
     return found
 
@@ -373,6 +375,7 @@ def _cut(depth: Callable[[float], float]) -> list[float]:
 def _is_lost(move: Move) -> bool:
     """Whether a move goes, by an increment, to a place that is unknown."""
     letters = {w.letter for w in move.block.words}
+    # An absolute word would say where it goes; only an increment leaves the end unknown.
     x_lost = move.x1 is None and not letters.isdisjoint("XU")
     z_lost = move.z1 is None and not letters.isdisjoint("ZW")
     return move.kind != "reference" and (x_lost or z_lost)
@@ -385,6 +388,7 @@ def _turning(state: State) -> float:
 def _is_timed(move: Move) -> bool:
     """Whether a feed move's time is known: it has a feed, and the spindle a known speed."""
     state = move.state
+    # At constant surface speed the turns depend on a diameter that no block states.
     turns = state.spindle != "off" and state.rpm and state.speed_mode != "surface speed"
     return bool(turns and move.feed_mm_per_rev)
 
@@ -394,6 +398,7 @@ def _phase(kind: str, dx: float, dz: float) -> Phase:
 
 
 def _way(dx: float, dz: float) -> Phase:
+    # X is on the diameter: the slide goes half of it.
     if abs(dx) / 2.0 >= abs(dz):
         return "infeed" if dx < 0.0 else "retract"
     return "headstock" if dz < 0.0 else "tailstock"

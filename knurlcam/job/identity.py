@@ -17,9 +17,12 @@ __all__ = [
 ]
 
 _JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
+# Kept in the section itself, where pydantic's equality and JSON pass it over; `model_copy` of
+# `fields.Section` leaves it out of a copy, which may be changed.
 _IDENTITY_TEXT = "_identity_text"
 # In this order, and with no section added: programs in use carry identities made so.
 _SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
+# Neither changes the part: the same job goes to another control, or to a faster lathe.
 _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
 _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
     "part": ("steps",),

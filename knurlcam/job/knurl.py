@@ -138,26 +138,8 @@ class Knurl(Section):
             InputError: if keys are missing or contradict each other.
         """
         given = parse_callout(self.callout) if self.callout is not None else None
-        pitches = {
-            "pitch": self.pitch,
-            "tpi": self.tpi,
-            "dp": self.diametral_pitch,
-        }
-        systems = [name for name, value in pitches.items() if value is not None]
-        if len(systems) > 1:
-            raise InputError(
-                "more than one pitch is given",
-                key=" and ".join(_PITCH_KEYS[name] for name in systems),
-                expected="one of pitch, tpi and diametral_pitch",
-                remedy="leave the others out",
-            )
         form = self._agreed("form", self.form, given and given.form)
-        if systems:
-            system, value = systems[0], pitches[systems[0]]
-        elif given is not None:
-            system, value = given.system, given.value
-        else:
-            system, value = "", None
+        system, value = self._pitch_asked(given)
         if form is None or value is None:
             raise InputError(
                 "form or pitch of the knurl is missing",
@@ -166,12 +148,42 @@ class Knurl(Section):
                 "diametral_pitch",
                 remedy="add what is missing: " + ("form" if form is None else "a pitch"),
             )
-        if given is not None and systems:
+        return Callout(
+            form=form,
+            system=system,  # type: ignore[arg-type]
+            value=value,
+            helix_deg=self._helix_asked(form, given),
+            profile_deg=self._agreed(
+                "profile_angle", self.profile_angle, given and given.profile_deg
+            ),
+            purpose=self._agreed("purpose", self.purpose, given and given.purpose),
+        )
+
+    def _pitch_asked(self, given: Callout | None) -> tuple[str, float | None]:
+        """Return in which system the pitch is given, and the figure; no figure without one."""
+        pitches = {"pitch": self.pitch, "tpi": self.tpi, "dp": self.diametral_pitch}
+        own = [(name, value) for name, value in pitches.items() if value is not None]
+        if len(own) > 1:
+            raise InputError(
+                "more than one pitch is given",
+                key=" and ".join(_PITCH_KEYS[name] for name, _ in own),
+                expected="one of pitch, tpi and diametral_pitch",
+                remedy="leave the others out",
+            )
+        if not own:
+            return ("", None) if given is None else (given.system, given.value)
+        system, value = own[0]
+        if given is not None:
             # In words: the callout may give its pitch in another system than the key.
             key, called = _PITCH_KEYS[system], _PITCH_KEYS[given.system]
             self._agreed(key, f"{key} {value:g}", f"{called} {given.value:g}")
-        helix = self._agreed("helix", self.helix, given and given.helix_deg)
-        if helix and not forms()[form].helical:
+        return system, value
+
+    def _helix_asked(self, form: str, given: Callout | None) -> float | None:
+        """Return the helix angle; None where the form's own is meant."""
+        helix: float | None = self._agreed("helix", self.helix, given and given.helix_deg)
+        helical = forms()[form].helical
+        if helix and not helical:
             raise InputError(
                 f"form {form} has no helix",
                 key="helix",
@@ -179,7 +191,7 @@ class Knurl(Section):
                 expected=f"0, or a form with helical teeth ({', '.join(helical_forms())})",
                 remedy="leave helix out",
             )
-        if helix == 0 and forms()[form].helical:
+        if helix == 0 and helical:
             raise InputError(
                 f"form {form} has helical teeth",
                 key="helix",
@@ -187,16 +199,7 @@ class Knurl(Section):
                 expected="more than 0 degrees (30 is usual)",
                 remedy="leave helix out, or name a straight form",
             )
-        return Callout(
-            form=form,
-            system=system,  # type: ignore[arg-type]
-            value=value,
-            helix_deg=helix,
-            profile_deg=self._agreed(
-                "profile_angle", self.profile_angle, given and given.profile_deg
-            ),
-            purpose=self._agreed("purpose", self.purpose, given and given.purpose),
-        )
+        return helix
 
     def _agreed(self, key: str, own: Any, from_callout: Any) -> Any:
         if own is not None and from_callout is not None and own != from_callout:

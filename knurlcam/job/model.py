@@ -130,6 +130,7 @@ class Job(InUnits):
         Raises:
             JobFileError: if the file or the shop file is not what it must be.
         """
+        # The one import of a later room: a shop is filled in before there is a job.
         from knurlcam.shop.fill import find_shop
 
         data = read_table_file(path)

@@ -97,6 +97,7 @@ class Fit(Section):
     def _limits_or_tolerance(cls, data: Any) -> Any:
         """Leave no tolerance beside limits: the usual H7 stands for what is not given."""
         if isinstance(data, Mapping) and data.get("bore_tolerance") is None:
+            # Before validation: after it a default looks like a tolerance that was given.
             rest = {key: value for key, value in data.items() if key != "bore_tolerance"}
             limits = data.get("bore_smallest"), data.get("bore_largest")
             return rest if limits == (None, None) else {**rest, "bore_tolerance": None}

@@ -108,16 +108,8 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
         )
     cause = item.get("ctx", {}).get("error")
     if isinstance(cause, InputError):
-        if cause.key is not None and _is_below(cause.key, model, path):
-            key = ".".join([*path, cause.key])
-        value = cause.value if cause.value is not None or cause.key is not None else given
-        return cause.at(where=where, key=key, value=value)
-    expected = _EXPECTED.get(kind) or item["msg"].removeprefix("Input should be ")
-    if kind in ("too_long", "too_short"):
-        limits = item["ctx"]
-        most = limits.get("max_length")
-        least = limits.get("min_length")
-        expected = f"at least {least} entries" if most is None else f"at most {most} entries"
+        return _own(cause, path, given, model).at(where=where)
+    expected = _expected(item)
     about = _description(model, path)
     remedy = f"this key holds: {about}" if about else "correct it"
     if kind == "literal_error":
@@ -130,6 +122,24 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
         expected=expected[:1].lower() + expected[1:],
         remedy=remedy,
     )
+
+
+def _own(cause: InputError, path: list[str], given: object, model: type[BaseModel]) -> InputError:
+    """Return an error of ours that a validator raised, with its whole key and its value."""
+    key = ".".join(path)
+    # A formula names its own argument, which is not a key of the file: then the section's is said.
+    if cause.key is not None and _is_below(cause.key, model, path):
+        key = ".".join([*path, cause.key])
+    value = cause.value if cause.value is not None or cause.key is not None else given
+    return cause.at(key=key, value=value)
+
+
+def _expected(item: dict[str, Any]) -> str:
+    """Return what pydantic wanted, in a job file's words."""
+    if item["type"] in ("too_long", "too_short"):
+        most, least = item["ctx"].get("max_length"), item["ctx"].get("min_length")
+        return f"at least {least} entries" if most is None else f"at most {most} entries"
+    return _EXPECTED.get(item["type"]) or item["msg"].removeprefix("Input should be ")
 
 
 _OF_A_NAME = "[key]"

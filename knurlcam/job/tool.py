@@ -74,6 +74,8 @@ class Tool(Section):
         description="Vertical distance of the roll centres; knuckle joint and revolving head only",
         json_schema_extra=UNIT_LENGTH,
     )
+    # A key of this project's own: no drawing gives it, but with it a plan can say that a straddle
+    # does not open over a blank.
     largest_gap: Length | None = Field(
         None,
         gt=0,
@@ -136,6 +138,12 @@ class Tool(Section):
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
+        self._check_spacing()
+        self._check_gap()
+        self._check_rolls()
+        return self
+
+    def _check_spacing(self) -> None:
         style = TOOL_STYLES[self.style]
         if style.needs_spacing and self.roll_spacing is None:
             raise InputError(
@@ -161,7 +169,9 @@ class Tool(Section):
                 expected=f"more than the roll diameter, {self.roll_diameter:g} mm",
                 remedy="measure between the roll centres",
             )
-        if self.largest_gap is not None and not style.set_to_gap:
+
+    def _check_gap(self) -> None:
+        if self.largest_gap is not None and not TOOL_STYLES[self.style].set_to_gap:
             raise InputError(
                 f"a {self.style} has no gap to set",
                 key="largest_gap",
@@ -169,6 +179,8 @@ class Tool(Section):
                 expected="largest_gap only on a straddle",
                 remedy="leave it out",
             )
+
+    def _check_rolls(self) -> None:
         if self.rolls is not None and len(self.rolls) != self.roll_count:
             raise InputError(
                 f"does not fit a {self.style}, which takes {self.roll_count} in all",
@@ -177,7 +189,6 @@ class Tool(Section):
                 expected="one roll form" if self.roll_count == 1 else "two roll forms",
                 remedy="correct rolls or style",
             )
-        return self
 
     @property
     def roll_count(self) -> int:

@@ -271,6 +271,7 @@ class HeldWork:
             slope = (apart / centre if centre else math.inf) * (1.0 - give)
             slope += centre * give * (1.5 / depth if depth else 0.0)
             new = depth + off / slope if slope > 0.0 else low
+            # Newton's step, held in the bracket: near the axis the slope grows beyond all bounds.
             if not low < new < high:
                 new = (low + high) / 2.0
             if abs(new - depth) < SOLVED_MM:

@@ -246,6 +246,8 @@ class SetUpDeflection:
         line, far = self.set_up.travel
         heaviest = [(s - 1.0) * beam.length_mm - half for s in HEAVIEST_SHARES[beam.support]]
         parts = PLACES_CHECKED if len(beam.pieces) > 1 else 2
+        # Evenly spaced places for steps, whose worst may be anywhere; of plain work the heaviest,
+        # the fullest and the softest are known, and one in the middle stays as a check.
         places = {
             *(line + (far - line) * i / parts for i in range(parts + 1)),
             *(min(max(place, line), far) for place in heaviest),

@@ -244,6 +244,7 @@ class SetUp:
             [1] The formulas of ``loads``, each with its own source.
         """
         contact, teeth, pressing = self.contact, self.teeth, self.pressing
+        # At the end toward the chuck, where most of the face is on the work.
         face = min(self.face_mm, -self.travel.chuck_end_mm)
         force, arc = pressing.roll_force_n(penetration_mm, face), pressing.arc_mm(penetration_mm)
         torque = torque_nm(
@@ -279,6 +280,7 @@ class SetUp:
             return axial
         half = math.radians(teeth.profile_deg / 2.0)
         arc = pressing.arc_mm(penetration_mm)
+        # What a traverse ploughs aside: the section of the teeth ahead, in the arc of contact.
         front = penetration_mm**2 * math.tan(half) * arc / teeth.pitch_mm
         return axial + axial_force_n(
             force_n, self.rolls, front, pressing.pressure_mpa, teeth.profile_deg

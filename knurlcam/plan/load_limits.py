@@ -45,6 +45,7 @@ def check_loads(job: Job, estimate: Estimate | None, remarks: Remarks) -> float:
     Returns:
         Radial load on the centre at the tailstock; 0 where it is not known [N]
     """
+    # Loads need the strength alone; how far the work deflects needs Young's modulus as well.
     if estimate is not None:
         for limit in _limits(job, estimate.set_up):
             _check_limit(limit, estimate.set_up.high_share, job.units, remarks)
@@ -239,6 +240,7 @@ def _say_what_is_compensated(
     job: Job, deflection: SetUpDeflection, text: str, plain: str, remarks: Remarks
 ) -> None:
     high, low, over = deflection.followed_range
+    # Compensation overdone presses the middle too deep, as the work deflects less than assumed.
     worse = low < deflection.evenness_range[1]
     remarks.note(
         "warning" if over > ALLOWED_LOSS * deflection.set_up.penetration_mm else "note",
@@ -268,6 +270,7 @@ def _check_bending(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> N
         stress = deflection.relieved_mpa  # the work deflects before it sees the full force
     if stress <= strength:
         return
+    # Metal without a yield point, such as cast iron, does not stay bent: it breaks.
     breaks = material.yield_strength_mpa is None
     most, limit = (show_about(value, Kind.STRESS, job.units) for value in (stress, strength))
     text = (

@@ -53,6 +53,7 @@ def choose_depths(
 def _recommended_count(job: Job, knurl: KnurlGeometry, zone: Zone) -> tuple[int, str]:
     crossed, plunge = knurl.family != "straight", zone.strategy == "plunge"
     if plunge and job.process.trial_strip:
+        # In one infeed to full depth there would be nothing left to decide after the trial.
         return 2, "the first for the trial, the second to full depth"
     count = recommended_passes(crossed=crossed, plunge=plunge)
     if plunge:

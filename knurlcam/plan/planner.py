@@ -61,6 +61,7 @@ def make_plan(job: Job) -> Plan:
     zone = choose_zone(job, tooling, remarks)
     rates = choose_rates(job, diameters, zone, remarks)
     depths = choose_depths(job, knurl, diameters, tooling, zone, remarks)
+    # Here first: of rolls, diameters and depths that do not go together no passes can be made.
     remarks.stop_if_refused()
     passes = lay_out_passes(job, tooling, zone, depths)
     estimate, centre_load_n = _loads(job, tooling, zone, rates, passes, remarks)
@@ -163,6 +164,7 @@ def _press_fit(
     )
 
 
+# By id, for a plan's equality compares every figure; weakly, so that no plan is held here.
 _made: WeakValueDictionary[int, Plan] = WeakValueDictionary()
 
 

@@ -145,6 +145,7 @@ class Remarks:
             source: Standard, handbook page or "common practice".
             possible: Whether this job could be made if it were accepted.
         """
+        # The code's row says what may be accepted, so that no step decides it for itself.
         acceptable = possible and CODES[code].acceptable
         if acceptable and code in self.accept:
             self.note("error", code, f"accepted by the programmer: {message}", source)

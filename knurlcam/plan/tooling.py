@@ -69,9 +69,11 @@ def _usual_rolls(job: Job, knurl: KnurlGeometry) -> tuple[str, ...] | None:
 
 def _teeth(knurl: KnurlGeometry, names: tuple[str, ...]) -> Teeth:
     """Return the teeth that press: those of rolls that traverse are ridges."""
+    # A roll with points or crossing ridges stays where it printed first: it cannot traverse.
     prints: Prints = "ridges"
     if not names or not rolls()[names[0]].traverses:
         prints = "points" if knurl.family == "indented" else "crossing ridges"
+    # Left and right teeth of a diamond push along the axis against each other, and cancel.
     one_hand = knurl.helix_deg if knurl.family == "straight" else 0.0
     return Teeth.of(prints, knurl.pitch_mm, knurl.profile_deg, one_hand)
 
