@@ -8,6 +8,7 @@ a traverse covers the one before, and how high crests stand follows from how dee
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 from knurlcam.plan.model import Plan
@@ -43,14 +44,29 @@ class Envelope:
             as there are none [mm]
     """
 
-    __slots__ = ("_contact", "_face", "_full", "_knurl", "_larger", "_stretches", "_x", "top_x")
+    __slots__ = (
+        "_contact", "_face", "_full", "_knurl", "_larger", "_owed", "_stretches", "_top_mm", "_x",
+        "top_x",
+    )  # fmt: skip
 
     def __init__(self, plan: Plan, face: float, larger: float) -> None:
         self._contact, self._knurl = plan.contact, plan.knurl
         self._face, self._larger, self._full = face, larger, plan.penetration_mm
+        self._top_mm = plan.rise_mm + larger
+        self._owed: list[Callable[[], None]] = []
         self._stretches: list[_Stretch] = []
         self._x: dict[tuple[float, float], float] = {}
         self.top_x = -math.inf
+
+    def owe(self, add: Callable[[], None]) -> None:
+        """Take what adds the strokes of a contact, and call it when somebody asks.
+
+        Nobody does as long as X stays outside :attr:`top_x`: a program that keeps to its plan
+        pays for no envelope.
+        """
+        self._owed.append(add)
+        if self.top_x == -math.inf:
+            self.top_x = self._contact.x_diameter_mm(-self._top_mm) + TOUCH_TOLERANCE_MM
 
     def add(self, z0: float, z1: float, depth: float) -> None:
         """Take that the rolls were pressed in between two Z of the slide.
@@ -71,7 +87,6 @@ class Envelope:
         if len(self._stretches) > MOST_STRETCHES:
             lows, highs, depths = zip(*self._stretches, strict=True)
             self._stretches = [_Stretch(min(lows), max(highs), max(depths))]
-        self.top_x = self._x_of(self._full, self._larger) + TOUCH_TOLERANCE_MM
 
     def touch_x(self, z_low: float, z_high: float, *, largest: bool = False) -> float:
         """Return X, on the diameter, below which the rolls are in the crests; -inf without any.
@@ -81,6 +96,8 @@ class Envelope:
             z_high: ... and the greatest [mm]
             largest: Whether the blank is taken as large as its tolerance allows.
         """
+        while self._owed:
+            self._owed.pop()()
         face = self._face - Z_TOLERANCE_MM
         depths = [
             s.depth for s in self._stretches if z_low - face < s.high and s.low < z_high + face

@@ -229,7 +229,8 @@ class Strokes:
     def touch(self, leg: Leg) -> None:
         """Take a leg that ends in the work."""
         if leg.along:  # the strokes know only where it ends
-            self._work.crests.add(leg.z0, leg.z1, self._depths.rigid_mm(leg.x_low))
+            crests, depth = self._work.crests, self._depths.rigid_mm(leg.x_low)
+            crests.owe(lambda: crests.add(leg.z0, leg.z1, depth))
         if not self._work.is_touched(leg.x1, leg.z1):
             return  # through it, and out again
         depth = self._depths.at_mm(leg.x1, leg.z1)
@@ -242,7 +243,8 @@ class Strokes:
         self._report.say(
             "rapid-in-contact", block, "the slide goes to the reference point from within the work"
         )
-        self.contacts[-1].mark(self._work.crests)
+        contact, crests = self.contacts[-1], self._work.crests
+        crests.owe(lambda: contact.mark(crests))
         self.touching = False
 
     def rapid(self, leg: Leg) -> None:
@@ -312,7 +314,7 @@ class Strokes:
         *said* where the leg as a whole is a finding already.
         """
         contact = self.contacts[-1]
-        if self._leaves(leg, contact):
+        if not self._work.is_touched(leg.x1, leg.z1) and self._leaves(leg, contact):
             return self._step_out(leg, contact, said)
         depth = self._depths.at_mm(leg.x1, leg.z1)
         if leg.along:
@@ -328,16 +330,12 @@ class Strokes:
         return False
 
     def _leaves(self, leg: Leg, contact: Contact) -> bool:
-        """Whether a leg ends out of the work: above the blank, and above what was just knurled."""
-        work = self._work
-        if work.is_touched(leg.x1, leg.z1):
-            return False
-        # Only now must the crests be known: a program that keeps the rolls in the work to the
-        # end asks once.
+        """Whether a leg that ends above the blank ends above what was just knurled as well."""
+        crests = self._work.crests
+        crests.owe(lambda: contact.mark(crests))
         if leg.along:
-            work.crests.add(leg.z0, leg.z1, contact.depth)
-        contact.mark(work.crests)
-        return not work.is_touched(leg.x1, leg.z1)
+            crests.add(leg.z0, leg.z1, contact.depth)
+        return not self._work.is_touched(leg.x1, leg.z1)
 
     def _step_out(self, leg: Leg, contact: Contact, said: bool) -> bool:
         straight = abs(leg.dx) < STILL_MM

@@ -121,7 +121,8 @@ class Work:
         """Whether they would in the largest blank or its crests; not where that is unknown."""
         if x is None or z is None or not self.lies_under(z, z):
             return False
-        return x < self.largest_x_between(z, z)
+        crests = self.crests
+        return x < self.largest_x or (x < crests.top_x and x < crests.touch_x(z, z, largest=True))
 
     def largest_x_between(self, z_low: float, z_high: float) -> float:
         """Return X at which the rolls may meet the work, as large as tolerance allows [mm]."""
