@@ -142,7 +142,7 @@ def test_a_shops_tools_and_machines_can_stand_in_cells(workers: str, tmp_path: P
 
 
 @pytest.mark.parametrize(
-    ("rows", "workers"), [(60, "2"), pytest.param(150, "3", marks=pytest.mark.long)]
+    ("rows", "workers"), [(20, "2"), pytest.param(150, "3", marks=pytest.mark.long)]
 )
 def test_workers_make_the_same_files(rows: int, workers: str, tmp_path: Path) -> None:
     base, table = job_file(tmp_path / "base.toml"), write_csv(tmp_path / "t.csv", knobs(rows))
@@ -177,7 +177,7 @@ def test_a_terminal_shows_a_bar_with_rate_and_time_left(tmp_path: Path) -> None:
     assert "150 programs, verified" in text
 
 
-@pytest.mark.parametrize("to", ["2>&-", "2>/dev/full"])
+@pytest.mark.parametrize("to", ["2>&-", pytest.param("2>/dev/full", marks=pytest.mark.long)])
 def test_a_closed_or_full_output_is_no_reason_to_stop(to: str, tmp_path: Path) -> None:
     args = family_command(SETTING_KNOB, SETTING_KNOBS, "-o", tmp_path / "out")
     shell = " ".join(f"'{a}'" for a in args)

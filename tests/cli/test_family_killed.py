@@ -144,6 +144,7 @@ def kill_workers(process: subprocess.Popen[str]) -> None:
         os.kill(worker, signal.SIGKILL)
 
 
+@pytest.mark.long
 def test_an_interrupt_keeps_what_was_made(tmp_path: Path) -> None:
     left = disturbed(tmp_path, EVENTS["a program stands in its place"], interrupt)
     assert left.status == 130
@@ -217,14 +218,22 @@ def digested(out: Path) -> dict[str, str]:
     return {n: d for n, d in found.items() if not n.startswith((".unfinished", "UNFINISHED.txt"))}
 
 
-def test_a_run_that_was_killed_is_finished_by_the_next(tmp_path: Path) -> None:
-    """Where its files are being put in their place, by one worker and by two."""
+@pytest.mark.parametrize(
+    ("rows", "events"),
+    [
+        (120, ["a row is noted"]),
+        pytest.param(300, ["a row is noted", "both workers work"], marks=pytest.mark.long),
+    ],
+    ids=["one worker", "one worker and then two"],
+)
+def test_a_run_that_was_killed_is_finished_by_the_next(
+    rows: int, events: list[str], tmp_path: Path
+) -> None:
 
     def until(event: str) -> Callable[[Path, subprocess.Popen[str]], None]:
         return lambda out, process: wait_for(EVENTS[event], out, process)
 
-    turns = [until("a row is noted"), until("both workers work")]
-    killed_again_and_again(tmp_path, 300, turns)
+    killed_again_and_again(tmp_path, rows, [until(event) for event in events])
 
 
 @pytest.mark.long
@@ -242,7 +251,7 @@ def test_whenever_the_process_is_killed_the_next_run_finishes_what_it_left(
 
 
 def test_a_worker_that_dies_is_reported_and_nothing_is_lost(tmp_path: Path) -> None:
-    left = disturbed(tmp_path, EVENTS["a program stands in its place"], kill_workers)
+    left = disturbed(tmp_path, EVENTS["both workers work"], kill_workers)
     assert left.status == 2
     assert "a worker process was ended from outside" in left.said
     assert "Traceback" not in left.said

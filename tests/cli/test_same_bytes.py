@@ -74,7 +74,7 @@ CLOSED = "standard output: is closed"
     ("args", "to", "says"),
     [
         (["program", str(FOCUS)], ">/dev/full", FULL),
-        (["plan", str(FOCUS)], ">/dev/full", FULL),
+        pytest.param(["plan", str(FOCUS)], ">/dev/full", FULL, marks=pytest.mark.long),
         (["program", str(FOCUS)], ">&-", CLOSED),
     ],
 )

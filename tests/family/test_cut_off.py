@@ -110,7 +110,7 @@ def killed_at(step: int, work: Callable[[], object], folder: Path) -> bool:
 
 
 @pytest.mark.parametrize("more", [{}, {"strict": True}], ids=["as it comes", "strict"])
-@pytest.mark.parametrize("stride", [11, pytest.param(1, marks=pytest.mark.long)])
+@pytest.mark.parametrize("stride", [17, pytest.param(1, marks=pytest.mark.long)])
 def test_a_run_that_dies_at_any_step_is_finished_by_the_next(
     stride: int, more: dict[str, Any], tmp_path: Path
 ) -> None:

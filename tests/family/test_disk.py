@@ -49,6 +49,7 @@ def full_after(monkeypatch: pytest.MonkeyPatch, files: int) -> None:
         monkeypatch.setattr(module, "open", opened, raising=False)
 
 
+@pytest.mark.few(3)
 @pytest.mark.parametrize("writes", [0, 1, 6, 10, 11, 12])
 def test_a_full_disk_leaves_nothing_half_written(
     writes: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -149,6 +149,7 @@ def test_with_force_a_family_still_refuses_what_is_no_file(
     assert names_and_kinds(out) == before
 
 
+@pytest.mark.few(3)
 @pytest.mark.parametrize("case", [c for c in FOREIGN if c not in NO_FILES])
 def test_with_force_a_family_replaces_links_and_not_what_they_lead_to(case: str, out: Path) -> None:
     pages = case == "a link to a file"  # one case has them: they take time

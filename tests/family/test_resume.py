@@ -39,6 +39,7 @@ def test_resuming_makes_only_what_changed(tmp_path: Path) -> None:
     assert digests(tmp_path / "out") == digests(tmp_path / "anew")
 
 
+@pytest.mark.few(2)
 @pytest.mark.parametrize(
     "change",
     [

@@ -38,6 +38,7 @@ def test_a_line_means_the_same_wherever_and_in_whatever_units_it_comes_again(pos
         assert two.state.feed == pytest.approx(one.state.feed * scale)
 
 
+@pytest.mark.few(2)
 @each_post
 @given(
     st.sampled_from(["G00", "G1", "G01", "G2", "G001", "M03", "G04"]),

@@ -42,6 +42,7 @@ def test_the_resolution_that_is_offered_is_taken(monkeypatch: pytest.MonkeyPatch
     assert made.imprint(resolution_mm=fits).measures.teeth == 67
 
 
+@pytest.mark.long
 def test_memory_stays_below_four_maps() -> None:
     """Counted in a process of its own, by what the system says it took at most."""
     code = textwrap.dedent("""

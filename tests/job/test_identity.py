@@ -303,6 +303,7 @@ def test_the_identity_is_the_same_in_every_dialect_and_tells_jobs_apart() -> Non
         assert Job.model_validate(base_job(changes)).identity != job.identity
 
 
+@pytest.mark.few(4)
 @pytest.mark.parametrize("place", range(12))
 def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None:
     identity = Job.model_validate(base_job()).identity

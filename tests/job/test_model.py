@@ -122,6 +122,7 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
 }
 
 
+@pytest.mark.few(10)
 @pytest.mark.parametrize("case", CONTRADICTIONS)
 def test_keys_that_contradict_each_other_are_refused_by_name(case: str, tmp_path: Path) -> None:
     changes, key, says = CONTRADICTIONS[case]

@@ -58,6 +58,7 @@ BAD_VALUES: dict[str, tuple[str, Any, str]] = {
 }
 
 
+@pytest.mark.few(15)
 @pytest.mark.parametrize("case", BAD_VALUES)
 def test_a_bad_value_is_refused_at_its_key(case: str) -> None:
     key, value, says = BAD_VALUES[case]
@@ -67,6 +68,7 @@ def test_a_bad_value_is_refused_at_its_key(case: str) -> None:
     assert any(place.startswith(key) for place in found), found
 
 
+@pytest.mark.few(15)
 @pytest.mark.parametrize("case", BAD_VALUES)
 def test_a_bad_value_in_a_file_is_told_with_file_key_value_and_remedy(
     case: str, tmp_path: Path
@@ -122,6 +124,7 @@ MISSING = [
 ]
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize("key", MISSING)
 def test_a_missing_key_is_named_with_what_it_holds_and_what_to_do(key: str, tmp_path: Path) -> None:
     with pytest.raises(ValidationError, match="Field required"):

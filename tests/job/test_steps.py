@@ -27,6 +27,7 @@ BAD_STEPS = [
 ]
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(("steps", "match"), BAD_STEPS)
 def test_steps_that_are_none_are_refused_by_their_key(steps: object, match: str) -> None:
     with pytest.raises(JobFileError) as error:

@@ -257,6 +257,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
 ]
 
 
+@pytest.mark.few(17)
 @pytest.mark.parametrize(("code", "key", "changes", "match"), REFUSALS)
 def test_what_cannot_be_done_is_refused_with_numbers_and_a_way_out(
     code: str, key: str, changes: dict[str, Any], match: str
@@ -349,6 +350,7 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
 ]
 
 
+@pytest.mark.few(15)
 @pytest.mark.parametrize(("code", "severity", "changes"), NOTES)
 def test_what_a_setter_should_know_is_said_with_its_source(
     code: str, severity: str, changes: dict[str, Any]

@@ -26,6 +26,7 @@ from tests.support.loads import (
 )
 
 
+@pytest.mark.few(2)
 @pytest.mark.parametrize("post", dialect_names())
 def test_a_followed_program_verifies_and_says_the_evenness_before_and_after(post: str) -> None:
     plan = plan_of(FOLLOWED)

@@ -107,6 +107,7 @@ def outcome(job: Job) -> object:
     return plan.to_dict(), plan.choices, plan.notes
 
 
+@pytest.mark.few(3)
 @pytest.mark.parametrize("kind", FAMILY)
 def test_a_plan_does_not_depend_on_the_plans_before(kind: str) -> None:
     diameters = (25.0, 31.0, 4.0, 24.7)

@@ -25,16 +25,19 @@ from knurlcam.review import review_page
 from tests.support.breaking import Text, good_job
 from tests.support.browser import Shown
 from tests.support.jobs import DOUBLED, REMOVE, base_job
-from tests.support.pages import FEW, SAMPLES
+from tests.support.pages import SAMPLES
 from tests.support.programs import long_program
 
 MOVING = [
     pytest.param("eyepiece-ring", marks=pytest.mark.long),
     pytest.param("tension-nut", marks=pytest.mark.long),
-    "slow-motion-handle",
+    pytest.param("slow-motion-handle", marks=pytest.mark.long),
     "dowel-pin",
 ]
 """Two straddles (radii; inches, reversed), a knuckle joint with a trial strip, a plunge."""
+
+FULLEST = ("dowel-pin", "slow-motion-handle")
+"""Samples with most on their pages: a press fit, a trial strip."""
 
 WIDTHS = [390, 1280]
 TOLERANCE_MM = 0.02
@@ -94,7 +97,9 @@ def sample(name: str, folder: Path) -> tuple[Plan, Path]:
 
 
 @pytest.fixture(
-    params=[pytest.param(p.stem, marks=() if p.stem in FEW else pytest.mark.long) for p in SAMPLES]
+    params=[
+        pytest.param(p.stem, marks=() if p.stem in FULLEST else pytest.mark.long) for p in SAMPLES
+    ]
 )
 def each(request: pytest.FixtureRequest, folder: Path) -> tuple[Plan, Path]:
     return sample(request.param, folder)
@@ -397,6 +402,7 @@ OUTSIDE = """() => {
 }"""
 
 
+@pytest.mark.few(1)
 @pytest.mark.parametrize("width", WIDTHS)
 def test_long_names_and_long_lines_do_not_widen_the_page(
     width: int, browser: Browser, folder: Path
@@ -507,7 +513,7 @@ ODD: dict[str, dict[str, Any]] = {
 }
 
 
-LABELLED = ("long shaft", "plunge with trial", "many passes", "stepped")
+LABELLED = ("plunge with trial", "stepped")
 """The odd jobs whose labels stand closest."""
 
 
@@ -659,6 +665,7 @@ def test_each_curve_has_a_colour_and_a_line_of_its_own(browser: Browser, folder:
     assert sorted(map(tuple, drawn)) == sorted(map(tuple, looks))
 
 
+@pytest.mark.few(2)
 @pytest.mark.parametrize("width", [390, 577, 820, 960, 1280])
 def test_writing_in_the_picture_of_loads_is_large_enough(
     width: int, browser: Browser, folder: Path
@@ -758,7 +765,7 @@ def test_without_script_pictures_and_tables_still_stand(browser: Browser, folder
 # -- a long program --------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("blocks", [4_000, pytest.param(20_000, marks=pytest.mark.long)])
+@pytest.mark.parametrize("blocks", [3_100, pytest.param(20_000, marks=pytest.mark.long)])
 def test_a_program_of_very_many_blocks_opens_and_moves(
     blocks: int, browser: Browser, folder: Path
 ) -> None:

@@ -20,6 +20,8 @@ from tests.support.pages import (
     timed,
 )
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 @pytest.mark.parametrize(
     ("old", "new"),

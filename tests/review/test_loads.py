@@ -26,6 +26,8 @@ from tests.support.pages import (
     yielding,
 )
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 def force_n(plan: Plan, c: float, face: float) -> float:
     """Return one roll's force by F = p (w / t) b l of ridges, from the plan's own figures."""

@@ -119,6 +119,7 @@ def test_a_program_from_elsewhere_is_named_and_judged() -> None:
     assert made.text == text
 
 
+@pytest.mark.few(1)
 @pytest.mark.parametrize("form", ["subprogram", "blocks"])
 def test_what_is_to_be_called_or_pasted_has_its_page_too(form: str) -> None:
     made = review_page(good_job("diamond"), form=form)  # type: ignore[arg-type]

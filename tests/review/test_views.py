@@ -22,6 +22,8 @@ from tests.support.pages import (
     yielding,
 )
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 def test_the_side_view_is_to_scale() -> None:
     plan = planned()

@@ -53,6 +53,7 @@ def test_a_named_shop_file_wins_over_the_variable_and_that_over_the_folder(
     assert shop.exists()
 
 
+@pytest.mark.few(8)
 @pytest.mark.parametrize(
     ("old", "new", "key", "says"),
     [

@@ -89,6 +89,7 @@ def matches(shop: Path, tmp_path: Path, callout: str = "DIN 82 RGE 1.0") -> dict
     return {m.rolls: m.why for m in kept.rolls_for(Job.load(file, kept)) if m.tool == "twin 20"}
 
 
+@pytest.mark.few(6)
 @pytest.mark.parametrize(
     ("old", "new", "callout", "why"),
     [

@@ -11,7 +11,7 @@ from knurlcam import write_program as write
 from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.motion import Motion
 from knurlcam.plan.model import Plan
-from knurlcam.review import Review, review_page
+from knurlcam.review import Review, imprint, review_page
 from knurlcam.review.deflection import DeflectionCurves, deflection_curves
 from knurlcam.timeline import Timeline, time_line
 from tests.support.breaking import JOBS, POSTS, good_plan, good_program
@@ -55,7 +55,7 @@ def page_for(
     job: Job, text: str | None = None, post: str | None = None, name: str | None = None
 ) -> Review:
     """Return the setter's page of a job's program, made once."""
-    key = (job.model_dump_json(), text, post, name)
+    key = (job.model_dump_json(), text, post, name, imprint.MOST_WINDOW_TURNS)
     if key not in _MADE:
         _MADE[key] = review_page(job, text, post, name=name)
     return _MADE[key]
