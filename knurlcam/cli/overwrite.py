@@ -34,6 +34,7 @@ def refuse_to_overwrite(output: Path, **read: Path | None) -> None:
 
     place = place_to_write(output)
     for what, path in read.items():
+        # By identity and not by name: links, and systems where A.toml is a.toml.
         if path is not None and place.exists() and path.exists() and place.samefile(path):
             raise _in_the_way(output, f"is the {what} file itself")
 
@@ -57,6 +58,7 @@ def refuse_what_is_not_a_page(output: Path) -> None:
     Raises:
         InputError: naming the output.
     """
+    # An empty file is taken: a script may have made it to hold the name.
     start = _first_bytes(output, len(PAGE_BEGINS))
     if start and start != PAGE_BEGINS:
         raise _in_the_way(output, "exists already and is not a page")

@@ -155,6 +155,7 @@ class Row:
     def whole(self, key: str) -> int:
         """Return a whole number above zero."""
         value = self.get(key, "a whole number above 0")
+        # To Python true is the whole number 1; in a table it is an error.
         if isinstance(value, bool) or not isinstance(value, int) or value < 1:
             raise self.fault(key, "is not a whole number above 0", value, "a whole number above 0")
         return value

@@ -20,6 +20,7 @@ CREATE TABLE made (file TEXT, sha256 TEXT, line TEXT);
 CREATE INDEX made_file ON made (file);
 CREATE TABLE kept (file TEXT PRIMARY KEY, folded TEXT) WITHOUT ROWID;
 CREATE TABLE edited (file TEXT PRIMARY KEY) WITHOUT ROWID;
+-- Private and short-lived: nothing is to be got back after a crash.
 PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
 PRAGMA cache_size = -512;
@@ -56,6 +57,7 @@ class Ledger:
         """Add what an earlier run says of a program; what is no such line is passed over."""
         with suppress(ValidationError):
             entry = Entry.model_validate_json(line)
+            # A page is made and replaced like its program, so it is entered like one.
             files = [(entry.file, entry.sha256), (entry.page, entry.page_sha256)]
             self._db.executemany(
                 "INSERT INTO made VALUES (?, ?, ?)",

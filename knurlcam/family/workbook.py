@@ -115,6 +115,7 @@ class Hidden:
 def _opened(file: Path) -> Iterator[zipfile.ZipFile]:
     try:
         with zipfile.ZipFile(file) as book:
+            # Before anything is unpacked: a small zip may hold more than any memory.
             unpacked = sum(part.file_size for part in book.infolist())
             if unpacked > MAX_UNPACKED_BYTES:
                 raise WorkbookError(f"unpacks to {unpacked:,} bytes")

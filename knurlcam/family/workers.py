@@ -109,12 +109,13 @@ def cores() -> int:
 def _begin_worker() -> None:
     """Make a worker go when its parent does, however that ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Rows leave hardly any cycles, and looking for them takes a noticeable part of a row's time.
     gc.set_threshold(100_000, 50, 50)
     parent = multiprocessing.parent_process()
 
     def leave_with_parent() -> None:
         if parent is not None:
             parent.join()
-            os._exit(1)
+            os._exit(1)  # at once: nobody is left to send a result to
 
     threading.Thread(target=leave_with_parent, daemon=True).start()

@@ -400,6 +400,8 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
     smallest, largest = joint.bore_limits
     upper, lower = joint.knurled_limits
     loosest, tightest = knurled_mm + lower - largest, knurled_mm + upper - smallest
+    # At its lower limit too the knurl is taken to have teeth of the planned height: of shallower
+    # ones more would stand in the hub for the same bite.
     slack, tight = max(0.0, loosest) / 2.0, max(0.0, tightest) / 2.0
     low, high = (_pressure(joint, bite, height_mm) for bite in (slack, tight))
     held = _held(joint, (low, high), _shear(joint, slack, tight, height_mm))

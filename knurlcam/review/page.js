@@ -159,6 +159,7 @@
     goToTime((slider.value / 1000) * total);
   });
   document.addEventListener("click", (event) => {
+    // A block that is clicked shows where it leaves the roll, as running it alone would.
     const option = event.target.closest("[role=option]");
     const button = event.target.closest("button[data-block]");
     if (option) goToBlock(Number(option.id.slice(1)));

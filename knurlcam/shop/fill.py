@@ -128,6 +128,7 @@ class Shop:
     def _process_for(self, own: Mapping[str, Any]) -> Mapping[str, Any] | None:
         """Return the default process values that a job has a use for."""
         kept = dict(self.process)
+        # A job without a trial strip refuses these keys, and did not ask for them.
         if not {**kept, **own}.get("trial_strip", False):
             for key in ("trial_length", "trial_stop"):
                 kept.pop(key, None)
@@ -165,6 +166,7 @@ class Shop:
             among = {name: tool}
         base = {k: v for k, v in filled.items() if k != "tool"}
         asked = Asked(base, own, where, self.path)
+        # First, or a job's own error would be said once for each tool that was tried.
         refuse_own_faults(asked)
         trial = pick(asked, among, self.rolls, named=tool is not None)
         filled["tool"] = trial.tool
@@ -202,6 +204,7 @@ def find_shop(job: str | Path, shop: Shop | str | Path | None = None) -> Shop | 
     own = Path(job).resolve()
     for folder in own.parents:
         file = folder / SHOP_FILE
+        # A job may itself be called shop.toml; it does not fill itself up.
         if file.is_file() and file != own:
             return load_shop(file)
     return None

@@ -154,6 +154,7 @@ def trials(
 ) -> Iterator[Trial]:
     """Try each tool with each set of rolls that it takes, in the file's order."""
     for tool_name, tool in tools.items():
+        # What a tool holds just now is the shop's business, and not a key of a job's tool.
         entry = {k: v for k, v in tool.items() if k != "mounted"}
         mounted = tool.get("mounted")
         names = list(rolls) if mounted is None else list(mounted)
@@ -189,6 +190,7 @@ def _tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls 
     why = _other_knurl(job, kept) if kept is not None else ""
     if why:
         return _no(match, tool, why)
+    # Whether a roll fits is known only by planning: a straddle that does not open so far, say.
     try:
         make_plan(job)
     except CannotBeDoneError as error:
@@ -231,6 +233,7 @@ def _other_knurl(job: Job, kept: Rolls) -> str:
         return f"pitch {shown.length(pitch)}, the knurl needs {shown.length(knurl.pitch_mm)}"
     if abs(kept.profile_angle - knurl.profile_deg) > ANGLE_MATCH_DEG:
         return f"profile {kept.profile_angle:g}°, the knurl needs {knurl.profile_deg:g}°"
+    # Rolls that are swivelled by nothing make straight teeth, whatever their own helix.
     swivelled_flat = job.tool.swivelled and not knurl.helix_deg
     if not swivelled_flat and abs(helix - knurl.helix_deg) > ANGLE_MATCH_DEG:
         return f"helix {helix:g}°, the knurl needs {knurl.helix_deg:g}°"

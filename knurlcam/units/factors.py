@@ -92,6 +92,7 @@ def _known_word(word: str) -> str:
     names = list(_registry())
     if name not in names:
         folded = [n for n in names if n.casefold() == name.casefold()]
+        # Capitals are forgiven where no unit is spelled so exactly: MM, Kg.
         if not folded:
             raise _UnknownWordError(word)
         name = folded[0]
@@ -113,5 +114,6 @@ def _registry() -> pint.UnitRegistry[Any]:
     """Build the one registry; importing pint is most of its cost."""
     import pint
 
+    # Definitions of our own: loading pint's takes 0.3 s, and knows units that no shop uses.
     definitions = Path(__file__).with_name("units.txt")
     return pint.UnitRegistry(str(definitions), non_int_type=Fraction)

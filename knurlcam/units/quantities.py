@@ -52,6 +52,7 @@ def parse_quantity(value: object, kind: Kind, units: Units = "mm") -> float:
     Sources:
         [1] The inch is exactly 25.4 mm (international inch; from memory).
     """
+    # By exact type: true and false are integers to Python, and no quantities.
     if type(value) is float or type(value) is int:
         if _is_bare_canonical(kind, units) and -LARGEST < value < LARGEST:
             return float(value) + 0.0  # the sum has no -0.0, as a fraction has none
@@ -141,6 +142,8 @@ _SIGNS = str.maketrans(
 
 def _split(text: str, kind: Kind) -> tuple[Fraction, str]:
     """Return the exact number and the unit of *text* (empty if it has none)."""
+    # The form is checked here and not left to pint, which evaluates expressions:
+    # "10**10**10 mm" would hang it, and "mm mm +" end in a bare AssertionError.
     if len(text) > MOST_CHARACTERS:
         raise QuantityError(
             f"a text of {len(text)} characters is not a quantity",
@@ -204,6 +207,7 @@ def _nearest_float(exact: Fraction, value: object, kind: Kind) -> float:
         number = float(exact)
     except OverflowError:
         number = math.inf
+    # A length that vanishes in rounding was not meant as zero.
     if math.isinf(number) or (number == 0 and exact != 0):
         raise QuantityError(
             "the number is out of range", value=value, expected=kind.expected, remedy=_FINITE
