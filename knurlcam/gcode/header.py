@@ -77,8 +77,8 @@ def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
     tool = plan.job.tool
     x = x_for_people(plan, plan.job.machine.safe_x, radius=dialect.x == "radius")
     return [
-        f"{BLOCKS_MARK}, no start, {'first ' if plan.trial else ''}tool call or end. Before them:",
-        f"tool {tool.station} called with offset {tool.offset_number} in force",
+        f"{BLOCKS_MARK}, no start, {'first ' if plan.trial else ''}tool call or end",
+        f"before them: tool {tool.station} called with offset {tool.offset_number} in force",
         f"tool stands at X {x} or further out",
         "after them: spindle and coolant off, tool at that X",
         _leaves(plan, dialect),

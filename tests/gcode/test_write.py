@@ -193,6 +193,17 @@ def test_nothing_moves_after_the_offset_is_cancelled(
     assert [line for line in behind if line != "%"] == ["M99" if form == "subprogram" else "M30"]
 
 
+@each_post
+def test_blocks_with_a_trial_strip_call_the_tool_again_after_the_stop_and_say_so(post: str) -> None:
+    text = write({"process.trial_strip": True}, post, "blocks")
+    assert "(BLOCKS TO PASTE, NO START, FIRST TOOL CALL OR END)" in text
+    assert "(AFTER THE STOP TOOL 5 OFFSET 5 IS CALLED AGAIN)" in text
+    before, after = text.split("M00\n")
+    call = "T5 M06\nG43 H5" if post == "rs274" else "T0505"
+    assert call not in before
+    assert call in after
+
+
 # -- numbers -------------------------------------------------------------------
 
 FORMATS: dict[tuple[str, bool], tuple[str, str]] = {
@@ -299,7 +310,7 @@ def test_blocks_to_paste_have_no_start_tool_call_or_end(post: str) -> None:
     words = " ".join(word_lines(text))
     assert not re.search(r"%|\bO\d|\bT\d|M06|G43|G49|G28|M30|M99", words)
     assert text.startswith("(KNURL FOCUS KNOB)\n")
-    assert "(BLOCKS TO PASTE, NO START, TOOL CALL OR END. BEFORE THEM:)" in text
+    assert "(BLOCKS TO PASTE, NO START, TOOL CALL OR END)" in text
     assert verify(text, job_of(), post).findings == ()
 
 
