@@ -150,10 +150,12 @@ class _Sequence:
         for step in passes:
             if not self.check_pass(step):
                 return
-        self.skip_dwell()
-        while self.kinds[self.i] == "ease":
-            self.check_way_out(self.stroke)
-            self.i += 1
+        while self.kinds[self.i] in ("dwell", "ease"):
+            if self.kinds[self.i] == "dwell":
+                self.skip_dwell()
+            else:
+                self.check_way_out(self.stroke)
+                self.i += 1
         if self.kinds[self.i] in ("in", "along") and not self.stroke.said:
             self.report.say(
                 "trial-not-planned" if self.trial else "extra-pass",
@@ -298,12 +300,10 @@ class _Sequence:
 
     def skip_easing(self) -> None:
         """Go past ways outward after which the rolls go on in the work, too shallow."""
+        goes_on = next(kind for kind in self.kinds[self.i :] if kind not in ("dwell", "ease"))
         while self.kinds[self.i] == "ease":
             stroke = self.stroke
             before = max((s.depth for s in self.strokes[: self.i]), default=0.0)
-            goes_on = self.kinds[self.i + 1]
-            if goes_on == "dwell":
-                goes_on = self.kinds[self.i + 2]
             if goes_on == "out":
                 self.check_way_out(stroke)
             elif not stroke.said and before <= self.deepest:

@@ -159,6 +159,19 @@ def the_spindle_stops_at_the_clearance_over_the_crests(t: Text) -> None:
     t.behind(t.retract, "M05")
 
 
+@breaks("dwell-long", *ALL)
+def a_long_dwell_with_the_rolls_in_the_crests(t: Text) -> Line:
+    return t.behind(first_out_to_the_crests(t), f"G04 {t.written('D', 5.0)}")
+
+
+@near_miss(*ALL)
+def a_retract_in_three_blocks_with_a_rest(t: Text) -> None:
+    x = t.value(t.infeeds[-1], "X")
+    line = first_out_to_the_crests(t)
+    t.before(line, f"G01 {t.written('X', x + 0.04)} {t.written('F', t.plan.feed_mm_per_rev)}")
+    t.before(line, f"G04 {t.written('D', 1.0)}")
+
+
 @near_miss(*ALL)
 def a_retract_that_rests_in_the_crests(t: Text) -> None:
     t.behind(first_out_to_the_crests(t), f"G04 {t.written('D', 1.0)}")
