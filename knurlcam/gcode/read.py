@@ -93,7 +93,7 @@ class _Reader:
         self.motion = Motion(dialect)
         self.events = self.motion.events
         self.highest_number = dialect.highest_number
-        self.has_speed_mode = dialect.codes.constant_speed is not None
+        self.one_speed_mode = dialect.codes.constant_speed is None
         self.state = State()
         self.rate: float | None = None
         """Slide travel per turn of the work that the state comes to [mm/rev]"""
@@ -333,7 +333,7 @@ class _Reader:
             feed = feed_mm(self.dialect, act.values["F"], units == "inch", faults)
             self.report(faults, block)
             changes = (*changes, (FEED, feed))
-        if None in state[:4]:
+        if not (state.units and state.feed_mode and (state.speed_mode or self.one_speed_mode)):
             changes = self.with_a_meaning(block, changes)
         if act.faults:
             self.report(act.faults, block)
@@ -359,7 +359,7 @@ class _Reader:
         early = []
         if state.units is None or (state.feed_mode is None and FEED_MODE not in to):
             early.append((FEED, "F"))
-        if self.has_speed_mode and state.speed_mode is None and SPEED_MODE not in to:
+        if not (self.one_speed_mode or state.speed_mode or SPEED_MODE in to):
             early.append((RPM, "S"))
         for figure, letter in early:
             if to.get(figure) is not None:

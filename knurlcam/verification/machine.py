@@ -237,8 +237,8 @@ class Machine:
             self._report.say(
                 "stated-too-late",
                 block,
-                f"{' and '.join(late)} in the block in which the rolls meet the work, where a "
-                "control may carry it out after the motion",
+                f"{' and '.join(late)}, which some controls carry out after the motion, in the "
+                "block in which the rolls meet the work",
             )
 
     def _check_direction(self, state: State, block: Block) -> None:
