@@ -123,4 +123,4 @@ def _resume_offered(folder: Path) -> Iterator[None]:
 def _what_is_written(folder: Path) -> str:
     if not folder.exists():
         return "nothing was written"
-    return f"the files in {folder} are whole: run it again with --resume"
+    return f"the files in {folder} are complete: run it again with --resume"

@@ -119,7 +119,7 @@ class FamilyProgress:
         """Print what became of the family."""
         self._print_problems(folder, summary)
         for file in summary.left:
-            _print(f"{folder}/{file}: no row makes it any longer; kept, because it was edited")
+            _print(f"{folder}/{file}: no row makes it any more; it is kept, because it was edited")
         if not summary.written:
             why = "--strict: " if strict else ""
             counts = summary.counts

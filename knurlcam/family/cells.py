@@ -112,7 +112,7 @@ def row_of_cells(number: int, named: Iterable[tuple[str, Any]]) -> Row:
                 continue
             if name in cells:
                 raise InputError(
-                    "stands twice in the row",
+                    "is given twice in the row",
                     key=name,
                     value=value,
                     expected="each key once",
@@ -175,7 +175,7 @@ def empty_table() -> InputError:
         "is empty, or its first row is",
         expected="in the first row the job's keys, such as part.name and part.knurled_diameter; "
         "below it a row for each part",
-        remedy="check that it is the right file, and delete what stands above the header",
+        remedy="check that it is the right file, and delete anything above the header",
     )
 
 
@@ -222,7 +222,7 @@ def _text(column: str, value: str) -> str:
     # Half of a pair of surrogates, which a script or JSON can hold and no file can.
     if not value.isascii() and any("\ud800" <= c <= "\udfff" for c in value):
         raise InputError(
-            "holds half a character",
+            "holds an incomplete character",
             key=column,
             value=value,
             expected="text",
@@ -230,7 +230,7 @@ def _text(column: str, value: str) -> str:
         )
     if value in SPREADSHEET_ERRORS:
         raise InputError(
-            "shows an error of the spreadsheet",
+            "holds a spreadsheet error",
             key=column,
             value=value,
             expected="a value",

@@ -16,7 +16,7 @@ from knurlcam.files import what_stands_at
 
 __all__ = ["disk_errors_named", "sha256_of", "stream", "wait_for_disk", "write_new"]
 
-RESUME = "the files in place are whole; correct it and run again with --resume"
+RESUME = "the files already written are complete; correct it and run again with --resume"
 
 
 @contextmanager

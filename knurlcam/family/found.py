@@ -23,8 +23,8 @@ __all__ = ["NOTICE", "NOTICE_FILE", "REPLACEABLE", "look_through", "refuse_other
 
 NOTICE_FILE = "UNFINISHED.txt"
 NOTICE = (
-    "A run of `knurlcam family` is at work in this folder, or was cut off.\n"
-    "Programs of this run and of the one before stand side by side, and no index shows which is "
+    "A run of `knurlcam family` is still going on in this folder, or was interrupted.\n"
+    "Programs of this run and of the one before are mixed here, and no index shows which is "
     "which.\nUse none of them before the run has been finished: run it again with --resume.\n"
 )
 

@@ -120,7 +120,7 @@ def _remedy(column: str, names: frozenset[str]) -> str:
     if near.startswith("did you mean"):
         return near
     if names.isdisjoint(known):
-        return "the first row of a table must hold the keys: delete what stands above them"
+        return "the first row of a table must hold the keys: delete anything above them"
     return "`knurlcam schema` lists the keys"
 
 

@@ -83,7 +83,7 @@ def as_given(name: str, column: str) -> str:
     problem = _what_is_wrong(name)
     ending = Path(name).suffix.lower()
     if not problem and ending in NOT_PROGRAMS:
-        problem = f"{ending} is the ending of something else"
+        problem = f"{ending} is not the ending of a program"
     if problem:
         raise InputError(
             f"is not a usable file name: {problem}",

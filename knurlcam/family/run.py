@@ -130,7 +130,8 @@ def run_family(
                 where=str(folder),
                 expected="enough memory for each worker, and in a script of your own that what "
                 'it does stands below `if __name__ == "__main__":`',
-                remedy="what was made so far is whole; run again with --resume and fewer --workers",
+                remedy="what was made so far is complete; run again with --resume and "
+                "fewer --workers",
             ) from None
 
 

@@ -159,7 +159,7 @@ def _each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     for key, value in pairs:
         if key in found:
             raise InputError(
-                "a key stands twice", value=key, expected="each key once", remedy="leave one out"
+                "a key is given twice", value=key, expected="each key once", remedy="leave one out"
             )
         found[key] = value
     return found

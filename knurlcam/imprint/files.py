@@ -74,7 +74,7 @@ def kind_of(file: Path) -> Kind:
     ending = file.suffix.lower()
     if ending not in KINDS:
         raise InputError(
-            "is not a kind of file that an imprint is written to",
+            "is not a file type for an imprint",
             where=str(file),
             key="--output",
             value=ending or file.name,

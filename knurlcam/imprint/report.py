@@ -54,8 +54,8 @@ def _tracking_of(imprint: Imprint) -> str:
     off = f", {abs(misfit):.2f} of a tooth {'over' if misfit > 0 else 'short'}"
     return (
         f"{natural:.2f} teeth fit round this blank{off if abs(misfit) >= 0.005 else ''}; the first "
-        f"turn presses {mm(first)} deep, and rolls fall back into such a track from up to "
-        f"{reach:.2f} of a tooth beside it: they {_where_they_run(course)}."
+        f"turn presses {mm(first)} deep, and the rolls find such a track again if they are up to "
+        f"{reach:.2f} of a tooth off: they {_where_they_run(course)}."
     )
 
 

@@ -28,7 +28,7 @@ def test_a_run_that_is_cut_off_leaves_no_index_of_the_run_before(tmp_path: Path)
     cut_off(tmp_path, larger(knobs(12)), 9)
     out = tmp_path / "out"
     assert not list(out.glob("index.*"))
-    assert "was cut off" in (out / "UNFINISHED.txt").read_text(encoding="utf-8")
+    assert "was interrupted" in (out / "UNFINISHED.txt").read_text(encoding="utf-8")
     family(tmp_path, larger(knobs(12)), resume=True)
     family(tmp_path, larger(knobs(12)), out="anew")
     assert digests(out) == digests(tmp_path / "anew")

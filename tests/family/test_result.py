@@ -57,14 +57,14 @@ def test_every_refusal_of_a_row_is_told() -> None:
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        ({"part.name": "a\ud800"}, "half a character"),
+        ({"part.name": "a\ud800"}, "an incomplete character"),
         ({"part.name": "a", "part.length": float("inf")}, "not a finite number"),
         ({"part.name": "a", "part.length": float("nan")}, "not a finite number"),
         ({"part.name": "a", "part.number": 10**4000}, "too large a number"),
         ({"part.name": "a", "part.length": Decimal(3)}, "not a value that a job can hold"),
         ({"part.name": "a", "tool.rolls": {"BL"}}, "not a value that a job can hold"),
         ({"part.name": b"a"}, "not a value that a job can hold"),
-        ({"part": {"name": "a"}, "part.name": "b"}, "stands twice"),
+        ({"part": {"name": "a"}, "part.name": "b"}, "given twice"),
     ],
     ids=lambda v: str(v)[:40],
 )

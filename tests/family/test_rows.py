@@ -72,13 +72,13 @@ def test_a_table_that_is_not_there_is_named(tmp_path: Path) -> None:
     [
         (b'{"part.name": "A"', "is not JSON"),
         (b"[1]", "is not a JSON object"),
-        (b'{"part.name": "A", "part.name": "B"}', "a key stands twice"),
+        (b'{"part.name": "A", "part.name": "B"}', "a key is given twice"),
         (b'{"part.number": NaN}', "is not a number"),
         (b"[" * 100_000, "is not JSON"),
         (b'{"part.length": 1e999}', "not a finite number"),
         (b'{"part.number": ' + b"9" * 5000 + b"}", "is not JSON"),
-        (b'{"part.name": "a\\ud800"}', "half a character"),
-        (b'{"part": {"name": "A"}, "part.name": "B"}', "stands twice"),
+        (b'{"part.name": "a\\ud800"}', "an incomplete character"),
+        (b'{"part": {"name": "A"}, "part.name": "B"}', "given twice"),
     ],
 )
 def test_a_broken_json_line_spoils_its_row_only(lines: bytes, words: str, tmp_path: Path) -> None:

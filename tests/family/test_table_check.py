@@ -63,8 +63,8 @@ def test_a_broken_table_is_refused_before_anything_is_written(name: str, tmp_pat
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"Knob list 2026,\npart.name,part.number\nA,1\n", "delete what stands above them"),
-        (b"sep=;\npart.name;part.number\nA;1\n", "delete what stands above them"),
+        (b"Knob list 2026,\npart.name,part.number\nA,1\n", "delete anything above them"),
+        (b"sep=;\npart.name;part.number\nA;1\n", "delete anything above them"),
         (b"\npart.name\nA\n", "its first row is"),
         (b"\x1b[31mX\n1\n", r"'\x1b[31mX': unknown column"),
         (b"x" * 100_000 + b"\n1\n", "xx...: unknown column"),
