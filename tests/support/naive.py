@@ -245,6 +245,7 @@ class Naive:
         self.has_moved = False
         self.selected: str | None = None
         """T of a dialect that changes the tool by another word"""
+        self.just_selected = False
 
     # -- what a subclass may want to know ---------------------------------------------
 
@@ -387,8 +388,12 @@ class Naive:
                 if word in does:
                     setattr(state, name, word)
         feed = self.number_mm("F", values["F"]) if "F" in values else None
-        if "change" in does and values.get("T", self.selected) is None:
-            raise NotUnderstoodError("T")
+        if "change" in does and "T" not in values:
+            if self.selected is None:
+                raise NotUnderstoodError("T")
+            if not self.just_selected:
+                self.doubted("M06 with a tool that was chosen long before")
+        self.just_selected = "T" in values
         if "change" in does and not {"forward", "reverse", "off"} & set(does):
             state.spindle = "off"  # NISTIR 6556, 3.6.3
         if feed is not None and before.units not in (None, state.units):

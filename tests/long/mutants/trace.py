@@ -316,15 +316,16 @@ class Tracer(Naive):
         self, what: str, seconds: float = 0.0, start: float | None = None, way: Way = ()
     ) -> None:
         """Go on in the same manner, or begin another segment."""
-        assert self.x is not None
-        assert self.z is not None
+        x, z = self.last
+        assert x is not None
+        assert z is not None
         state, rpm = self.watched(), self.state.rpm or 0.0
         feed = -1.0 if self.state.feed is None else self.state.feed
-        depth = self.figures.depth(self.x, self.z)
+        depth = self.figures.depth(x, z)
         start = depth if start is None else start
         counts = what not in ("in", "ease") or abs(depth - start) >= self.slight
         feeds = (0.0, 0.0) if what == "dwell" else (feed, feed)
-        new = Segment(what, depth, self.z, feeds, seconds, state, rpm, start, counts, way)
+        new = Segment(what, depth, z, feeds, seconds, state, rpm, start, counts, way)
         run = self.trace.contacts[-1]
         old = run[-1] if run else None
         same = old and (old.what == what or (old.what, what) == ("ease", "out"))
@@ -361,8 +362,10 @@ class Tracer(Naive):
             return
         self.room(x1, z1)
         stays_away = x1 is not None and x1 >= self.figures.safe_x - 0.01
-        if x0 is None and z1 != z0 and not stays_away:
-            self.fault("Z moves before X is known")
+        if x0 is None and z1 != z0:
+            far = stays_away and z1 is not None and z1 > self.figures.safe_z - 0.02
+            if not far:
+                self.fault("?" * stays_away + "Z moves before X is known")
         if z0 is None and x1 is not None and x1 < self.figures.safe_x - 0.01:
             self.fault("X goes in before Z is known")
         if kind == "feed" and not (self.state.feed or 0.0) > 0.0 and (x0, z0) != (x1, z1):
