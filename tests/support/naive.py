@@ -35,7 +35,7 @@ LATHE = {
 RS274 = {
     "G00": "rapid", "G01": "feed", "G04": "dwell", "G21": "mm", "G20": "inch",
     "G90": "absolute", "G91": "increments", "G94": "a minute", "G43": "offset on",
-    "G49": "offset off",
+    "G49": "offset off", "G28": "reference",
 }  # fmt: skip
 G_WORDS = {"iso6983": ISO, "iso6983-integer": ISO, "uw-lathe": LATHE, "rs274": RS274}
 M_WORDS = {
@@ -57,7 +57,9 @@ GROUPS = {
 
 ONE_OF = [
     *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference"},
-    {"offset on", "offset off"}, {"dwell", "rapid"}, {"dwell", "feed"},
+    {"offset on", "offset off"},
+    {"dwell", "rapid"}, {"dwell", "feed"},
+    {"reference", "rapid"}, {"reference", "feed"}, {"limit", "speed"}, {"limit", "surface"},
 ]  # fmt: skip
 LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_WORDS}
 """Of words that have a value."""
@@ -485,7 +487,7 @@ class Naive:
 
     def reference(self, values: Mapping[str, str]) -> None:
         """Go to the reference point by way of the point that the words name."""
-        axes = set(_axes(values))
+        axes = set("XZ" if self.post == "rs274" else _axes(values))  # NISTIR 6556, 3.5.8
         if not axes:
             raise NotUnderstoodError("reference")
         x, z = self.target(values)

@@ -10,7 +10,6 @@ from itertools import pairwise
 from tests.long.mutants.programs import Program
 from tests.long.mutants.trace import (
     ALONG,
-    SLIGHT,
     Figures,
     Segment,
     Trace,
@@ -143,7 +142,7 @@ def _contact(post: str, figures: Figures, good: list[Segment], bad: list[Segment
     found: set[str] = set()
     i = 0
     for one in good:
-        slight = SLIGHT * figures.tolerances(post, figures.touch_x)[1]
+        slight = figures.slight(post)
         while i < len(bad) and bad[i].what != one.what and _is_aside(bad[i], slight):
             found |= _states(one, bad[i]) | _aside(figures, bad[i])
             i += 1

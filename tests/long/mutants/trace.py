@@ -171,6 +171,11 @@ class Figures:
         low, high = (max(least, min(DEPTH_MM, share)) for share in shares)
         return low, high
 
+    def slight(self, post: str) -> float:
+        """A step of less penetration is none, or at the border of being one."""
+        share = DEPTH_MM if self.work else self.tolerances(post, self.touch_x)[1]
+        return SLIGHT * share
+
     def edges(self, z: float) -> tuple[float, float]:
         left = z - self.left_of * self.face
         return left, left + self.face
@@ -216,7 +221,7 @@ class Tracer(Naive):
         self.crests: list[tuple[float, float, float, float]] = []
         """From, to (Z), X below which there surely are crests, and X beyond which there are none"""
         self.maybe_wet = False
-        self.slight = SLIGHT * figures.tolerances(program.post, figures.touch_x)[1]
+        self.slight = figures.slight(program.post)
 
     def fault(self, what: str) -> None:
         self.trace.faults.append(what)
@@ -298,7 +303,7 @@ class Tracer(Naive):
             self.fault("a tool or its offset is called near the work")
         called = self.state.station, self.state.offset
         if called != self.called_with:
-            self.x = self.z = None
+            self.x, self.z = (place if place == HOME else None for place in (self.x, self.z))
         self.called_with = called
 
     def limited(self, rpm: float) -> None:
@@ -358,7 +363,7 @@ class Tracer(Naive):
         for i, place in enumerate((x1, z1)):
             self.last[i] = self.last[i] if place is None else place
         if kind == "reference":
-            self.referred(x0, z0, z1)
+            self.referred(x0, z0, x1, z1)
             return
         self.room(x1, z1)
         stays_away = x1 is not None and x1 >= self.figures.safe_x - 0.01
@@ -499,13 +504,16 @@ class Tracer(Naive):
             self.fault("?slant")
         return "headstock" if z1 < z0 else "tailstock"
 
-    def referred(self, x0: float | None, z0: float | None, z1: float | None) -> None:
+    def referred(
+        self, x0: float | None, z0: float | None, x1: float | None, z1: float | None
+    ) -> None:
         if self.touching:
             self.fault("rapid in the work")
             self.touching = False
         goes_along = z1 == HOME and z0 != HOME
         if goes_along and x0 is None:
-            self.fault("Z goes home before X is known")
+            both = x1 == HOME and self.last == [HOME, HOME]  # at first, from the safe position
+            self.fault("?" * both + "Z goes home before X is known")
         if goes_along and x0 is not None and x0 < self.figures.safe_x - 0.01:
             self.fault("Z before X")
 
