@@ -66,6 +66,7 @@ def joined(lines: Iterable[str]) -> str:
     room = MOST_CHARACTERS - 100
     for line in lines:
         room -= len(line)
+        # The first line always: a message without one says nothing.
         if shown and room < 0:
             return "\n".join([*shown, f"... and {len(lines) - len(shown)} more"])
         shown.append(line)
@@ -117,6 +118,7 @@ def in_ascii(text: str, signs: Mapping[str, str] | None = None) -> str:
         ('Grosse 5 μm', '25 x 30')
     """
     table = _LETTERS | dict(signs or {})
+    # Letters first: taken apart, Ö would be an O with a mark before a table could say Oe.
     spelled = "".join([table.get(c, c) for c in text])
     parts = unicodedata.normalize("NFKD", spelled)
     return "".join([c for c in parts if not unicodedata.combining(c)])

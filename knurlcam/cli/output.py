@@ -56,6 +56,7 @@ def print_text(text: str) -> None:
         raise _not_written("is closed")
     with standard_output_checked():
         sys.stdout.flush()
+        # Past the text layer, which on some systems would write CR LF and another code page.
         if hasattr(sys.stdout, "buffer"):
             sys.stdout.buffer.write(text.encode())
         else:
@@ -74,7 +75,7 @@ def standard_output_checked() -> Iterator[None]:
         yield
         if sys.stdout is not None:
             sys.stdout.flush()
-    except BrokenPipeError:
+    except BrokenPipeError:  # the reader has enough, as `head` does: not an error to report
         raise
     except OSError as error:
         if error.filename is not None:

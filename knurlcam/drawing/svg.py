@@ -50,6 +50,7 @@ def svg_number(value: float) -> str:
         Its text, with two places at most: finer than any screen.
     """
     text = f"{value:.2f}".rstrip("0").rstrip(".")
+    # What rounds to nothing has no sign, so that the same drawing is always the same text.
     return "0" if text == "-0" else text
 
 
@@ -77,6 +78,7 @@ def _tag(
 
 
 def _safe(text: str) -> str:
+    # XML holds no control characters, not even escaped: one would break the whole page.
     return html.escape("".join(c for c in text if not is_unwritable(c)), quote=True)
 
 

@@ -60,6 +60,8 @@ _MISSING_HINTS: Mapping[str, str] = {
 }
 
 
+# pydantic's own words speak of Python; a job's author writes TOML. So each kind of error is
+# said again with file, key, value, what was expected and what to do.
 def problems_of(
     error: ValidationError, model: type[BaseModel], where: str | None
 ) -> tuple[InputError, ...]:

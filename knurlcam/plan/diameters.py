@@ -61,6 +61,7 @@ def choose_knurl(job: Job, remarks: Remarks) -> KnurlGeometry:
     """Return the knurl's geometry, and say which of its figures the job leaves open."""
     asked = job.knurl.asked
     knurl = called_geometry(asked, swivelled=job.tool.swivelled)
+    # Said even where it is given: a reader should see what the callout was taken for.
     remarks.choose("knurl.callout", knurl.callout, None, given=True, why="")
     remarks.choose(
         "knurl.purpose",
@@ -197,6 +198,7 @@ def _fullness_between(
     least, most = knurl.least_growth_mm, knurl.full_growth_mm
     if not least * (1 - FULLNESS_SLACK) <= growth <= most * (1 + FULLNESS_SLACK):
         _refuse_disagreement(knurl, diameters, remarks)
+    # Into the range of the formula: the slack may let a growth in that is rounded beyond it.
     height = height_for_rise(min(max(growth, 0.0), most) / 2.0, knurl.full_height_mm, knurl.family)
     fullness = height / knurl.full_height_mm
     asked = job.process.fullness
@@ -254,6 +256,7 @@ def _misfit_text(
     knurl: KnurlGeometry, blank: float, closest: tuple[int, float], remarks: Remarks
 ) -> str:
     teeth, misfit = closest
+    # The blank lies between two that track: one is reached by turning.
     below = teeth if misfit >= 0 else teeth - 1
     options = [
         f"{remarks.mm(blank_diameter(n, knurl.transverse_pitch_mm))} ({n} teeth)"

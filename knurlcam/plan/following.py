@@ -46,6 +46,7 @@ def _refuse_long(passes: tuple[Pass, ...], remarks: Remarks) -> None:
 
 def _following(step: Pass, work: HeldWork, shift: float) -> Pass:
     c, start, end = step.penetration_mm, step.z_start_mm - shift, step.z_end_mm - shift
+    # A plunge has one place: the slide stands deeper by the deflection there.
     if start == end:
         knots: tuple[Knot, ...] = (Knot(start, work.across_mm(c, start)),)
     else:

@@ -131,6 +131,7 @@ def _least_factor(serves: Callable[[float], bool]) -> float | None:
     low = high = 1.0
     while not serves(high):
         low, high = high, high * 1.5
+        # Work so thick is another part: no advice for this one.
         if high > MOST_TIMES:
             return None
     return turning_point(lambda f: not serves(f), low, high, share=FACTOR_FOUND)[1]
@@ -156,6 +157,7 @@ def _other_holding(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
     for method, support in SUPPORTS.items():
         if method == job.holding.method:
             continue
+        # Only what would be clearly better is worth another set-up.
         held = replace(work, beam=replace(work.beam, support=support))
         if deflection.lost_share_of(held) < deflection.lost_share - CLEARLY:
             evenness = deflection.evenness_of(held)
@@ -181,6 +183,7 @@ def _serves_with(job: Job, deflection: SetUpDeflection, face_mm: float) -> bool:
     """Whether rolls of another face lose a tenth only; their travel ends elsewhere too."""
     set_up, start = deflection.set_up, job.knurl.start
     line, far = set_up.travel
+    # From the end of the work a share of the face overhangs on the return, whatever the face.
     far = -start - face_mm if start else far * face_mm / set_up.face_mm
     narrow = replace(deflection.work, face_mm=face_mm)
     across = set_up.contact.centre_mm(set_up.penetration_mm)

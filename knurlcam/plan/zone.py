@@ -100,6 +100,7 @@ def _inside(job: Job, end: float, remarks: Remarks) -> Zone:
             f"rolls {remarks.mm(face)} wide have no room to traverse within {remarks.mm(length)}: "
             "plunge instead",
         )
+    # Inside the zone both edges of the rolls count: nothing may be printed beyond either end.
     return Zone("traverse", -start - face, end, -start - face, -start)
 
 

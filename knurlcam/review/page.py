@@ -98,6 +98,7 @@ def review_page(
     """
     dialect = load_dialect(post or job.machine.post, posts)
     plan = make_plan(job)
+    # The page shows what the text says, not what the plan meant: an edited program must show.
     text, motion, result = read_and_verify(plan, text, dialect, form)
     sources = _Sources(plan, dialect, text, motion, result, time_line(motion, plan))
     context = {
