@@ -166,8 +166,8 @@ class Machine:
             self._report.say(
                 "stop-near-work",
                 stop.block,
-                "the program stops with the rolls within the clearance of the work, which ends at "
-                f"X {self._report.mm(near_x)}",
+                "the program stops with the rolls by the work: the clearance over blank and crests "
+                f"reaches out to X {self._report.mm(near_x)}",
             )
         else:
             # ISO 6983 lets M00 end spindle and coolant, NISTIR 6556 lets them go on: what the
