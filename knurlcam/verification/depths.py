@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from knurlcam.gcode.dialect import Dialect
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import (
     LEAST_LOOKS,
     LOOK_MM,
     MOST_LOOKS,
     compensated_work,
+    depth_tolerance_mm,
 )
 from knurlcam.verification.work import Leg
 
@@ -42,11 +44,22 @@ class Depths:
 
     Attributes:
         compensated: Whether the deflection is taken off.
+        tolerance: Within what a penetration is as planned [mm]
     """
 
-    __slots__ = ("_contact", "_last", "_least", "_most", "_plan", "_work", "compensated")
+    __slots__ = (
+        "_contact",
+        "_last",
+        "_least",
+        "_most",
+        "_plan",
+        "_work",
+        "compensated",
+        "tolerance",
+    )
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, dialect: Dialect) -> None:
+        self.tolerance = depth_tolerance_mm(plan, dialect)
         self._plan, self._contact = plan, plan.contact
         self._work = compensated_work(plan)
         self.compensated = self._work is not None

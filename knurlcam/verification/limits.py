@@ -5,11 +5,20 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import NamedTuple
 
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.numbers import nearly_half_a_place_mm, x_factor
 from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.plan.model import Plan
 
 PENETRATION_TOLERANCE_MM = 0.01
-"""Penetration, radial [mm]: "as planned" is within it. Far above rounding, far below what shows."""
+"""Penetration, radial [mm]: "as planned" is within it at most; see :func:`depth_tolerance_mm`."""
+
+PENETRATION_SHARE = 0.03
+"""Share [-] of the full penetration within which it is "as planned": near full height the crests
+of a raised diamond run away, and ten micrometres more press a fine knurl full."""
+
+LEAST_INCREMENTS = 2.0
+"""Increments of X within which a penetration is "as planned", at least: rounding costs one."""
 
 Z_TOLERANCE_MM = 0.02
 """Z [mm]: "as planned" is within it."""
@@ -110,7 +119,22 @@ def code_of_long_dwell(seconds: float, planned_s: float) -> str:
     return "dwell-too-long" if much else "dwell-long"
 
 
-def least_step(plan: Plan) -> float:
+def depth_tolerance_mm(plan: Plan, dialect: Dialect | None = None) -> float:
+    """Return within what a penetration, radial, is "as planned" [mm].
+
+    Args:
+        plan: The plan; what counts is its full penetration.
+        dialect: Two of whose increments of X it is at least; None where rounding is no matter.
+    """
+    usual = min(PENETRATION_TOLERANCE_MM, PENETRATION_SHARE * plan.penetration_mm)
+    if dialect is None:
+        return usual
+    # On the radius: an increment of X is twice half a place, and half of it on a diameter.
+    increment = nearly_half_a_place_mm(dialect, plan.job.units) * x_factor(dialect)
+    return max(usual, LEAST_INCREMENTS * increment)
+
+
+def least_step(plan: Plan, tolerance_mm: float) -> float:
     """Return what may be pressed deeper without being taken for an infeed [mm].
 
     Half of the plan's smallest step at most: the last steps of a straddle in many passes are
@@ -119,7 +143,7 @@ def least_step(plan: Plan) -> float:
     depths = [0.0, *(p.penetration_mm for p in plan.passes if p.presses)]
     planned = min([deeper - depth for depth, deeper in pairwise(depths)])
     # A slide that compensates goes in and out all the time: it is checked where it arrives.
-    return min(PENETRATION_TOLERANCE_MM if plan.follows else TOUCH_TOLERANCE_MM, planned / 2.0)
+    return min(tolerance_mm if plan.follows else TOUCH_TOLERANCE_MM, planned / 2.0)
 
 
 def compensated_work(plan: Plan) -> HeldWork | None:

@@ -8,7 +8,6 @@ from knurlcam.plan.results import Pass
 from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.limits import (
     DWELL_TOLERANCE_S,
-    PENETRATION_TOLERANCE_MM,
     Z_TOLERANCE_MM,
     code_of_long_dwell,
 )
@@ -59,7 +58,7 @@ def check_sequence(
                 "track-left", out.block, "the rolls leave the work before the last pass is finished"
             )
         return
-    _Sequence(first, plan, feeds, report).check(plan.passes)
+    _Sequence(first, plan, feeds, report, strokes.tolerance).check(plan.passes)
     for extra in rest:
         report.say(
             "extra-contact", extra.first_block, "the rolls touch the work again after the last pass"
@@ -82,7 +81,7 @@ def _check_trial(
             return contacts
         report.say("pass-missing", last_block, "the program knurls nothing after the trial strip")
     before = len(report.findings)
-    _Sequence(strip, plan, feeds, report, trial=True).check((only,))
+    _Sequence(strip, plan, feeds, report, strokes.tolerance, trial=True).check((only,))
     last = strip.strokes[-1].block
     if not strip.left and len(report.findings) == before:
         report.say("trial-not-planned", last, "the rolls stay in the work after the trial strip")
@@ -123,12 +122,19 @@ class _Sequence:
     """
 
     def __init__(
-        self, contact: Contact, plan: Plan, feeds: Feeds, report: Report, *, trial: bool = False
+        self,
+        contact: Contact,
+        plan: Plan,
+        feeds: Feeds,
+        report: Report,
+        tolerance: float,
+        *,
+        trial: bool = False,
     ) -> None:
         self.strokes, self.plan = contact.strokes, plan
         self.feeds, self.report, self.trial = feeds, report, trial
-        self.dwell_s = plan.dwell_s
-        self.deepest = plan.penetration_mm + PENETRATION_TOLERANCE_MM
+        self.dwell_s, self.tolerance = plan.dwell_s, tolerance
+        self.deepest = plan.penetration_mm + self.tolerance
         # With as many ends as are looked ahead.
         self.kinds: list[str] = [*(s.kind for s in self.strokes), "end", "end"]
         self.i = 0
@@ -252,9 +258,9 @@ class _Sequence:
         depth, planned = stroke.depth, step.penetration_mm
         if depth > self.deepest:
             return  # that is the finding
-        if depth > planned + PENETRATION_TOLERANCE_MM:
+        if depth > planned + self.tolerance:
             code = "step-too-deep"
-        elif depth < planned - PENETRATION_TOLERANCE_MM:
+        elif depth < planned - self.tolerance:
             code = "not-to-depth"
         else:
             return
@@ -342,7 +348,7 @@ class _Sequence:
     def is_as_deep(self, stroke: Stroke, step: Pass) -> bool:
         """Whether an infeed more leaves the rolls as deep as planned, within the tolerance."""
         off = abs(stroke.depth - step.penetration_mm)
-        return off <= PENETRATION_TOLERANCE_MM
+        return off <= self.tolerance
 
     def check_along(self, stroke: Stroke, step: Pass) -> bool:
         toward_chuck = stroke.z1 < stroke.z0
@@ -374,7 +380,7 @@ class _Sequence:
 
     def check_depth_along(self, stroke: Stroke, step: Pass) -> None:
         """Steps of less than the tolerance, one after another, come to more than it."""
-        planned, off = step.penetration_mm, PENETRATION_TOLERANCE_MM
+        planned, off = step.penetration_mm, self.tolerance
         if planned - off <= stroke.least and stroke.most <= planned + off:
             return
         if any(f.code in _DEPTHS for f in self.report.findings):

@@ -16,7 +16,6 @@ from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.limits import (
     LONG_DWELL,
     LONG_DWELL_IN_AIR_S,
-    PENETRATION_TOLERANCE_MM,
     STILL_MM,
     TOUCH_TOLERANCE_MM,
     code_of_long_dwell,
@@ -142,6 +141,7 @@ class Strokes:
 
     Attributes:
         contacts: The contacts so far, the last perhaps not left.
+        tolerance: Within what a penetration is as planned [mm]
         touching: Whether the rolls are in the work.
         stops: The program's stops since the last contact.
         along_before_out: After the last contact, the first block that moves Z below safe X,
@@ -151,7 +151,7 @@ class Strokes:
     __slots__ = (
         "_crept", "_depths", "_dwell_s", "_feeds", "_idle_s", "_least_step", "_machine",
         "_plan", "_report", "_work", "along_before_out", "contacts", "stops",
-        "touching",
+        "tolerance", "touching",
     )  # fmt: skip
 
     def __init__(
@@ -164,8 +164,9 @@ class Strokes:
         report: Report,
     ) -> None:
         self._plan, self._work, self._depths = plan, work, depths
+        self.tolerance = depths.tolerance
         self._machine, self._feeds, self._report = machine, feeds, report
-        self._least_step, self._dwell_s = least_step(plan), plan.dwell_s
+        self._least_step, self._dwell_s = least_step(plan, depths.tolerance), plan.dwell_s
         self._crept = self._idle_s = 0.0
         self.contacts: list[Contact] = []
         self.touching = False
@@ -289,7 +290,7 @@ class Strokes:
         # Each of a hundred fast little steps is within the tolerance; together they are a deep
         # infeed at the wrong feed, or a dwell of minutes.
         deeper = self._depths.rigid_mm(leg.x1) - self._depths.rigid_mm(leg.x0)
-        if abs(deeper) <= PENETRATION_TOLERANCE_MM:
+        if abs(deeper) <= self.tolerance:
             self._idle_s += leg.move.duration_s(1.0)
         code = code_of_long_dwell(self._idle_s, self._dwell_s)
         if code:
@@ -303,7 +304,7 @@ class Strokes:
         feed = leg.move.feed_mm_per_rev
         if deeper > 0.0 and feed and not self._feeds.is_infeed(feed):
             self._crept += deeper
-            if self._crept > PENETRATION_TOLERANCE_MM:
+            if self._crept > self.tolerance:
                 self._crept = -math.inf  # said once
                 return True
         return False
@@ -324,7 +325,7 @@ class Strokes:
         # X stated again, rounded otherwise, is not an infeed; many such steps come to one.
         if leg.dx < -STILL_MM and depth - contact.depth > self._least_step:
             return self._step_in(leg, contact, depth)
-        if contact.depth - depth > PENETRATION_TOLERANCE_MM:
+        if contact.depth - depth > self.tolerance:
             contact.strokes.append(Stroke("ease", leg.block, leg.z0, leg.z1, depth, said=said))
             contact.depth = depth
         return False
@@ -353,14 +354,14 @@ class Strokes:
         before = contact.depth
         contact.go_in(Stroke("in", leg.block, leg.z0, leg.z1, depth))
         # Hardly deeper, and to no depth that is planned next, is within the tolerance.
-        return depth - before > PENETRATION_TOLERANCE_MM or any(
+        return depth - before > self.tolerance or any(
             abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM
             and p.penetration_mm > before + self._least_step
             for p in self._plan.passes
         )
 
     def _step_along(self, leg: Leg, contact: Contact, depth: float, said: bool) -> bool:
-        slanted = abs(depth - contact.depth) > PENETRATION_TOLERANCE_MM
+        slanted = abs(depth - contact.depth) > self.tolerance
         if slanted:
             if not said:
                 self._report.say(
@@ -383,7 +384,7 @@ class Strokes:
         stroke = Stroke("along", leg.block, leg.z0, leg.z1, depth)
         stroke.least, stroke.most = found.least, found.most
         contact.go_along(stroke)
-        as_planned = abs(found.worst) <= PENETRATION_TOLERANCE_MM
+        as_planned = abs(found.worst) <= self.tolerance
         # Said once on a traverse: what is off in one block is off in the next, on the way back.
         traverse = contact.strokes[-1]
         if not as_planned and not traverse.said:

@@ -153,7 +153,7 @@ class _Check:
         tool = Tool.of(plan, form)
         self.safe_x = safe.x
         self.report = Report(plan.job.units)
-        self.work, self.depths = Work(plan), Depths(plan)
+        self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
         self.feeds = Feeds(plan, motion, speed, self.report)
         self.machine = Machine(plan, motion, tool, speed, self.report)
         self.slide = Slide(plan, self.work, tool, safe, self.report)

@@ -13,7 +13,7 @@ from knurlcam.errors import CannotBeDoneError
 from knurlcam.gcode.dialect_files import dialect_names
 from knurlcam.gcode.motion import Move
 from knurlcam.plan.model import Plan
-from knurlcam.verification.limits import PENETRATION_TOLERANCE_MM
+from knurlcam.verification.limits import PENETRATION_TOLERANCE_MM, depth_tolerance_mm
 from tests.support.breaking import Text, good_plan
 from tests.support.jobs import REMOVE
 from tests.support.loads import (
@@ -183,9 +183,9 @@ def check_that_a_wrong_x_is_found(where: int, by: float) -> None:
     step = [p for p in plan.passes if any(abs(z - to) < 0.001 for to, _ in p.follow)]
     off = min((abs(depth - p.penetration_mm) for p in step), default=abs(depth - planned))
     result = verify(str(text), plan.job, "iso6983")
-    if off > 1.1 * PENETRATION_TOLERANCE_MM:
+    if off > 1.1 * depth_tolerance_mm(plan):
         assert not result.ok
-    elif abs(by) < 0.01:
+    elif abs(by) < depth_tolerance_mm(plan):
         assert result.ok, result.findings
 
 

@@ -295,6 +295,11 @@ class Text:
         line.text = text
         return line
 
+    @property
+    def depth_tolerance(self) -> float:
+        """Within what a penetration is as planned [mm]; no job here has a coarser X than that."""
+        return min(0.01, 0.03 * self.plan.penetration_mm)
+
     # -- blocks -------------------------------------------------------------------
 
     @property

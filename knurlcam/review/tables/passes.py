@@ -21,6 +21,7 @@ from knurlcam.verification.limits import (
     SHARE_TOLERANCE,
     SPEED_TOLERANCE_RPM,
     Z_TOLERANCE_MM,
+    depth_tolerance_mm,
 )
 
 __all__ = ["Pass", "passes_table"]
@@ -150,7 +151,7 @@ def _differences(plan: Plan, one: Print, want: _Wanted) -> Iterator[str]:
     shown = Shown(plan.job.units)
     if one.direction != want.direction:
         yield want.direction if want.direction == "plunge" else f"toward the {want.direction}"
-    if max(abs(depth - want.depth) for depth in one.depths) > PENETRATION_TOLERANCE_MM:
+    if max(abs(depth - want.depth) for depth in one.depths) > depth_tolerance_mm(plan):
         yield f"depth {shown.bare(want.depth)}"
     if abs(one.z_from - want.z_from) > Z_TOLERANCE_MM:
         yield f"from Z {shown.bare(want.z_from)}"

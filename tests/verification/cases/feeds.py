@@ -39,8 +39,8 @@ def a_feed_of_nothing_in_air(t: Text) -> Line:
 def an_infeed_in_a_hundred_fast_little_steps(t: Text) -> Line:
     line, x = t.infeeds[0], t.value(t.infeeds[0], "X")
     steps = [
-        t.before(line, f"G01 {t.written('X', x + 0.009 * i)} {t.written('F', 5.0)}")
-        for i in range(16, 0, -1)
+        t.before(line, f"G01 {t.written('X', x + 0.0045 * i)} {t.written('F', 5.0)}")
+        for i in range(32, 1, -1)
     ]
     t.put(steps[0], "F", 0.05)  # it meets the work as planned
     return steps[3]

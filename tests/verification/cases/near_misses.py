@@ -38,20 +38,20 @@ def every_feed_is_four_percent_low(t: Text) -> None:
 
 
 @near_miss(*ALL)
-def every_infeed_is_eight_thousandths_deep(t: Text) -> None:
+def every_infeed_is_half_the_tolerance_deep(t: Text) -> None:
     for line in t.infeeds[:-1]:
-        t.deepen(line, 0.008)
+        t.deepen(line, 0.5 * t.depth_tolerance)
 
 
 @near_miss(*ALL)
-def every_infeed_is_eight_thousandths_shallow(t: Text) -> None:
+def every_infeed_is_half_the_tolerance_shallow(t: Text) -> None:
     for line in t.infeeds:
-        t.deepen(line, -0.008)
+        t.deepen(line, -0.5 * t.depth_tolerance)
 
 
 @near_miss("diamond", "plunge", "zone", "inch", "chuck")
-def the_last_infeed_is_eight_thousandths_deep(t: Text) -> None:
-    t.deepen(t.infeeds[-1], 0.008)
+def the_last_infeed_is_half_the_tolerance_deep(t: Text) -> None:
+    t.deepen(t.infeeds[-1], 0.5 * t.depth_tolerance)
 
 
 @near_miss(*ALL)
@@ -196,7 +196,7 @@ def a_retract_in_two_blocks(t: Text) -> None:
 def an_infeed_that_is_pressed_on_a_little_after_its_dwell(t: Text) -> None:
     line = t.infeeds[1]
     again = t.behind(t.after(line), line.block)
-    t.deepen(line, -0.004)
+    t.deepen(line, -0.4 * t.depth_tolerance)
     t.deepen(again, 0.0)
 
 
@@ -348,7 +348,7 @@ def increments_stated_and_taken_back_without_a_motion(t: Text) -> None:
 
 @near_miss("followed")
 def a_block_of_a_slide_that_follows_is_less_than_the_tolerance_off(t: Text) -> None:
-    t.shift(t.followed[-20], "X", -0.01)
+    t.shift(t.followed[-20], "X", -t.depth_tolerance)
 
 
 @near_miss("followed")

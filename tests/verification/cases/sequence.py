@@ -8,14 +8,14 @@ from tests.verification.cases.table import ALL, TRAVERSING, breaks
 
 @breaks("step-too-deep")
 def two_steps_within_the_tolerance_come_to_more(t: Text) -> Line:
-    first = t.deepen(t.infeeds[1], 0.009)
+    first = t.deepen(t.infeeds[1], 0.9 * t.depth_tolerance)
     along = t.after(first, 2)
     half = t.value(along, "Z") - 5
     t.before(along, f"G01 {t.written('Z', half)} {t.written('F', 0.5)}")
     x = t.written("X", t.value(first, "X"))
     line = t.after(first, 3)
     line.text = line.text.replace("G01 ", f"G01 {x} ")
-    return t.deepen(line, 0.009)
+    return t.deepen(line, 0.9 * t.depth_tolerance)
 
 
 @breaks("dwell-long")
@@ -67,7 +67,7 @@ def the_first_infeed_has_its_sign_flipped_before_a_centre(t: Text) -> Line:
 
 @breaks("not-to-depth", *(j for j in TRAVERSING if j != "inch"), "plunge")
 def the_last_infeed_is_too_shallow(t: Text) -> Line:
-    return t.deepen(t.infeeds[-1], -0.012)
+    return t.deepen(t.infeeds[-1], -1.2 * t.depth_tolerance)
 
 
 @breaks("not-to-depth", *TRAVERSING)
@@ -85,7 +85,7 @@ def the_rolls_ease_out_before_the_clean_up_pass(t: Text) -> Line:
 
 @breaks("step-too-deep", *TRAVERSING)
 def the_first_infeed_is_too_deep(t: Text) -> Line:
-    return t.deepen(t.infeeds[0], 0.0125)
+    return t.deepen(t.infeeds[0], 1.25 * t.depth_tolerance)
 
 
 @breaks("past-the-line", *TRAVERSING)
@@ -247,7 +247,7 @@ def a_dwell_of_half_a_minute_before_the_retract(t: Text) -> Line:
 @breaks("dwell-too-long", posts=["rs274"])
 def a_little_move_in_the_work_that_takes_half_a_minute(t: Text) -> Line:
     x = t.value(t.infeeds[-1], "X")
-    return t.before(t.retract, f"G01 {t.written('X', x + 0.018)} {t.written('F', 0.0002)}")
+    return t.before(t.retract, f"G01 {t.written('X', x + 0.008)} {t.written('F', 0.0001)}")
 
 
 @breaks("long-dwell-in-air", *ALL)

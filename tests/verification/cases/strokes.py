@@ -58,7 +58,8 @@ def a_traverse_creeps_out_block_by_block(t: Text) -> Line:
     new = []
     for i in range(1, 5):
         z = t.written("Z", -3.333 - 3 * i)
-        new.append(t.before(line, f"G01 {t.written('X', x + 0.009 * i)} {z} {t.written('F', 0.5)}"))
+        out = t.written("X", x + 0.0045 * i)
+        new.append(t.before(line, f"G01 {out} {z} {t.written('F', 0.5)}"))
     return new[2]
 
 
