@@ -21,6 +21,7 @@ MOST, MOST_FOLLOWED = 60, 15
 ``python -m tests.long.mutants`` tries many more."""
 
 
+@pytest.mark.few(5)
 @pytest.mark.parametrize(
     "name",
     [pytest.param(n, marks=pytest.mark.long if n in SAMPLES else ()) for n in NAMES],
