@@ -16,7 +16,7 @@ from tests.long.mutants.programs import ALL, NAMES, SAMPLES, Program, plan_of, t
 from tests.long.mutants.trace import good_trace
 from tests.support.breaking import POSTS
 
-MOST, MOST_FOLLOWED = 60, 15
+MOST, MOST_FOLLOWED = 50, 10
 """Mutants of a program, and of one whose slide follows the work, which takes long to judge;
 ``python -m tests.long.mutants`` tries many more."""
 
@@ -77,6 +77,13 @@ NEEDED = [
     ("program-end-missing", "N270 M30\n", ""),
     ("dwell-long", "G04 X1.091", "G04 X9.910"),
     ("numbering", "N60 G00", "N6 G00"),
+    ("moves-without-offset", "N270 M30", "G00 X120.000\nN270 M30"),
+    ("stated-too-late", "X28.626\n(PASS 1 OF", "X28.626\nM09\nM08 G01 X24.479 F0.050\n(PASS 1 OF"),
+    ("stop-near-work", "N220 G00", "M05\nM00\nN220 G00"),
+    ("comment-character", "(RETRACT)", "(RETRACT 50%)"),
+    ("dwell-too-long", "G04 X1.091", "G04 X109.100"),
+    ("long-dwell-in-air", "N60 G00", "G04 X99.000\nN60 G00"),
+    ("feed-at-standstill", "N220 G00", "M05\nN220 G01"),
     ("after-the-end", "M30\n", "M30\n(THE END)\n"),
 ]
 """Rules, and edits that nothing else finds."""
@@ -95,6 +102,9 @@ def test_the_judge_misses_a_rule_that_is_switched_off(code: str, old: str, new: 
 HARMLESS = [
     ("another number", "N60 ", "N65 "),
     ("another comment", "(RETRACT)", "(OUT AGAIN)"),
+    ("an origin at the start", "N10 ", "G54\nN10 "),
+    ("a slower infeed", "X24.479 F0.050", "X24.479 F0.030"),
+    ("out in two steps", "N210 G01", "G01 X24.800 F0.500\nN210 G01"),
     ("a mode said again", "N60 G00", "N60 G90 G00"),
     ("a wider rapid", "N50 G00 X120.000", "N50 G00 X125.000"),
 ]
