@@ -141,11 +141,12 @@ class Move:
 
 @dataclass(slots=True)
 class Dwell:
-    """The slide stands for a time [s]."""
+    """The slide stands for a time [s]; *known* unless its word says no time."""
 
     block: Block
     state: State
     seconds: float
+    known: bool = True
 
 
 @dataclass(slots=True)

@@ -278,8 +278,9 @@ class _Reader:
             ):
                 self.events.append(Change(block, self.state, before, act.calls, act.starts))
         if act.dwells:
-            if act.dwell_s is not None:
-                self.events.append(Dwell(block, self.state, act.dwell_s))
+            # One without a readable time stays a dwell: none is missing, its time is wrong.
+            known = act.dwell_s is not None
+            self.events.append(Dwell(block, self.state, act.dwell_s or 0.0, known))
         elif "reference_return" in act.meanings:
             self.reference(block, act.values)
         elif act.values:

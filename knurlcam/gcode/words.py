@@ -433,7 +433,7 @@ def _alone(dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> It
     if calls:
         call = _code_text(dialect, "subprogram_call")
         yield f"{call} calls another program, which is not checked here"
-    if "P" in values and not calls and not (dwells and dialect.dwell_address == "P"):
+    if "P" in values and not calls and not dwells:
         yield f"P{values['P'].text} is allowed in a dwell block only"
     if "H" in values and "offset_on" not in meanings:
         yield f"H{values['H'].text} is allowed with a tool offset only"
@@ -448,7 +448,16 @@ def _beside_a_dwell(
 ) -> Iterator[str]:
     address = dialect.dwell_address
     if address not in values:
-        yield f"a dwell without its time {address}"
+        other = "P" if address == "X" else "X"
+        unit = "milliseconds" if dialect.dwell_unit == "ms" else "seconds"
+        wanted = f"{_code_text(dialect, 'dwell')} takes its time as {address} in {unit}"
+        if other in values:
+            yield f"{wanted}, not as {other}{values[other].text}"
+            axes = [axis for axis in axes if axis != other]
+        else:
+            yield f"a dwell without its time: {wanted}"
+    if address == "X" and "X" in values and "P" in values:
+        yield f"P{values['P'].text} is not allowed in a dwell block"
     for letter in [*axes, "F"]:
         if letter in values and letter != address:
             yield f"{letter}{values[letter].text} is not allowed in a dwell block"

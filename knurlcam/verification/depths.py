@@ -19,6 +19,10 @@ from knurlcam.verification.work import Leg
 __all__ = ["DepthAlong", "Depths"]
 
 
+HALF_OR_TWICE = 0.03
+"""Share [-] by which an X may be off half of the planned one: passes differ by less."""
+
+
 class DepthAlong(NamedTuple):
     """The penetration along a leg.
 
@@ -54,17 +58,31 @@ class Depths:
         "_most",
         "_plan",
         "_work",
+        "_x_words",
         "compensated",
         "tolerance",
     )
 
     def __init__(self, plan: Plan, dialect: Dialect) -> None:
         self.tolerance = depth_tolerance_mm(plan, dialect)
+        self._x_words = dialect.x
         self._plan, self._contact = plan, plan.contact
         self._work = compensated_work(plan)
         self.compensated = self._work is not None
         self._last = (math.inf, -math.inf)
         self._least, self._most = math.inf, -math.inf
+
+    def question(self, x: float) -> str:
+        """Return what an X makes one ask that is about half of the planned, or twice."""
+        planned = self._contact.x_diameter_mm(self._plan.penetration_mm)
+        if planned <= 0.0:
+            return ""  # a straddle at full depth stands on the axis
+        share = x / planned
+        if self._x_words == "diameter" and abs(share - 0.5) < HALF_OR_TWICE:
+            return " (X is a diameter here: is this a radius?)"
+        if self._x_words == "radius" and abs(share - 2.0) < 4.0 * HALF_OR_TWICE:
+            return " (X is a radius here: is this a diameter?)"
+        return ""
 
     def rigid_mm(self, x: float) -> float:
         """Return the penetration in rigid work at an X [mm]."""

@@ -241,6 +241,9 @@ RULES: dict[str, Rule] = {
         "a dwell of more than a minute in air",
         "the time seems to be in another unit, and the machine waits",
     ),
+    "dwell-on-the-way": _error(
+        "a dwell in the middle of a traverse", "the rolls stand, and leave a ring there"
+    ),
     "trial-missing": _error(
         "the trial strip is missing", "a double impression is seen only when it is too late"
     ),

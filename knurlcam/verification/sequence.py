@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from knurlcam.gcode.motion import Block
 from knurlcam.plan.model import Plan
 from knurlcam.plan.results import Pass
+from knurlcam.verification.depths import Depths
 from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.limits import (
     DWELL_TOLERANCE_S,
@@ -42,7 +45,9 @@ def check_sequence(
     """
     contacts = strokes.contacts
     if not contacts:
-        report.say("pass-missing", last_block, "the rolls never touch the work")
+        _say_never_touched(strokes, report, last_block)
+        return
+    if _says_missed(strokes, plan, report):
         return
     if plan.trial is not None:
         contacts = _check_trial(strokes, plan, feeds, report, last_block)
@@ -55,16 +60,50 @@ def check_sequence(
         out = first.strokes[-1]
         if not out.said:
             report.say(
-                "track-left", out.block, "the rolls leave the work before the last pass is finished"
+                "track-left",
+                out.block,
+                "the rolls leave the work before the last pass is finished"
+                f"{strokes.depths.question(out.x)}",
             )
         return
-    _Sequence(first, plan, feeds, report, strokes.tolerance).check(plan.passes)
+    _Sequence(first, plan, feeds, report, strokes.depths).check(plan.passes)
     for extra in rest:
         report.say(
             "extra-contact", extra.first_block, "the rolls touch the work again after the last pass"
         )
     if not first.left:
         report.say("contact-not-left", last_block, "no block takes the rolls out of the work")
+
+
+def _say_never_touched(strokes: Strokes, report: Report, last_block: Block) -> None:
+    infeed = strokes.never_reached
+    block, tail = last_block, ""
+    if infeed is not None:
+        block, x = infeed
+        tail = f": the infeed ends at X {report.mm(x)}{strokes.depths.question(x)}"
+    report.say("pass-missing", block, f"the rolls never touch the work{tail}")
+
+
+def _says_missed(strokes: Strokes, plan: Plan, report: Report) -> bool:
+    """Say that the first infeed ends before the work, and nothing of what comes of it.
+
+    Only where the work is met elsewhere than planned: a feed in air is else one more way there.
+    """
+    entry, first = strokes.contacts[0].strokes[0], plan.passes[0].z_start_mm
+    strip_is_missing = plan.trial is not None and len(strokes.contacts) == 1
+    elsewhere = abs(entry.z0 - first) > Z_TOLERANCE_MM
+    if strokes.missed is None or not (elsewhere or strip_is_missing):
+        return False
+    block, x = strokes.missed
+    name = "the trial strip" if plan.trial is not None else "pass 1"
+    mm, touch = report.mm, plan.contact.x_diameter_mm(0.0)
+    report.say(
+        "not-to-depth",
+        block,
+        f"{name} does not reach the work: X is {mm(x)}, the rolls touch at X {mm(touch)}"
+        f"{strokes.depths.question(x)}",
+    )
+    return True
 
 
 def _check_trial(
@@ -81,7 +120,7 @@ def _check_trial(
             return contacts
         report.say("pass-missing", last_block, "the program knurls nothing after the trial strip")
     before = len(report.findings)
-    _Sequence(strip, plan, feeds, report, strokes.tolerance, trial=True).check((only,))
+    _Sequence(strip, plan, feeds, report, strokes.depths, trial=True).check((only,))
     last = strip.strokes[-1].block
     if not strip.left and len(report.findings) == before:
         report.say("trial-not-planned", last, "the rolls stay in the work after the trial strip")
@@ -114,6 +153,22 @@ def _trial_pass(plan: Plan) -> Pass:
     )
 
 
+def _without_dwells_on_the_way(strokes: list[Stroke]) -> tuple[list[Stroke], list[Stroke]]:
+    """Join traverses that go on in the same way after a dwell; return the dwells as well."""
+    joined: list[Stroke] = []
+    dwells: list[Stroke] = []
+    for stroke in strokes:
+        if stroke.kind == "along" and [s.kind for s in joined[-2:]] == ["along", "dwell"]:
+            before = joined[-2]
+            if (before.z1 - before.z0) * (stroke.z1 - stroke.z0) > 0:
+                dwells.append(joined.pop())
+                least, most = min(before.least, stroke.least), max(before.most, stroke.most)
+                joined[-1] = replace(stroke, z0=before.z0, least=least, most=most)
+                continue
+        joined.append(stroke)
+    return joined, dwells
+
+
 class _Sequence:
     """Goes through the strokes of one contact and the passes side by side.
 
@@ -127,13 +182,15 @@ class _Sequence:
         plan: Plan,
         feeds: Feeds,
         report: Report,
-        tolerance: float,
+        depths: Depths,
         *,
         trial: bool = False,
     ) -> None:
-        self.strokes, self.plan = contact.strokes, plan
+        self.strokes, self.on_the_way = _without_dwells_on_the_way(contact.strokes)
+        self.plan = plan
         self.feeds, self.report, self.trial = feeds, report, trial
-        self.dwell_s, self.tolerance = plan.dwell_s, tolerance
+        self.dwell_s, self.tolerance = plan.dwell_s, depths.tolerance
+        self.question = depths.question
         self.deepest = plan.penetration_mm + self.tolerance
         # With as many ends as are looked ahead.
         self.kinds: list[str] = [*(s.kind for s in self.strokes), "end", "end"]
@@ -153,6 +210,12 @@ class _Sequence:
     def check(self, passes: tuple[Pass, ...]) -> None:
         self.check_entry(self.strokes[0], passes[0])
         self.check_limits()
+        for dwell in self.on_the_way:
+            self.report.say(
+                "dwell-on-the-way",
+                dwell.block,
+                f"a dwell of {dwell.seconds:.3f} s in the middle of a traverse",
+            )
         for step in passes:
             if not self.check_pass(step):
                 return
@@ -166,7 +229,9 @@ class _Sequence:
             self.report.say(
                 "trial-not-planned" if self.trial else "extra-pass",
                 self.stroke.block,
-                "the rolls go on in the work after the last planned pass",
+                "the rolls go on in the work after the trial strip"
+                if self.trial
+                else "the rolls go on in the work after the last planned pass",
             )
 
     def check_pass(self, step: Pass) -> bool:
@@ -215,7 +280,8 @@ class _Sequence:
         self.report.say(
             "too-deep",
             stroke.block,
-            f"the rolls are {mm(stroke.depth)} deep, full depth is {mm(self.plan.penetration_mm)}",
+            f"the rolls are {mm(stroke.depth)} deep, full depth is {mm(self.plan.penetration_mm)}"
+            f"{self.question(stroke.x)}",
         )
 
     def say_past_the_end(self, stroke: Stroke, left: float) -> None:

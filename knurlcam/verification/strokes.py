@@ -18,6 +18,7 @@ from knurlcam.verification.limits import (
     LONG_DWELL_IN_AIR_S,
     STILL_MM,
     TOUCH_TOLERANCE_MM,
+    X_TOLERANCE_MM,
     code_of_long_dwell,
     least_step,
 )
@@ -45,6 +46,7 @@ class Stroke:
         z_block: Of the first: the block that went to its Z.
         least: Of one along the work: least penetration where its blocks end [mm]
         most: ... and the greatest [mm]
+        x: Of the way in or out: X where it ends, on the diameter [mm]
     """
 
     kind: Literal["in", "ease", "dwell", "along", "out"]
@@ -58,6 +60,7 @@ class Stroke:
     z_block: Block | None = None
     least: float = 0.0
     most: float = 0.0
+    x: float = 0.0
 
 
 @dataclass(slots=True)
@@ -110,7 +113,7 @@ class Contact:
         """Add an infeed, or go on with one."""
         last = self.strokes[-1]
         if last.kind == "in":
-            last.depth, last.block = stroke.depth, stroke.block
+            last.depth, last.block, last.x = stroke.depth, stroke.block, stroke.x
         else:
             self.strokes.append(stroke)
         self.depth = stroke.depth
@@ -130,9 +133,9 @@ class Contact:
             crests.add(stroke.z0, stroke.z1, max(stroke.depth, stroke.most))
         self.kept = len(self.strokes) - 1
 
-    def leave(self, block: Block, z: float, *, said: bool) -> None:
+    def leave(self, leg: Leg, *, said: bool) -> None:
         """Add the way out."""
-        self.strokes.append(Stroke("out", block, z, z, said=said))
+        self.strokes.append(Stroke("out", leg.block, leg.z1, leg.z1, said=said, x=leg.x1))
         self.left = True
 
 
@@ -141,16 +144,19 @@ class Strokes:
 
     Attributes:
         contacts: The contacts so far, the last perhaps not left.
+        depths: Turns X and Z into penetration.
         tolerance: Within what a penetration is as planned [mm]
         touching: Whether the rolls are in the work.
         stops: The program's stops since the last contact.
+        missed: Before the first contact, the infeed that ends before the work and its X, where
+            the rolls then feed along it in air; None while there is none.
         along_before_out: After the last contact, the first block that moves Z below safe X,
             and its X; None while there is none.
     """
 
     __slots__ = (
-        "_crept", "_depths", "_dwell_s", "_feeds", "_idle_s", "_least_step", "_machine",
-        "_plan", "_report", "_work", "along_before_out", "contacts", "stops",
+        "_aim", "_crept", "_dwell_s", "_feeds", "_idle_s", "_least_step", "_machine",
+        "_plan", "_report", "_work", "along_before_out", "contacts", "depths", "missed", "stops",
         "tolerance", "touching",
     )  # fmt: skip
 
@@ -163,11 +169,13 @@ class Strokes:
         feeds: Feeds,
         report: Report,
     ) -> None:
-        self._plan, self._work, self._depths = plan, work, depths
+        self._plan, self._work, self.depths = plan, work, depths
         self.tolerance = depths.tolerance
         self._machine, self._feeds, self._report = machine, feeds, report
         self._least_step, self._dwell_s = least_step(plan, depths.tolerance), plan.dwell_s
         self._crept = self._idle_s = 0.0
+        self._aim: tuple[Block, float] | None = None
+        self.missed: tuple[Block, float] | None = None
         self.contacts: list[Contact] = []
         self.touching = False
         self.stops: tuple[Stop, ...] = ()
@@ -202,6 +210,20 @@ class Strokes:
             slow = self._feeds.of(leg.move) <= self._feeds.fastest
             self._feeds.check(leg.move, "in", planned=slow)
 
+    def pass_by(self, leg: Leg) -> None:
+        """Take a feed in air: one that should have been in the work explains what comes after."""
+        if self.contacts or not leg.over_work:
+            return
+        if not leg.along:
+            self._aim = (leg.block, leg.x1)
+        elif self.missed is None and leg.x_low < self._plan.job.machine.safe_x - X_TOLERANCE_MM:
+            self.missed = self._aim or (leg.block, leg.x_low)
+
+    @property
+    def never_reached(self) -> tuple[Block, float] | None:
+        """The infeed that ends before the work where nothing touches it, and its X."""
+        return self.missed or self._aim
+
     def stop(self, stop: Stop) -> None:
         """Take a stop."""
         self.stops += (stop,)
@@ -210,8 +232,11 @@ class Strokes:
         """Take a dwell; *may_touch* where the rolls would be in the largest blank."""
         if self.touching:
             self._machine.check_running(dwell.state, dwell.block)
-            self.contacts[-1].dwell(dwell.block, dwell.seconds)
+            # A time that is not known is a finding of the text; here it is taken as planned.
+            self.contacts[-1].dwell(dwell.block, dwell.seconds if dwell.known else self._dwell_s)
             return
+        if not self.contacts:
+            self.missed = self.missed or self._aim
         code = code_of_long_dwell(dwell.seconds, self._dwell_s) if may_touch else ""
         if code:
             self._report.say(
@@ -230,12 +255,12 @@ class Strokes:
     def touch(self, leg: Leg) -> None:
         """Take a leg that ends in the work."""
         if leg.along:  # the strokes know only where it ends
-            crests, depth = self._work.crests, self._depths.rigid_mm(leg.x_low)
+            crests, depth = self._work.crests, self.depths.rigid_mm(leg.x_low)
             crests.owe(lambda: crests.add(leg.z0, leg.z1, depth))
         if not self._work.is_touched(leg.x1, leg.z1):
             return  # through it, and out again
-        depth = self._depths.at_mm(leg.x1, leg.z1)
-        entry = Stroke("in", leg.block, leg.z1, leg.z1, depth, z_block=leg.z_block)
+        depth = self.depths.at_mm(leg.x1, leg.z1)
+        entry = Stroke("in", leg.block, leg.z1, leg.z1, depth, z_block=leg.z_block, x=leg.x1)
         self.contacts.append(Contact(leg.move.state, self.stops, [entry], depth))
         self.touching, self.stops, self.along_before_out = True, (), None
 
@@ -289,7 +314,7 @@ class Strokes:
         """
         # Each of a hundred fast little steps is within the tolerance; together they are a deep
         # infeed at the wrong feed, or a dwell of minutes.
-        deeper = self._depths.rigid_mm(leg.x1) - self._depths.rigid_mm(leg.x0)
+        deeper = self.depths.rigid_mm(leg.x1) - self.depths.rigid_mm(leg.x0)
         if abs(deeper) <= self.tolerance:
             self._idle_s += leg.move.duration_s(1.0)
         code = code_of_long_dwell(self._idle_s, self._dwell_s)
@@ -317,9 +342,9 @@ class Strokes:
         contact = self.contacts[-1]
         if not self._work.is_touched(leg.x1, leg.z1) and self._leaves(leg, contact):
             return self._step_out(leg, contact, said)
-        depth = self._depths.at_mm(leg.x1, leg.z1)
+        depth = self.depths.at_mm(leg.x1, leg.z1)
         if leg.along:
-            if self._depths.compensated and not said and depth > 0.0:
+            if self.depths.compensated and not said and depth > 0.0:
                 return self._step_compensated(leg, contact, depth)
             return self._step_along(leg, contact, depth, said)
         # X stated again, rounded otherwise, is not an infeed; many such steps come to one.
@@ -347,12 +372,12 @@ class Strokes:
                 "the rolls leave the work while Z moves",
             )
         self.touching = False
-        contact.leave(leg.block, leg.z1, said=said or leg.along)
+        contact.leave(leg, said=said or leg.along)
         return not leg.along or straight
 
     def _step_in(self, leg: Leg, contact: Contact, depth: float) -> bool:
         before = contact.depth
-        contact.go_in(Stroke("in", leg.block, leg.z0, leg.z1, depth))
+        contact.go_in(Stroke("in", leg.block, leg.z0, leg.z1, depth, x=leg.x1))
         # Hardly deeper, and to no depth that is planned next, is within the tolerance.
         return depth - before > self.tolerance or any(
             abs(depth - p.penetration_mm) <= TOUCH_TOLERANCE_MM
@@ -380,7 +405,7 @@ class Strokes:
         """
         planned = [p.penetration_mm for p in self._plan.passes]
         wanted = min(planned, key=lambda planned: abs(planned - contact.depth))
-        found = self._depths.along(leg, wanted)
+        found = self.depths.along(leg, wanted)
         stroke = Stroke("along", leg.block, leg.z0, leg.z1, depth)
         stroke.least, stroke.most = found.least, found.most
         contact.go_along(stroke)

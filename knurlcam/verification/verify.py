@@ -255,6 +255,8 @@ class _Check:
             self.obstacles.check_near_work(leg)
             if not leg.rapid:
                 self.strokes.near(leg)
+        if not leg.rapid:
+            self.strokes.pass_by(leg)
         # Where the rolls may touch the work, a spindle that stands is a finding already.
         if not leg.rapid and id(leg.move.state) not in self.machine.running:
             self.feeds.check_turns(leg.move)

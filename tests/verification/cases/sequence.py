@@ -18,6 +18,14 @@ def two_steps_within_the_tolerance_come_to_more(t: Text) -> Line:
     return t.deepen(line, 0.9 * t.depth_tolerance)
 
 
+@breaks("dwell-on-the-way", *TRAVERSING)
+def a_dwell_in_the_middle_of_a_traverse(t: Text) -> Line:
+    last = t.traverses[-1]
+    half = (t.value(last, "Z") + t.value(t.traverses[-2], "Z")) / 2
+    t.before(last, f"G01 {t.written('Z', half)} {t.written('F', t.plan.feed_mm_per_rev)}")
+    return t.before(last, f"G04 {t.written('D', 1.0)}")
+
+
 @breaks("dwell-long")
 def a_hundred_little_moves_to_and_fro_in_the_work(t: Text) -> Line:
     x = t.value(t.infeeds[-1], "X")

@@ -217,9 +217,8 @@ def a_motion_word_without_an_axis(t: Text) -> Line:
     return t.before(t.find("G00 X"), "G00")
 
 
-@breaks("misplaced-word", posts=["iso6983"], also=["dwell-missing"])
+@breaks("misplaced-word", posts=["iso6983"])
 def a_dwell_without_its_time(t: Text) -> Line:
-    # Without a time it is unknown how long the rolls stand: no dwell is counted.
     return t.drop(t.dwells[0], "X")
 
 
