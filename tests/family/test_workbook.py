@@ -51,7 +51,7 @@ def test_a_date_and_a_spreadsheets_error_spoil_their_row_only(tmp_path: Path) ->
     assert (first.number, first.fault.key) == (2, "part.knurled_diameter")
     assert "date" in str(first.fault)
     assert second.fault is not None
-    assert "error of the spreadsheet" in str(second.fault)
+    assert "spreadsheet error" in str(second.fault)
     results = list(make_family(base_job(), [first, second, third]))
     assert [r.ok for r in results] == [False, False, True]
     assert results[0].problems[0].column == "part.knurled_diameter"
