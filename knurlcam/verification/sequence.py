@@ -309,7 +309,8 @@ class _Sequence:
         if self.kinds[self.i] in _INWARD:
             self.check_depth(self.stroke, step)
             self.i += 1
-            if self.kinds[self.i] == "ease":
+            # A plunge that backs out before its dwell dwells too shallow: the dwell is missing.
+            if self.kinds[self.i] == "ease" and not (self.leaves and step.direction == "plunge"):
                 self.skip_easing()
         else:
             self.report.say(
@@ -368,15 +369,20 @@ class _Sequence:
             )
         self.i += 1
 
+    @property
+    def leaves(self) -> bool:
+        """Whether the rolls leave the work next, however often they ease out or dwell before."""
+        return next(k for k in self.kinds[self.i :] if k not in ("dwell", "ease")) == "out"
+
     # -- ways outward ----------------------------------------------------------------
 
     def skip_easing(self) -> None:
         """Go past ways outward after which the rolls go on in the work, too shallow."""
-        goes_on = next(kind for kind in self.kinds[self.i :] if kind not in ("dwell", "ease"))
+        leaves = self.leaves
         while self.kinds[self.i] == "ease":
             stroke = self.stroke
             before = max((s.depth for s in self.strokes[: self.i]), default=0.0)
-            if goes_on == "out":
+            if leaves:
                 self.check_way_out(stroke)
             elif not stroke.said and before <= self.deepest:
                 depth = f"to a depth of {self.report.mm(stroke.depth)} and stay in the work"

@@ -114,7 +114,9 @@ def _places(good: tuple[float, float], bad: tuple[float, float], *, blocks: bool
         yield from _off(max(0.0, good[0] - bad[0]), 0.01, "another end")
         return
     for one, other, tolerance in zip(good, bad, (0.01, 0.02), strict=True):
-        if one != other:
+        if math.inf in (one, other) and one != other:
+            yield "?another end"  # at the reference point, out of the way
+        elif one != other:
             yield from _off(one - other, tolerance, "another end")
 
 
@@ -204,7 +206,7 @@ def _segment(post: str, figures: Figures, one: Segment, other: Segment) -> set[s
     if one.what != "out":
         at = figures.touch_x - 2 * one.depth
         found |= _depth(figures.tolerances(post, at), figures, other.depth - one.depth)
-    found |= _ways(figures, one, other)
+    found |= _ways(post, figures, one, other)
     for a, b in zip(one.feeds, other.feeds, strict=True):
         if a:
             found |= _feed(one.what, a, b)
@@ -240,7 +242,7 @@ def _feed(what: str, planned: float, feed: float) -> set[str]:
     return off
 
 
-def _ways(figures: Figures, one: Segment, other: Segment) -> set[str]:
+def _ways(post: str, figures: Figures, one: Segment, other: Segment) -> set[str]:
     """Compare the depth along two ways that follow the work, at the places of both."""
     if one.way == other.way or one.what not in ALONG:
         return set()
@@ -253,7 +255,7 @@ def _ways(figures: Figures, one: Segment, other: Segment) -> set[str]:
         x, wanted = _x_at(ways[1], z), _x_at(ways[0], z)
         if x != wanted:
             worst = max(worst, abs(figures.depth(x, z) - figures.depth(wanted, z)))
-    return set(_off(worst, 0.01, "another depth", FOLLOWED_BORDER))  # chords leave the line
+    return _depth(figures.tolerances(post, figures.touch_x), figures, worst)
 
 
 def _x_at(way: list[tuple[float, float]], z: float) -> float:

@@ -357,7 +357,7 @@ class Tracer(Naive):
     def moved(
         self, kind: str, x0: float | None, z0: float | None, x1: float | None, z1: float | None
     ) -> None:
-        self.modes()
+        self.modes(kind)
         self.moves += 1
         self.tool_faults(kind)
         for i, place in enumerate((x1, z1)):
@@ -517,7 +517,7 @@ class Tracer(Naive):
         if goes_along and x0 is not None and x0 < self.figures.safe_x - 0.01:
             self.fault("Z before X")
 
-    def modes(self) -> None:
+    def modes(self, kind: str) -> None:
         state = self.state
         wanted = {
             "units": self.job.units,
@@ -529,7 +529,8 @@ class Tracer(Naive):
             wanted["speeds"] = "speed"
         for name, value in wanted.items():
             if getattr(state, name) != value:
-                self.fault(f"{name}: {getattr(state, name)}")
+                border = "?" if kind == "reference" else ""  # no feed, and seldom a length
+                self.fault(f"{border}{name}: {getattr(state, name)}")
 
     def tool_faults(self, kind: str) -> None:
         """No axis moves but with our tool and offset, or to the reference point before them."""

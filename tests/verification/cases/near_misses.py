@@ -186,6 +186,12 @@ def short_motion_words(t: Text) -> None:
                 line.text = line.text.replace(f"M0{digit}", f"M{digit}")
 
 
+@near_miss("plunge")
+def a_plunge_backs_out_after_its_dwell(t: Text) -> None:
+    x = t.value(t.infeeds[0], "X")
+    t.before(t.retract, f"G01 {t.written('X', x + 0.05)} {t.written('F', 0.05)}")
+
+
 @near_miss(*ALL)
 def a_retract_in_two_blocks(t: Text) -> None:
     x = t.value(t.infeeds[-1], "X")

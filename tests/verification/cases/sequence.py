@@ -221,6 +221,12 @@ def a_dwell_is_gone(t: Text) -> Line:
     return line
 
 
+@breaks("dwell-missing", "plunge")
+def a_plunge_backs_out_before_its_dwell(t: Text) -> Line:
+    x = t.value(t.infeeds[0], "X")
+    return t.before(t.dwells[0], f"G01 {t.written('X', x + 0.05)} {t.written('F', 0.05)}")
+
+
 @breaks("dwell-missing")
 def a_dwell_stands_before_its_infeed(t: Text) -> Line:
     t.swap(t.infeeds[2], t.dwells[2])
