@@ -54,7 +54,7 @@ def cases() -> Iterable[object]:
             yield pytest.param(edit, job, post, id=f"{edit.name}-{job}-{post}", marks=marks)
 
 
-@pytest.mark.parametrize(("edit", "job", "post"), cases())
+@pytest.mark.parametrize(("edit", "job", "post"), list(cases()))
 def test_what_programmers_do_every_day_is_no_finding(edit: Edit, job: str, post: str) -> None:
     text = Text.of(job, post)
     before = str(text)
