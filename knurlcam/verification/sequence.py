@@ -219,12 +219,7 @@ class _Sequence:
         for step in passes:
             if not self.check_pass(step):
                 return
-        while self.kinds[self.i] in ("dwell", "ease"):
-            if self.kinds[self.i] == "dwell":
-                self.skip_dwell()
-            else:
-                self.check_way_out(self.stroke)
-                self.i += 1
+        self.check_leaving()
         if self.kinds[self.i] in ("in", "along") and not self.stroke.said:
             self.report.say(
                 "trial-not-planned" if self.trial else "extra-pass",
@@ -359,15 +354,13 @@ class _Sequence:
         """Go past a dwell that is not planned; a long one hardens the surface."""
         if self.kinds[self.i] != "dwell":
             return
-        stroke = self.stroke
-        code = code_of_long_dwell(stroke.seconds, self.dwell_s)
-        if code:
-            self.report.say(
-                code,
-                stroke.block,
-                f"a dwell of {stroke.seconds:.3f} s where none is planned",
-            )
+        self.check_unplanned_dwell(self.stroke.block, self.stroke.seconds)
         self.i += 1
+
+    def check_unplanned_dwell(self, block: Block, seconds: float) -> None:
+        code = code_of_long_dwell(seconds, self.dwell_s)
+        if code:
+            self.report.say(code, block, f"a dwell of {seconds:.3f} s where none is planned")
 
     @property
     def leaves(self) -> bool:
@@ -390,6 +383,19 @@ class _Sequence:
                     depth = "above the blank and stay in its crests"
                 self.report.say("not-to-depth", stroke.block, f"the rolls back out {depth}")
             self.i += 1
+
+    def check_leaving(self) -> None:
+        """Check what is left of the contact: blocks outward, and dwells among them."""
+        dwells: list[Stroke] = []
+        while self.kinds[self.i] in ("dwell", "ease"):
+            if self.kinds[self.i] == "dwell":
+                dwells.append(self.stroke)
+            else:
+                self.check_way_out(self.stroke)
+            self.i += 1
+        if dwells:
+            # On one ring of the work: dwells at several depths harden it as one long one does.
+            self.check_unplanned_dwell(dwells[-1].block, sum(s.seconds for s in dwells))
 
     def check_way_out(self, stroke: Stroke) -> None:
         """Check a way out in more than one block, of which the first stay in the work."""

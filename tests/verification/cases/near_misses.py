@@ -85,6 +85,14 @@ def a_dwell_before_the_retract(t: Text) -> None:
     t.before(t.retract, f"G04 {t.written('D', 1.0)}")
 
 
+@near_miss("diamond", "plunge", "zone", "chuck")
+def a_short_dwell_in_three_parts_on_the_way_out(t: Text) -> None:
+    deepest = t.value(t.infeeds[-1], "X")
+    for out in (0.2, 0.3, 0.4):
+        t.before(t.retract, f"G01 {t.written('X', deepest + out)} {t.written('F', 0.5)}")
+        t.before(t.retract, f"G04 {t.written('D', 0.9)}")
+
+
 @near_miss(*ALL)
 def a_dwell_in_air(t: Text) -> None:
     t.before(t.infeeds[0], f"G04 {t.written('D', 20.0)}")

@@ -258,6 +258,16 @@ def a_dwell_of_half_a_minute_before_the_retract(t: Text) -> Line:
     return t.before(t.retract, f"G04 {t.written('D', 30.0)}")
 
 
+@breaks("dwell-too-long", "diamond", "plunge", "zone", "chuck")
+def a_long_dwell_in_three_parts_on_the_way_out(t: Text) -> Line:
+    deepest = t.value(t.infeeds[-1], "X")
+    for out in (0.2, 0.3):
+        t.before(t.retract, f"G01 {t.written('X', deepest + out)} {t.written('F', 0.5)}")
+        t.before(t.retract, f"G04 {t.written('D', 5.0)}")
+    t.before(t.retract, f"G01 {t.written('X', deepest + 0.4)}")
+    return t.before(t.retract, f"G04 {t.written('D', 5.0)}")
+
+
 @breaks("dwell-too-long", posts=["rs274"])
 def a_little_move_in_the_work_that_takes_half_a_minute(t: Text) -> Line:
     x = t.value(t.infeeds[-1], "X")
