@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from knurlcam.gcode.motion import Block, Change, Move
 from knurlcam.plan.model import Plan
-from knurlcam.verification.limits import ROOM_MM, STILL_MM, Safe
+from knurlcam.verification.limits import ROOM_MM, STILL_MM, Z_TOLERANCE_MM, Safe
 from knurlcam.verification.machine import Tool
 from knurlcam.verification.report import Report
 from knurlcam.verification.work import Leg, Work
@@ -18,8 +18,9 @@ __all__ = ["Slide"]
 class _Room(NamedTuple):
     """Where the job knows of room for the slide.
 
-    Out to the safe position, in to the deepest pass, along to the chuck's face, and
-    :data:`ROOM_MM` further.
+    Out to the safe position and in to the deepest pass, and :data:`ROOM_MM` further; but along
+    to the chuck's face only: a chuck is wider than the work, often wider than safe X as well,
+    and no way to or from the work leads past its face.
     """
 
     x_least: float
@@ -35,7 +36,7 @@ class _Room(NamedTuple):
         return cls(
             deepest - 2.0 * ROOM_MM,
             machine.safe_x + 2.0 * ROOM_MM,
-            plan.datum_shift_mm - plan.job.part.length - ROOM_MM,
+            plan.datum_shift_mm - plan.job.part.length - Z_TOLERANCE_MM,
             max(machine.safe_z, *(p.z_start_mm for p in passes)) + ROOM_MM,
         )
 
@@ -94,7 +95,12 @@ class Slide:
         x1, z1, room = move.x1, move.z1, self._room
         if x1 is not None and not room.x_least <= x1 <= room.x_most:
             self._check_room_x(move.block, x1)
-        if z1 is not None and not room.z_least <= z1 <= room.z_most:
+        if z1 is None or room.z_least <= z1 <= room.z_most:
+            return
+        # Inside safe X the chuck is an obstacle and found as one; the way out from it is no
+        # second error.
+        past_chuck = z1 != move.z0 and (x1 is None or x1 >= self._safe.x)
+        if z1 > room.z_most or past_chuck:
             self._check_room_z(move.block, z1)
 
     def _check_stated_since_call(self, move: Move) -> None:

@@ -101,7 +101,8 @@ class Figures:
         )
         self.room_x = deepest, self.safe_x
         face = -job.part.length + self.left_of * self.face
-        self.room_z = face, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
+        # Along the chuck there is no room at all.
+        self.room_z = face + ROOM_MM, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
         self.tailstock = job.holding.held_by != "none"
         self.shoulders = list(self.thicker_steps())
         bending = plan.estimate.deflection if plan.follows and plan.estimate else None

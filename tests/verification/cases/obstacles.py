@@ -30,8 +30,9 @@ def the_retract_ends_inside_the_clearance(t: Text) -> Line:
     return t.after(t.retract)
 
 
-@breaks("rapid-through-chuck")
+@breaks("rapid-through-chuck", also=["outside-known-room"])
 def the_approach_goes_down_at_the_chuck(t: Text) -> Line:
+    # It first goes past the chuck's face at safe X.
     line = t.before(t.find("G00 X", 1), f"G00 {t.written('Z', -75)}")
     down = t.behind(line, f"G00 {t.written('X', 60)}")
     t.behind(t.behind(down, f"G00 {t.written('X', 120)}"), f"G00 {t.written('Z', -3.3333)}")

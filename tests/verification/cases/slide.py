@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.support.breaking import Line, Text
-from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, breaks
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, breaks, near_miss
 
 
 @breaks("position-unknown", posts=["uw-lathe"])
@@ -29,13 +29,22 @@ def a_rapid_far_beyond_the_safe_position(t: Text) -> Line:
     return t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
 
 
+def _with_the_left_edge_at(t: Text, z: float) -> Line:
+    tool = t.plan.job.tool
+    at = {"left edge": 0.0, "centre": 0.5, "right edge": 1.0}[tool.z_datum]
+    written = t.written("Z", z + at * tool.face_width)
+    return t.before(t.find("G00 Z"), f"G00 {written}")
+
+
 @breaks("outside-known-room", *ALL)
 def a_rapid_along_the_chuck_at_safe_x(t: Text) -> Line:
-    tool = t.plan.job.tool
-    edge = -t.plan.job.part.length - 26
-    at = {"left edge": 0.0, "centre": 0.5, "right edge": 1.0}[tool.z_datum]
-    z = edge + at * tool.face_width
-    return t.before(t.find("G00 Z"), f"G00 {t.written('Z', z)}")
+    # Safe X is not said to be outside the chuck.
+    return _with_the_left_edge_at(t, -t.plan.job.part.length - 1)
+
+
+@near_miss(*ALL)
+def a_rapid_at_safe_x_as_far_as_the_chuck(t: Text) -> Line:
+    return _with_the_left_edge_at(t, -t.plan.job.part.length)
 
 
 @breaks("outside-known-room", "diamond", "straddle", "inch")
