@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 from typing import Annotated, NoReturn
 
 import typer
@@ -57,6 +58,8 @@ def main() -> NoReturn:
     gc.set_threshold(100_000, 50, 50)
     replace_what_a_terminal_lacks()
     try:
+        if signal.getsignal(signal.SIGINT) is signal.SIG_DFL:  # as the start of the process left it
+            signal.signal(signal.SIGINT, signal.default_int_handler)
         _run()
     finally:
         # ... nor is there at its end, where the search would cost a tenth of its time.

@@ -24,28 +24,35 @@ REPORTED_S = 3.0
 
 
 @contextmanager
-def _interrupt_blocked() -> Iterator[None]:
-    """Block a terminal's interrupt for a moment; processes that begin here never get one.
+def _interrupt_deferred() -> Iterator[None]:
+    """Take a terminal's interrupt when the block is over; processes that begin here get none.
 
     It reaches all processes of a terminal: without this a worker that is just starting would
-    show a traceback.
+    show a traceback, and so would one whose parent breaks off before it has sent it what to do.
     """
     if sys.platform == "win32" or threading.current_thread() is not threading.main_thread():
         yield
         return
     resource_tracker.ensure_running()  # it would lift the block when it starts
+    came: list[int] = []
+    # The mask is what a new process inherits. It does not keep the interrupt from this one:
+    # another thread may take the signal, and Python then runs the handler in this thread.
+    handler = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        signal.signal(signal.SIGINT, handler)
+    if came:
+        signal.raise_signal(signal.SIGINT)
 
 
 class _UninterruptedProcess(SpawnProcess):
     """A process whose parent is the one to stop."""
 
     def start(self) -> None:
-        with _interrupt_blocked():
+        with _interrupt_deferred():
             super().start()
 
 
@@ -70,7 +77,7 @@ def executor_of(own: Executor | None, count: int) -> Iterator[Executor | None]:
         yield own
         return
     with ProcessPoolExecutor(count, mp_context=_Context(), initializer=_begin_worker) as pool:
-        with _interrupt_blocked():
+        with _interrupt_deferred():
             for _ in range(count):
                 pool.submit(cores)  # anything: what matters is that all workers begin now
         over = threading.Event()
