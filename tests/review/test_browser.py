@@ -582,6 +582,7 @@ CLIPPED = """() => {
 }"""
 
 
+@pytest.mark.long
 def test_fifty_passes_still_print_whole(browser: Browser, folder: Path, tmp_path: Path) -> None:
     job = Job.model_validate(base_job({"process.passes": 24, "knurl.callout": "DIN 82 RGE 1.6"}))
     shown = Played(browser, page_of(job, folder, "many"))
