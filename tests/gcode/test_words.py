@@ -107,7 +107,7 @@ def test_the_same_word_twice_does_not_contradict_itself() -> None:
         ),
         ("uw-lathe", "G01 G28 U0", "G28 and G01 are in one block; both want its axis words"),
         ("uw-lathe", "G50 S1500 G97", "G50 and G97 are in one block; both want its S"),
-        ("iso6983", "G04", "a dwell without its time X"),
+        ("iso6983", "G04", "a dwell without its time: G04 takes its time as X in seconds"),
         ("uw-lathe", "G04 X1.", "takes its time as P in milliseconds, not as X1."),
         ("iso6983", "G04 X1.0 Z5.0", "Z5.0 is not allowed in a dwell block"),
         ("iso6983", "G04 X1.0 F0.5", "F0.5 is not allowed in a dwell block"),
