@@ -144,7 +144,7 @@ def say(post: str, form: str, line: str) -> Said:
             does.append(_code(post, form, letter, text))
         elif letter in values or letter not in LETTERS[post]:
             raise NotUnderstoodError(letter)
-        elif letter in "STH" and not text.isdigit():
+        elif letter in "STH" and not text.isdigit() and not _is_speed(post, letter, text):
             raise NotUnderstoodError(letter + text)
         else:
             values[letter] = text
@@ -156,6 +156,11 @@ def say(post: str, form: str, line: str) -> Said:
     optional = any(letter == "M" and int(text) == 1 for letter, text in words)
     stop = ("M01" if optional else "M00") if "stop" in does else ""
     return Said(comments, slash, number, tuple(does), values, stop)
+
+
+def _is_speed(post: str, letter: str, text: str) -> bool:
+    """Tell whether it is an S with a point, which NISTIR 6556, 3.7.2 (from memory) takes."""
+    return post == "rs274" and letter == "S" and text.replace(".", "", 1).isdigit()
 
 
 def _words(post: str, block: str) -> list[tuple[str, str]]:

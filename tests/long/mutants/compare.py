@@ -124,10 +124,10 @@ def _stops(good: Trace, bad: Trace) -> set[str]:
     have = [place for place, _ in bad.stops]
     if any(place not in have for place, _ in good.stops):
         return {"a stop less"}
-    if len(bad.stops) > len(good.stops):
-        return {"a stop more"}
     if any((place, "M00") not in bad.stops for place, word in good.stops if word == "M00"):
         return {"an optional stop for a program stop"}
+    if len(bad.stops) > len(good.stops):
+        return {"a stop more"}
     return {"another stop word"} if bad.stops != good.stops else set()
 
 
