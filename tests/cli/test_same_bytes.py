@@ -19,6 +19,7 @@ from tests.support.commands import FOCUS, ROOT, run_process
 TEXT = write_program(lay_out(make_plan(Job.load(FOCUS))), "iso6983")
 
 
+@pytest.mark.long
 def test_every_output_is_the_same_in_surroundings_that_hold_much_at_once(tmp_path: Path) -> None:
     around = TOGETHER["ascii and much else"]
     plain = made(PLAIN, tmp_path / "plain", None, size="small")
