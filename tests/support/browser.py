@@ -139,7 +139,9 @@ def _ways() -> list[_Way]:
     ways = [_Way("the test driver's own download", [driver], DOWNLOAD_S)]
     before = _as_root()
     if shutil.which("apt-get") and before is not None:
-        install = ["apt-get", "install", "-y", "--no-install-recommends", "chromium"]
+        # The pages' letters are measured: a machine with only Python has no typeface.
+        packages = ["chromium", "fonts-dejavu-core"]
+        install = ["apt-get", "install", "-y", "--no-install-recommends", *packages]
         commands = [[*before, "apt-get", "update"], [*before, *install]]
         ways.append(_Way("Debian's package chromium", commands, PACKAGE_S))
     return ways
