@@ -75,7 +75,7 @@ def _run() -> NoReturn:
         complain("interrupted; nothing was written")
         raise SystemExit(130) from None
     except BrokenPipeError:
-        # The reader of our output has gone: there is no one to say so to.
+        # The program that reads our output has ended: nobody can read a message.
         drop_standard_output()
         raise SystemExit(1) from None
     except RecursionError:

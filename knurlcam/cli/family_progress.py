@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["FamilyProgress"]
 
 SECONDS_A_LINE = 5.0
-"""How often progress is printed where there is no terminal to show a bar on [s]."""
+"""Time between lines of progress where standard error is not a terminal [s]."""
 
 MOST_KINDS = 20
 """Kinds of problem that are printed: more than anyone fixes before the next run, and the
@@ -161,7 +161,7 @@ def _many(count: int, what: str) -> str:
 
 
 def _print(text: str) -> None:
-    """Print on standard error; that it cannot be read there is no reason to stop."""
+    """Print on standard error; go on where nothing can be written there."""
     if sys.stderr is None:
         return
     try:
