@@ -66,8 +66,11 @@ def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
 
 
 def _leaves(plan: Plan, dialect: Dialect) -> str:
-    """Return what a main program finds in force, which may have had something else before."""
-    left = " ".join([LEAVES_MARK, *dialect.modes(plan.job.units)])
+    """Return what a main program finds in force, which may have had something else before.
+
+    S as well: a spindle start without one turns at the speed that was stated last.
+    """
+    left = " ".join([LEAVES_MARK, *dialect.modes(plan.job.units), f"S{plan.programmed_rpm}"])
     limit = dialect.codes.speed_limit
     return f"{left}, speed limit {limit} S{plan.programmed_limit_rpm}" if limit else left
 

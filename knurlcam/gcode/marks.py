@@ -33,8 +33,8 @@ BLOCKS_MARK = "BLOCKS TO PASTE"
 """First words of the comment in the header of blocks to paste."""
 
 LEAVES_MARK = "LEAVES"
-"""First word of the comment that says which modes a subprogram, or blocks to paste, leave in
-force: their words follow."""
+"""First word of the comment that says which modes and which speed a subprogram, or blocks to
+paste, leave in force: their words follow."""
 
 CONTINUED = "- "
 """What a comment that was wrapped goes on with: a long part name must not begin a comment

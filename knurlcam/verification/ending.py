@@ -8,7 +8,7 @@ from knurlcam.gcode.marks import LEAVES_MARK, Form
 from knurlcam.gcode.motion import Block, Change, End, Motion
 from knurlcam.gcode.words import set_by_code
 from knurlcam.plan.model import Plan
-from knurlcam.verification.limits import X_TOLERANCE_MM, Z_TOLERANCE_MM, Safe
+from knurlcam.verification.limits import SAFE_TOLERANCE_MM, Safe, Speed
 from knurlcam.verification.machine import Machine
 from knurlcam.verification.modes import History
 from knurlcam.verification.report import Report
@@ -17,7 +17,7 @@ from knurlcam.verification.text import last_block
 
 __all__ = ["check_at_safe_position", "check_left_behind", "check_modes_left"]
 
-_LEAVES = re.compile(rf"\s*{LEAVES_MARK}((?: +G\d+)+)")
+_LEAVES = re.compile(rf"\s*{LEAVES_MARK}((?: +[GS]\d+)+)")
 
 
 def _end_block(motion: Motion) -> Block:
@@ -50,34 +50,74 @@ def check_left_behind(motion: Motion, form: Form, machine: Machine, report: Repo
         )
 
 
-def check_modes_left(motion: Motion, form: Form, units: str, report: Report) -> None:
-    """Check that what goes on after the text finds the modes that its comment promises.
+def check_modes_left(motion: Motion, plan: Plan, speed: Speed, form: Form, report: Report) -> None:
+    """Check that what runs after the text finds the modes and the speed that it counts on.
 
-    Without such a comment those that are stated before the first motion are promised.
+    They are those that its comment promises, else those that are stated before the first motion,
+    and the planned speed. A program is held to what it states: no standard says that its end
+    brings back the modes of a control that was just switched on, or any speed.
 
     Args:
         motion: The whole motion.
-        form: What the text is: after a program nothing goes on.
-        units: The job's.
+        plan: The plan.
+        speed: The planned speed.
+        form: What the text is: only what goes into another program promises in a comment.
         report: Takes the findings.
     """
-    if form == "program":
-        return
-    promise = next((m for c in motion.comments if (m := _LEAVES.match(c.upper()))), None)
-    codes = (*motion.dialect.modes(units), *(promise[1].split() if promise else ()))
+    promise = None
+    if form != "program":
+        promise = next((m for c in motion.comments if (m := _LEAVES.match(c.upper()))), None)
+    words = promise[1].split() if promise else []
+    _check_modes(motion, plan, words, report)
+    said = next((float(word[1:]) for word in words if word[0] == "S"), None)
+    _check_speed_left(motion, speed, said, report)
+
+
+def _check_modes(motion: Motion, plan: Plan, words: list[str], report: Report) -> None:
+    codes = (*motion.dialect.modes(plan.job.units), *words)
     # By what it sets, so that a code in the comment goes before the one that is stated.
     promised = {s[0]: (s[1], code) for code in codes if (s := set_by_code(motion.dialect, code))}
     for name, (value, code) in promised.items():
         left = getattr(motion.state, name)
         if left in (value, None) or any(map(report.has_said_once, _SAID_OF_MODE.get(name, ()))):
             continue
-        by = "its comment promises" if promise else "it states"
+        by = "its comment promises" if words else "it states"
         report.say(
             "leaves-other-modes",
-            _last_set(motion, name),
+            _history(motion).set_by(name, _end_block(motion)),
             f"{_SHOWN.get(left, left)} left in force, {by} {code}",
         )
 
+
+def _check_speed_left(motion: Motion, speed: Speed, said: float | None, report: Report) -> None:
+    """Check the S word that the next spindle start without one turns at."""
+    rpm, wanted = motion.state.rpm, speed.planned_rpm if said is None else said
+    if rpm is not None and speed.is_near(rpm, wanted):
+        return
+    if motion.state.speed_mode == "surface speed":
+        return  # the mode is the finding
+    if any(report.has_said_once(code, rpm) for code in _SAID_OF_SPEED):
+        return
+    history = _history(motion)
+    if rpm is None and not _is_lost(history, report):
+        return
+    left = "no S" if rpm is None else f"S{rpm:g}"
+    by = "planned" if said is None else "its comment promises"
+    report.say(
+        "leaves-other-modes",
+        history.set_by("rpm", _end_block(motion)),
+        f"{left} is left in force, {by} S{wanted:g}",
+    )
+
+
+def _is_lost(history: History, report: Report) -> bool:
+    """Whether a change of the speed mode has ended an S, and nothing is said of that yet."""
+    said = any(map(report.has_said_once, _SAID_OF_MODE["speed_mode"]))
+    return history.was_in_force("rpm") and not said
+
+
+_SAID_OF_SPEED = ("speed-not-planned", "speed-too-fast")
+"""Rules that have said of a speed in contact what is then wrong at the end, too."""
 
 _SAID_OF_MODE = {
     "feed_mode": ("feed-mode-wrong",),
@@ -97,12 +137,12 @@ _SHOWN = {
 }
 
 
-def _last_set(motion: Motion, name: str) -> Block:
+def _history(motion: Motion) -> History:
     history = History()
     for event in motion.events:
         if type(event) is Change:
             history.add(event)
-    return history.set_by(name, _end_block(motion))
+    return history
 
 
 def check_at_safe_position(
@@ -148,8 +188,8 @@ def _is_safe(slide: Slide, form: Form, plan: Plan, to_reference: bool) -> bool:
         return x_home or (slide.x is not None and slide.x >= Safe.of(plan).x)
     if to_reference:
         return x_home and z_home
-    x_safe = slide.x is not None and abs(slide.x - machine.safe_x) <= X_TOLERANCE_MM
-    z_safe = slide.z is not None and abs(slide.z - machine.safe_z) <= Z_TOLERANCE_MM
+    x_safe = slide.x is not None and abs(slide.x - machine.safe_x) <= SAFE_TOLERANCE_MM
+    z_safe = slide.z is not None and abs(slide.z - machine.safe_z) <= SAFE_TOLERANCE_MM
     return (x_home or x_safe) and (z_home or z_safe)
 
 

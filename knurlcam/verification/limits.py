@@ -26,6 +26,10 @@ Z_TOLERANCE_MM = 0.02
 X_TOLERANCE_MM = 0.01
 """X in air, on the diameter [mm]: above the rounding of every dialect."""
 
+SAFE_TOLERANCE_MM = 0.02
+"""Either axis of the safe position, X on the diameter [mm]: what comes next counts on the slide
+being out of the way, and on no more."""
+
 TOUCH_TOLERANCE_MM = 0.002
 """X on the diameter [mm]: this far below first touch is contact; rounding stays below it."""
 
@@ -88,9 +92,10 @@ class Speed(NamedTuple):
         rpm = float(plan.programmed_rpm)
         return cls(rpm, max(SHARE_TOLERANCE * rpm, SPEED_TOLERANCE_RPM))
 
-    def is_near(self, rpm: float) -> bool:
-        """Whether a speed is as planned [rev/min]."""
-        return abs(rpm - self.planned_rpm) <= self.slack_rpm
+    def is_near(self, rpm: float, wanted_rpm: float | None = None) -> bool:
+        """Whether a speed is as planned, or else as wanted [rev/min]."""
+        wanted = self.planned_rpm if wanted_rpm is None else wanted_rpm
+        return abs(rpm - wanted) <= self.slack_rpm
 
 
 class Safe(NamedTuple):
@@ -108,7 +113,7 @@ class Safe(NamedTuple):
     def of(cls, plan: Plan) -> Safe:
         """Return that of a plan's machine."""
         machine = plan.job.machine
-        return cls(machine.safe_x - X_TOLERANCE_MM, machine.safe_z - Z_TOLERANCE_MM)
+        return cls(machine.safe_x - SAFE_TOLERANCE_MM, machine.safe_z - SAFE_TOLERANCE_MM)
 
 
 def code_of_long_dwell(seconds: float, planned_s: float) -> str:

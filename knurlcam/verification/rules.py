@@ -290,8 +290,8 @@ RULES: dict[str, Rule] = {
         "the tool offset is still in force at the end", "the next tool moves with the wrong offset"
     ),
     "leaves-other-modes": _error(
-        "a subprogram, or blocks to paste, leave other modes than their comment promises",
-        "the main program goes on in modes that it does not expect",
+        "other modes or another speed are left in force than stated before or promised",
+        "what runs next moves, or starts the spindle, in a way that it does not expect",
     ),
     "not-at-safe-position": _error(
         "the program does not end at the safe position",

@@ -18,7 +18,7 @@ from knurlcam.verification.limits import (
     LONG_DWELL_IN_AIR_S,
     STILL_MM,
     TOUCH_TOLERANCE_MM,
-    X_TOLERANCE_MM,
+    Safe,
     code_of_long_dwell,
     least_step,
 )
@@ -216,7 +216,7 @@ class Strokes:
             return
         if not leg.along:
             self._aim = (leg.block, leg.x1)
-        elif self.missed is None and leg.x_low < self._plan.job.machine.safe_x - X_TOLERANCE_MM:
+        elif self.missed is None and leg.x_low < Safe.of(self._plan).x:
             self.missed = self._aim or (leg.block, leg.x_low)
 
     @property

@@ -144,14 +144,14 @@ class _Check:
 
     __slots__ = (
         "depths", "feeds", "form", "machine", "motion", "obstacles", "plan", "report", "safe_x",
-        "slide", "strokes", "work",
+        "slide", "speed", "strokes", "work",
     )  # fmt: skip
 
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
         self.motion, self.plan, self.form = motion, plan, form
         safe, speed = Safe.of(plan), Speed.of(plan)
         tool = Tool.of(plan, form)
-        self.safe_x = safe.x
+        self.safe_x, self.speed = safe.x, speed
         self.report = Report(plan.job.units)
         self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
         self.feeds = Feeds(plan, motion, speed, self.report)
@@ -272,7 +272,7 @@ class _Check:
         if strokes.along_before_out is not None:
             say_along_before_out(report, self.plan, *strokes.along_before_out)
         check_left_behind(self.motion, self.form, self.machine, report)
-        check_modes_left(self.motion, self.form, self.plan.job.units, report)
+        check_modes_left(self.motion, self.plan, self.speed, self.form, report)
         if not strokes.touching:
             check_at_safe_position(self.motion, self.form, self.slide, self.plan, report)
 

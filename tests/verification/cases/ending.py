@@ -173,3 +173,57 @@ def the_comment_promises_other_units_than_are_left(t: Text) -> Line:
 def no_comment_promises_the_increments_that_are_left(t: Text) -> Line:
     t.delete(t.find("(LEAVES"))
     return t.before(t.find("M99"), "G91")
+
+
+@breaks("leaves-other-modes", "diamond", "trial", posts=POSTS)
+def a_program_ends_in_inches(t: Text) -> Line:
+    return t.before(t.end, WORDS[t.post]["inch"])
+
+
+@breaks("leaves-other-modes", "inch", posts=POSTS)
+def a_program_in_inches_ends_in_millimetres(t: Text) -> Line:
+    return t.end.sub("M30", f"{WORDS[t.post]['mm']} M30")
+
+
+@breaks("leaves-other-modes", posts=["iso6983", "rs274", "iso6983-integer"])
+def a_program_ends_in_increments(t: Text) -> Line:
+    return t.before(t.end, "G91")
+
+
+@breaks("leaves-other-modes", posts=NEEDS_NUMBERS)
+def a_program_ends_in_feed_per_minute(t: Text) -> Line:
+    return t.before(t.end, WORDS[t.post]["per min"])
+
+
+@breaks("leaves-other-modes", "diamond", "plunge", posts=NEEDS_NUMBERS)
+def a_program_ends_in_constant_surface_speed(t: Text) -> Line:
+    return t.before(t.end, WORDS[t.post]["surface"])
+
+
+@breaks("leaves-other-modes", posts=NEEDS_NUMBERS)
+def a_program_ends_without_a_speed_in_force(t: Text) -> Line:
+    # S stood for the other mode meanwhile: what the next M03 turns at, no text says.
+    line = t.before(t.end, WORDS[t.post]["surface"])
+    t.behind(line, "G97")
+    return line
+
+
+@breaks("leaves-other-modes", "diamond", "trial", "inch", posts=POSTS)
+def a_program_leaves_another_speed(t: Text) -> Line:
+    return t.before(t.end, "S9000")
+
+
+@breaks("leaves-other-modes", posts=POSTS)
+def the_speed_stands_in_the_block_of_the_end(t: Text) -> Line:
+    return t.end.sub("M30", "S9000 M30")
+
+
+@breaks("leaves-other-modes", posts=NEEDS_NUMBERS, form="subprogram")
+def a_subprogram_leaves_another_speed(t: Text) -> Line:
+    return t.before(t.find("M99"), "S300")
+
+
+@breaks("leaves-other-modes", posts=POSTS, form="blocks")
+def the_comment_promises_another_speed_than_is_left(t: Text) -> Line:
+    t.find("(LEAVES").sub("S110", "S300")
+    return t.start

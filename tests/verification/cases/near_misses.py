@@ -529,9 +529,28 @@ def blocks_to_paste_do_not_say_what_they_leave(t: Text) -> None:
     t.delete(t.find("(LEAVES"))
 
 
+@near_miss("diamond", "inch")
+def a_program_states_modes_and_speed_again_before_its_end(t: Text) -> None:
+    t.before(t.end, t.modes.block)
+    t.before(t.end, "S112")
+
+
 @near_miss("diamond", posts=["iso6983", "uw-lathe"])
-def a_program_ends_in_feed_per_minute(t: Text) -> None:
+def a_program_has_other_modes_in_air_and_takes_them_back(t: Text) -> None:
     t.before(t.end, WORDS[t.post]["per min"])
+    t.before(t.end, WORDS[t.post]["inch"])
+    t.before(t.end, t.modes.block)
+
+
+@near_miss("diamond", form="blocks")
+def a_comment_promises_the_modes_and_says_nothing_of_the_speed(t: Text) -> None:
+    t.find("(LEAVES").sub(" S110", "")
+
+
+@near_miss("diamond", form="blocks")
+def a_comment_says_that_another_speed_is_left(t: Text) -> None:
+    t.find("(LEAVES").sub("S110", "S90")
+    t.behind(t.lines[-1], "S90")
 
 
 @near_miss("diamond", posts=NEEDS_NUMBERS, form="subprogram")
