@@ -66,7 +66,7 @@ LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_
 M_IN_A_BLOCK = {"rs274": 4}
 """NISTIR 6556, 3.3.5; elsewhere a block has one M word: of several some controls take the last."""
 
-NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "dry", "change", "limit"}
+NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "change", "limit"}
 
 WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
 LONGEST_LINE = {"rs274": 256}

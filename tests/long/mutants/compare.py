@@ -7,16 +7,9 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
+from tests.long.mutants.figures import Figures, figures_of
 from tests.long.mutants.programs import Program
-from tests.long.mutants.trace import (
-    ALONG,
-    Figures,
-    Segment,
-    Trace,
-    figures_of,
-    good_trace,
-    trace_of,
-)
+from tests.long.mutants.trace import ALONG, Segment, Trace, good_trace, trace_of
 from tests.support.naive import NotUnderstoodError
 
 TOLERATED = {
@@ -73,8 +66,7 @@ def differences(program: Program, bad: Trace) -> set[str]:
         found.add("along before out")
     if good.end != bad.end:
         found.add("another end")
-    if good.modes != bad.modes:
-        found.add("other modes left behind")
+    found |= _left(good, bad)
     found |= set(_places(good.place, bad.place, blocks=program.form == "blocks"))
     found |= _stops(good, bad)
     found |= _limits(good, bad, figures.plan.programmed_rpm, figures.job.machine.max_spindle_speed)
@@ -118,6 +110,15 @@ def _places(good: tuple[float, float], bad: tuple[float, float], *, blocks: bool
             yield "?another end"  # at the reference point, out of the way
         elif one != other:
             yield from _off(one - other, tolerance, "another end")
+
+
+def _left(good: Trace, bad: Trace) -> set[str]:
+    """What is not stated at all is found where it is missed."""
+    modes = zip(good.modes, bad.modes, strict=True)
+    found = {"other modes left behind"} if any(b not in (None, a) for a, b in modes) else set()
+    if good.rpm and bad.rpm is not None:
+        found |= set(_off(bad.rpm - good.rpm, 0.05 * good.rpm, "another speed left behind"))
+    return found
 
 
 def _stops(good: Trace, bad: Trace) -> set[str]:

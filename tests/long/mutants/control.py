@@ -9,115 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from typing import NamedTuple
 
-from knurlcam.plan.model import Plan
-from tests.long.mutants.programs import Program, plan_of
-from tests.long.mutants.trace import figures_of
+from tests.long.mutants.figures import figures_of
+from tests.long.mutants.page import Change, Page, page_of
+from tests.long.mutants.programs import Program
 from tests.support.naive import G_WORDS
-
-Change = tuple[str, int, int, tuple[str, ...]]
-"""Kind of an edit, its first line, lines taken, lines put there."""
-
-
-class Page(NamedTuple):
-    """A good text and where its parts stand, by line."""
-
-    program: Program
-    plan: Plan
-    lines: list[str]
-    modes: int
-    """Block that states the units"""
-    calls: list[int]
-    """Blocks that call the tool or its offset"""
-    cancel: int | None
-    """Block that cancels the offset"""
-    spindle: list[int]
-    coolant: list[int]
-    infeeds: list[int]
-    dwells: list[int]
-    retracts: list[int]
-    """Blocks that leave the work at feed"""
-    approaches: list[int]
-    """Rapids to X where the clearance ends"""
-    away: list[int]
-    """First rapids, to the safe X"""
-    stops: list[int]
-    end: int
-    """Line behind the last block that a subprogram or pasted blocks run"""
-
-    def word(self, axis: str, value: float) -> str:
-        """Write a word as the dialect has it, of mm on the diameter."""
-        inch, post = self.plan.job.units == "inch", self.program.post
-        if post == "rs274" and axis == "X":
-            value /= 2
-        value = value / 25.4 if inch else value
-        if post == "iso6983-integer":
-            return f"{axis}{round(value * (10000 if inch else 1000))}"
-        return f"{axis}{value:.5f}" if post == "rs274" else f"{axis}{value:.{4 if inch else 3}f}"
-
-    def feed(self, mm_per_rev: float) -> str:
-        inch, post = self.plan.job.units == "inch", self.program.post
-        value = mm_per_rev / 25.4 if inch else mm_per_rev
-        if post == "rs274":
-            return f"F{value * self.plan.programmed_rpm:.4f}"
-        if post == "iso6983-integer":
-            return f"F{round(value * (10000 if inch else 1000))}"
-        return f"F{value:.4f}"
-
-    def dwell(self, seconds: float) -> str:
-        if self.program.post == "iso6983":
-            return f"G04 X{seconds:.3f}"
-        if self.program.post == "rs274":
-            return f"G04 P{seconds:.3f}"
-        return f"G04 P{round(seconds * 1000)}"
-
-    @property
-    def start(self) -> tuple[str, ...]:
-        """Blocks that set the work in motion."""
-        turn = "M03" if self.plan.job.machine.spindle_direction == "forward" else "M04"
-        speed = f"S{self.plan.programmed_rpm}"
-        return (f"{speed} {turn}" if self.program.post == "rs274" else f"G97 {speed} {turn}",)
-
-    @property
-    def wet(self) -> tuple[str, ...]:
-        return ("M08",) if self.plan.job.process.coolant else ()
-
-
-def page_of(program: Program, lines: list[str]) -> Page:
-    """Find the parts of a good text."""
-    plan = plan_of(program.name)
-    bare = Page(program, plan, lines, 0, [], None, *([[]] * 8), 0)  # type: ignore[arg-type]
-    clear, safe = plan.clearance_x_mm, plan.job.machine.safe_x
-
-    blocks = [i for i, line in enumerate(lines) if not line.startswith(("(", "%", "O"))]
-
-    def found(pattern: str) -> list[int]:
-        return [i for i in blocks if re.search(pattern, lines[i])]
-
-    def at_x(code: str, x: float) -> list[int]:
-        digits = re.match(r"X-?\d+\.?\d{0,3}", bare.word("X", x))
-        assert digits
-        return found(rf"{code} {re.escape(digits[0])}")
-
-    feeds = found(r"G01 X")
-    retracts = [i for i in at_x("G01", clear) if i in feeds]
-    ends = found(r"M30|M99")
-    offset = plan.job.tool.offset_number
-    return bare._replace(
-        modes=found(r"G7[01]|G2[01]")[0],
-        calls=found(rf"T\d\d0*{offset}\b|G43"),
-        cancel=next(iter(found(r"T\d\d00\b|G49")), None),
-        spindle=found(r"M0[34]"),
-        coolant=found(r"M08"),
-        infeeds=[i for i in feeds if i not in retracts],
-        dwells=found("G04"),
-        retracts=retracts,
-        approaches=at_x("G00", clear),
-        away=at_x("G00", safe),
-        stops=found(r"M0[01]\b"),
-        end=ends[0] if ends else blocks[-1] + 1,
-    )
 
 
 def changes(program: Program, lines: list[str]) -> Iterator[Change]:
@@ -166,7 +62,7 @@ def _after_a_change(page: Page) -> Iterator[Change]:
         for back in ((), (both,)):
             kind = "position stated again after another offset" if back else "position forgotten"
             yield kind, i + 1, 0, (*one, *other, *back)
-            yield kind, i + 2, 0, (*one, *other, *back)
+        yield "offset changed over the work", i + 2, 0, (*one, *other, both)
 
 
 def _crests(page: Page) -> Iterator[Change]:
@@ -232,9 +128,13 @@ def _too_late(page: Page) -> Iterator[Change]:
         assert speed
         assert turn
         slow = lines[i].replace(speed[0], "S20")
-        for at, kind in ((into, "speed too late"), (into - 1, "harmless: speed in the approach")):
-            new = (slow, *lines[i + 1 : at], f"{lines[at]} {speed[0]}")
-            yield kind, i, at - i + 1, new + tuple(lines[at + 1 : at + 1])
+        close = max(j for j in page.approaches if j < into)
+        for at, kind in (
+            (into, "speed too late"),
+            (close, "speed in the last rapid"),
+            (close - 1, "harmless: speed in the approach"),
+        ):
+            yield kind, i, at - i + 1, (slow, *lines[i + 1 : at], f"{lines[at]} {speed[0]}")
         still = lines[i].replace(f" {turn[0]}", "")
         new = (still, *lines[i + 1 : into], f"{lines[into]} {turn[0]}")
         yield "spindle too late", i, into - i + 1, new
@@ -250,15 +150,14 @@ def _too_late(page: Page) -> Iterator[Change]:
 def _stops(page: Page) -> Iterator[Change]:
     """A stop ends spindle and coolant, and hands go in."""
     off, on, wet = ("M09", "M05"), page.start, page.wet
-    tool = tuple(re.sub(r"^N\d+ ", "", page.lines[i]) for i in page.calls[:2])
-    if page.program.post == "rs274":
-        tool = tool[-1:]
+    tool = page.tool
     for i in page.away[:1]:
         for word in ("M00", "M01"):
-            yield "nothing stated after a stop", i + 1, 0, (*off, word)
-            yield "no coolant stated after a stop", i + 1, 0, ("M05", word, *on)
-            yield "no spindle stated after a stop", i + 1, 0, ("M05", word, *wet)
-            yield "harmless: stop and go on", i + 1, 0, (*off, word, *tool, *on, *wet)
+            yield "nothing stated after a stop", i, 0, (*off, word)
+            yield "no coolant stated after a stop", i, 0, (*off, word, *on)
+            yield "no spindle stated after a stop", i, 0, (*off, word, *wet)
+            yield "axes not stated after a stop", i + 1, 0, (*off, word, *tool, *on, *wet)
+            yield "harmless: stop and go on", i, 0, (*off, word, *tool, *on, *wet)
     for i in page.approaches:
         for word in ("M00", "M01"):
             yield "stop near the work", i + 1, 0, (*off, word, *on, *wet)
@@ -273,9 +172,12 @@ def _stops(page: Page) -> Iterator[Change]:
         for j in before[-1:]:  # the rolls stay where they left the work
             kept = [line for line in page.lines[j + 1 : i] if "G00" not in line]
             yield "stop near the work", j + 1, i - j - 1, tuple(kept)
-        after = [j for j in page.calls if j > i]
+        after = [j for j in (*page.changes, *page.calls) if j > i]
         if after:
-            yield "tool not called after a stop", after[0], len(after), ()
+            first, last = min(after), max(after)
+            yield "tool not called after a stop", first, last - first + 1, ()
+            for j in {*after}:
+                yield "tool not called after a stop", j, 1, ()
         for lost in page.spindle, page.coolant:
             for j in lost:
                 if j > i:
@@ -302,17 +204,17 @@ def _two_for_one(page: Page) -> Iterator[Change]:
 
 def _left_behind(page: Page) -> Iterator[Change]:
     """What is called or pasted ends in the modes that it promises."""
-    whole = page.program.form == "program"
     for word, means in G_WORDS[page.program.post].items():
         if means in ("mm", "inch", "absolute", "increments", "a turn", "a minute", "surface"):
-            kind = "harmless: modes at the end" if whole else "modes left behind"
-            if not (whole and page.cancel is None):
-                yield kind, page.end, 0, (word,)
+            yield "modes left behind", page.end, 0, (word,)
+    planned = page.plan.programmed_rpm
+    for rpm in (planned, round(0.97 * planned), round(0.9 * planned), 2 * planned, 2000):
+        yield "speed left behind", page.end, 0, (f"S{rpm}",)
 
 
 ORDERS = (
     "MSG, DIAL IN", "msg,go on", "DEBUG, #1", "PRINT,HELLO", "LOGOPEN,KNURL.TXT", "LOG,X",
-    "PROBEOPEN P.TXT",
+    "PROBEOPEN P.TXT", "PROBE, X",
 )  # fmt: skip
 
 
@@ -346,6 +248,8 @@ def _dwells(page: Page) -> Iterator[Change]:
     for i in page.away[:1]:
         for seconds in (2.0, 55.0, 65.0, 1091.0):
             yield "dwell in air", i + 1, 0, (page.dwell(seconds),)
+        for seconds in (15.0, 25.0, 40.0):
+            yield "dwell in air in several blocks", i + 1, 0, (page.dwell(seconds),) * 3
         machine = page.plan.job.machine
         feed = f"G01 {page.word('X', machine.safe_x - 2.0)} {page.feed(0.5)}"
         kind = "feed at standstill"

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from knurlcam.plan.model import Plan
 from tests.long.mutants.control import changes
 from tests.long.mutants.programs import NAMES, Program, job_of, plan_of, text_of
+from tests.long.mutants.standing import standing_changes
 from tests.support.naive import G_WORDS
 
 # == the tables ==========================================================================
@@ -110,7 +111,8 @@ def mutants(program: Program, rng: random.Random, most: int) -> list[Mutant]:
     """Make at most so many mutants of a program, alike many of each kind as far as there are."""
     lines = text_of(program).splitlines()
     looked_at = min(len(lines), math.ceil(most / EDITS_OF_A_LINE))
-    edits = [*_whole(lines, program, rng), *(Edit(*c) for c in changes(program, lines))]
+    points = *changes(program, lines), *standing_changes(program, lines)
+    edits = [*_whole(lines, program, rng), *(Edit(*c) for c in points)]
     for i in sorted(rng.sample(range(len(lines)), looked_at)):
         edits += _edits(lines, i, program, rng)
     several = [

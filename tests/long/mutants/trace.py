@@ -9,32 +9,26 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
-from knurlcam.errors import OutOfRangeError
-from tests.long.mutants.programs import Program, plan_of, text_of
+from tests.long.mutants.figures import DEPTH_MM, ROOM_BORDER_MM, ROOM_MM, figures_of
+from tests.long.mutants.programs import Program, text_of
 from tests.support.naive import HOME, Naive, State
 
 IN_FORCE = ("spindle", "coolant", "station", "offset", "speeds")
 """What must stay as it is while the rolls are in the work; the speed is compared as a number."""
 
-ROOM_MM, ROOM_BORDER_MM = 25.0, 0.1
-"""Slide travel beyond the safe position, the chuck's face and the deepest pass: further out
-nobody has said that there is room."""
-
-
 ALONG = ("headstock", "tailstock")
-
-DEPTH_MM, DEPTH_SHARE, DEPTH_INCREMENTS = 0.01, 0.03, 2
-"""As deep as planned: within so much, or such a share of the full depth if that is less, but
-never less than so many increments of X."""
-
-SLIGHT = 1.15
-"""A step of less than so many of these tolerances is none, or at the border of being one."""
 
 SURE_CRESTS, ANY_CRESTS, CRESTS_MM = 0.8, 1.15, 0.02
 """Shares of the reckoned rise that crests surely have and may have, and [mm] what is added."""
 
-ACTED_ON = re.compile(r"\s*(MSG|DEBUG|PRINT|LOG|LOGOPEN|LOGAPPEND|LOGCLOSE|PROBEOPEN|PROBECLOSE)\b")
+ACTED_ON = re.compile(r"\s*((MSG|DEBUG|PRINT|LOG|PROBE)\s*,|(LOG|PROBE)(OPEN|APPEND|CLOSE)\b)")
 """Comments in which controls look for orders (a message: NISTIR 6556, 3.3.4)."""
+
+AT_SAFE_MM, OFF_SAFE_MM = 0.012, 0.03
+"""X on the diameter, or Z: so far inside the safe position is at it, further is elsewhere."""
+
+SETTLED_MM = 0.5
+"""A way in which the spindle may have come to another speed; a shorter one is at the border."""
 
 MINUTE_S = 60.0
 
@@ -74,131 +68,9 @@ class Trace:
     end: tuple[object, ...] = ()
     modes: tuple[object, ...] = ()
     """Units, distance, feed and speed mode that the text leaves behind"""
+    rpm: float | None = None
+    """... and S"""
     place: tuple[float, float] = (0.0, 0.0)
-
-
-class Figures:
-    """What a plan says of the job, as formulas of the slide's X and Z."""
-
-    def __init__(self, name: str) -> None:
-        self.plan = plan = plan_of(name)
-        self.job = job = plan.job
-        contact = plan.contact
-        self.blank, self.roll = contact.blank_radius_mm, contact.roll_radius_mm
-        self.v = contact.half_spacing_mm
-        self.first_touch = self.across(self.blank)
-        self.roll_centre = contact.x_datum == "roll centre"
-        self.face = job.tool.face_width
-        self.full_height = plan.tooth_height_mm / plan.fullness
-        self.left_of = {"left edge": 0.0, "centre": 0.5, "right edge": 1.0}[job.tool.z_datum]
-        self.touch_x = self.x_at(self.blank)
-        self.clear_x = self.touch_x + 2 * job.machine.clearance
-        self.safe_x, self.safe_z = job.machine.safe_x, job.machine.safe_z
-        centre = job.holding.centre_diameter
-        self.centre = centre / 2 if centre and job.holding.method != "chuck" else None
-        deepest = min(
-            [p.x_diameter_mm for p in plan.passes] + [x for p in plan.passes for _, x in p.follow]
-        )
-        self.room_x = deepest, self.safe_x
-        face = -job.part.length + self.left_of * self.face
-        # Along the chuck there is no room at all.
-        self.room_z = face + ROOM_MM, max(self.safe_z, *(p.z_start_mm for p in plan.passes))
-        self.tailstock = job.holding.held_by != "none"
-        self.shoulders = list(self.thicker_steps())
-        bending = plan.estimate.deflection if plan.follows and plan.estimate else None
-        self.work = bending.work if bending else None
-        self.deep: dict[tuple[float, float], float] = {}
-
-    def across(self, radius: float) -> float:
-        """From the axis to the rolls' centre where they touch work of a radius."""
-        return math.sqrt((radius + self.roll) ** 2 - self.v**2)
-
-    def x_at(self, radius: float) -> float:
-        """X where the rolls touch work of a radius."""
-        across = self.across(radius)
-        return 2 * (across if self.roll_centre else self.blank - self.first_touch + across)
-
-    def slide(self, x: float) -> float:
-        """From the axis to the rolls' centre."""
-        return x / 2 if self.roll_centre else self.first_touch - self.blank + x / 2
-
-    def depth(self, x: float, z: float) -> float:
-        """How deep the rolls come, the work's giving way counted where the slide follows it."""
-        across = self.slide(x)
-        if self.work is not None and z > -1e6:
-            known = self.deep.get((x, z))
-            if known is None:
-                known = self.deep[x, z] = self.held_depth(across, self.edges(z)[0])
-            return known
-        return self.rigid_depth(x)
-
-    def held_depth(self, across: float, left: float) -> float:
-        assert self.work is not None
-        try:
-            return self.work.penetration_mm(across, left)
-        except OutOfRangeError:
-            return 2 * self.blank  # the formula ends long before that
-
-    def rigid_depth(self, x: float) -> float:
-        across = self.slide(x)
-        over = max(0.0, -across)
-        return self.blank + self.roll - math.hypot(max(across, 0.0), self.v) + over
-
-    def pressed(self, height: float) -> float:
-        """Penetration for a tooth height: no chips are made, what is pressed in stands above."""
-        full, form = self.full_height, str(self.plan.knurl.form)
-        if form in ("RGE", "RKE"):  # two families of grooves
-            return full / 3 * (1 - (1 - height / full) ** 3)
-        if form in ("RGV", "RKV"):  # pits
-            return height - height**3 / (3 * full**2)
-        return height - height**2 / (2 * full)
-
-    def rise(self, depth: float) -> float:
-        """How far crests stand above the blank where the rolls have come so deep."""
-        low, high = 0.0, self.full_height
-        for _ in range(30):
-            middle = (low + high) / 2
-            low, high = (middle, high) if self.pressed(middle) < depth else (low, middle)
-        return low - self.pressed(low)
-
-    def tolerances(self, post: str, x: float) -> tuple[float, float]:
-        """Penetration that is as planned, by the planned depth and by the full profile's."""
-        step = {True: 0.0001 * 25.4, False: 0.001}[self.job.units == "inch"]
-        if post == "rs274":
-            step = 2 * (0.00001 * 25.4 if self.job.units == "inch" else 0.0001)
-        least = abs(self.rigid_depth(x) - self.rigid_depth(x + DEPTH_INCREMENTS * step))
-        planned = max(p.penetration_mm for p in self.plan.passes)
-        shares = DEPTH_SHARE * planned, DEPTH_SHARE * self.pressed(self.full_height)
-        low, high = (max(least, min(DEPTH_MM, share)) for share in shares)
-        return low, high
-
-    def slight(self, post: str) -> float:
-        """A step of less penetration is none, or at the border of being one."""
-        share = DEPTH_MM if self.work else self.tolerances(post, self.touch_x)[1]
-        return SLIGHT * share
-
-    def edges(self, z: float) -> tuple[float, float]:
-        left = z - self.left_of * self.face
-        return left, left + self.face
-
-    def over(self, z0: float, z1: float) -> bool:
-        """Whether the face overlaps the work anywhere between two Z."""
-        left, right = self.edges(min(z0, z1))[0], self.edges(max(z0, z1))[1]
-        return left < -1e-6 and right > -self.job.part.length + 1e-6
-
-    def thicker_steps(self) -> list[tuple[float, float, float]]:
-        """Where the work is thicker than the blank: from, to (Z), and X where the rolls touch."""
-        knurl, found, at = self.job.knurl, [], 0.0
-        line = knurl.start + knurl.length
-        for diameter, length in self.job.part.steps or ():
-            low, high, at = at, at + length, at + length
-            for a, b in ((low, min(high, knurl.start)), (max(low, line), high)):
-                if b > a and diameter / 2 > self.blank:
-                    found.append((-b, -a, self.x_at(diameter / 2)))
-        return found
-
-
-figures_of = cache(Figures)
 
 
 class Tracer(Naive):
@@ -222,6 +94,16 @@ class Tracer(Naive):
         self.crests: list[tuple[float, float, float, float]] = []
         """From, to (Z), X below which there surely are crests, and X beyond which there are none"""
         self.maybe_wet = False
+        self.way = 0.0
+        """How far the slide has gone in the block that is carried out"""
+        self.unsettled: dict[str, bool] = {}
+        """What of the spindle has changed since the last way, and whether surely"""
+        self.to_call: set[str] = set()
+        """Which of tool and offset have not been called since the last stop"""
+        self.after_trial = False
+        """Whether that was the trial's"""
+        self.waited = 0.0
+        """Seconds of the dwells in air since the last way"""
         self.slight = figures.slight(program.post)
 
     def fault(self, what: str) -> None:
@@ -237,15 +119,25 @@ class Tracer(Naive):
             if weighed % 251 == 16 * digits[10] + digits[11]:  # else it is a mistyped digit
                 self.fault("another job")
         if ACTED_ON.match(text.upper()):
-            border = "" if self.post == "rs274" else "?"
-            self.fault(border + "a comment that a control acts on")
+            self.fault("a comment that a control acts on")
 
     def doubted(self, what: str) -> None:
         self.fault("?" + what)
 
     def line(self, line: str) -> bool:
-        self.fresh = set()
-        return super().line(line)
+        self.fresh, self.way = set(), 0.0
+        ends = super().line(line)
+        if self.way > 1e-6:
+            self.settle()
+        return ends
+
+    def settle(self) -> None:
+        """A way gives the spindle time; S in the block of it may count only behind it."""
+        self.waited = 0.0
+        if self.way < SETTLED_MM:
+            self.unsettled = dict.fromkeys(self.unsettled, False)
+        else:
+            self.unsettled = {name: False for name in self.unsettled if name in self.fresh}
 
     def ended(self) -> None:
         state = self.state
@@ -253,8 +145,8 @@ class Tracer(Naive):
         self.trace.end = state.spindle, state.coolant, offset
         x, z = (math.nan if place is None else place for place in self.last)
         self.trace.place = x, z
-        if self.form != "program":
-            self.trace.modes = state.units, state.distance, state.feeds, state.speeds
+        self.trace.modes = state.units, state.distance, state.feeds, state.speeds
+        self.trace.rpm = state.rpm
         if self.maybe_wet:
             self.fault("?coolant that an optional stop may have ended")
         tool = self.job.tool
@@ -280,6 +172,9 @@ class Tracer(Naive):
             self.fresh -= {"coolant"}
         if state.coolant != before.coolant:
             self.maybe_wet = False
+        small = abs((state.rpm or 0.0) - (before.rpm or 0.0)) < 0.06 * (state.rpm or 0.0)
+        for name in self.fresh & {"rpm", "spindle"}:
+            self.unsettled[name] = self.unsettled.get(name, False) or name != "rpm" or not small
         if state.spindle != "off":
             self.turning(state)
         if self.touching and self.in_force(state) != self.in_force(before):
@@ -299,9 +194,42 @@ class Tracer(Naive):
         if state.speeds == "surface":
             self.fault("surface speed while the spindle turns")
 
+    def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
+        super().set(does, values)
+        if "T" in values or "change" in does:
+            self.turret(values.get("T"))
+        if "change" in does or ("T" in values and self.post != "rs274"):
+            self.to_call -= {"tool"}
+        if "offset on" in does or ("T" in values and self.post != "rs274"):
+            self.to_call -= {"offset"}
+
+    def turret(self, text: str | None) -> None:
+        """The turret turns at any T or change, whatever it then turns to."""
+        elsewhere = self.elsewhere()
+        if elsewhere is not None:
+            self.fault(elsewhere + "a tool is called elsewhere than at the safe position")
+        if text is not None:
+            station = int(text) if self.post == "rs274" else int(text[:2])
+            if station != self.job.tool.station:
+                self.fault("a foreign tool is called" if station else "?no tool is called")
+
+    def elsewhere(self) -> str | None:
+        """Whether the slide stands inside the safe position: surely (nothing), or perhaps (?)."""
+        inside = [
+            safe - place
+            for place, safe in zip(
+                self.last, (self.figures.safe_x, self.figures.safe_z), strict=True
+            )
+            if place is not None  # else it has not moved from there since the start
+        ]
+        far = max([0.0, *inside])
+        return None if far < AT_SAFE_MM else "?" if far < OFF_SAFE_MM else ""
+
     def called(self) -> None:
-        if self.last[0] is not None and self.last[0] < self.figures.safe_x - 0.01:
+        if self.last[0] is not None and self.last[0] < self.figures.safe_x - AT_SAFE_MM:
             self.fault("a tool or its offset is called near the work")
+        elif self.elsewhere() is not None:
+            self.fault("?an offset is called over the work")
         called = self.state.station, self.state.offset
         if called != self.called_with:
             self.x, self.z = (place if place == HOME else None for place in (self.x, self.z))
@@ -351,18 +279,27 @@ class Tracer(Naive):
     def dwelt(self, seconds: float) -> None:
         if self.touching:
             self.segment("dwell", seconds)
-        elif seconds > MINUTE_S - 0.5:
-            border = "" if seconds > MINUTE_S + 0.5 else "?"
+            return
+        self.waited += seconds
+        if self.waited > MINUTE_S - 0.5:
+            border = "" if self.waited > MINUTE_S + 0.5 else "?"
             self.fault(border + "a dwell over a minute in air")
+        if self.waited >= 1.0:
+            self.unsettled = dict.fromkeys(self.unsettled, False)
 
     def moved(
         self, kind: str, x0: float | None, z0: float | None, x1: float | None, z1: float | None
     ) -> None:
         self.modes(kind)
         self.moves += 1
+        for a, b, factor in ((x0, x1, 2.0), (z0, z1, 1.0)):
+            if a != b:
+                self.way += math.inf if a is None or b is None else abs(b - a) / factor
         self.tool_faults(kind)
         for i, place in enumerate((x1, z1)):
             self.last[i] = self.last[i] if place is None else place
+        if kind == "reference" and self.post == "rs274":
+            self.fault("goes where a parameter of the control leads")
         if kind == "reference":
             self.referred(x0, z0, x1, z1)
             return
@@ -418,7 +355,10 @@ class Tracer(Naive):
             if reach < figures.centre - 0.01:
                 self.fault("meets the centre")
         for a, b, touch in figures.shoulders:
-            if min(right, b) - max(left, a) > 0.02:
+            beside = min(right, b) - max(left, a)
+            if -0.02 < beside <= 0.02 and kind == "rapid" and low < touch - 0.004:
+                self.fault("a rapid along a shoulder" if beside > -1e-6 else "?beside a shoulder")
+            if beside > 0.02:
                 if low < touch - 0.004:
                     self.fault("meets a shoulder")
                 elif kind == "rapid" and low < touch + 2 * self.job.machine.clearance - 0.01:
@@ -440,6 +380,12 @@ class Tracer(Naive):
             contacts.append([])
             if self.fresh:
                 self.fault("speed or coolant comes too late for the work")
+            elif self.unsettled:
+                sure = any(self.unsettled.values())
+                self.fault("?" * (not sure) + "the spindle changes just before the work")
+            if self.to_call:
+                border = "" if self.after_trial else "?"
+                self.fault(border + "tool or offset not called after a stop")
         inside = figures.over(z1, z1) and x1 < self.surface(z1, z1) - 0.002
         stays, along = self.touching and inside, abs(z1 - z0) > 1e-6
         step = abs(figures.rigid_depth(x1) - figures.rigid_depth(x0))
@@ -549,29 +495,21 @@ class Tracer(Naive):
             self.fault("stop in the work")
         elif self.state.spindle != "off":
             self.fault("stop with the spindle turning")
-        self.hands()
+        if self.state.coolant == "wet":
+            self.fault("stop with the coolant running")
+        elsewhere = self.elsewhere()
+        if elsewhere is not None:
+            self.fault(elsewhere + "stop elsewhere than at the safe position")
 
     def ended_by_stop(self, word: str) -> None:
+        """The setter may jog both axes and turn the turret by hand."""
         if word == "M01" and self.state.coolant == "wet":
             self.maybe_wet = True
         super().ended_by_stop(word)
-
-    def hands(self) -> None:
-        """Hands go in at a stop: the rolls stand clear by more than the clearance."""
-        figures, clear = self.figures, self.job.machine.clearance
-        x, z = self.last
-        if x is None or x == HOME or z == HOME:
-            return
-        if z is not None:
-            left, right = figures.edges(z)
-            if left > clear + 0.02 or right < -self.job.part.length - clear - 0.02:
-                return
-        surface = [figures.touch_x, *(x for _, _, _, x in self.crests)]
-        surface += [touch for _, _, touch in figures.shoulders]
-        if x < figures.clear_x + 0.01:
-            self.fault("stop near the work")
-        elif x < max(surface) + 2 * clear + 0.05:
-            self.fault("?stop near the work")
+        self.x = self.z = None
+        self.to_call = {"tool", "offset"}
+        self.after_trial = self.job.process.trial_strip and len(self.trace.contacts) == 1
+        self.waited = 0.0
 
 
 def _joined(old: Segment, new: Segment) -> Segment:
