@@ -228,27 +228,37 @@ class Strokes:
         """Take a stop."""
         self.stops += (stop,)
 
-    def dwell(self, dwell: Dwell, *, may_touch: bool) -> None:
-        """Take a dwell; *may_touch* where the rolls would be in the largest blank."""
-        if self.touching:
-            self._machine.check_running(dwell.state, dwell.block)
-            # A time that is not known is a finding of the text; here it is taken as planned.
-            self.contacts[-1].dwell(dwell.block, dwell.seconds if dwell.known else self._dwell_s)
-            return
+    def dwell(self, dwell: Dwell) -> None:
+        """Take a dwell in the work."""
+        self._machine.check_running(dwell.state, dwell.block)
+        # A time that is not known is a finding of the text; here it is taken as planned.
+        self.contacts[-1].dwell(dwell.block, dwell.seconds if dwell.known else self._dwell_s)
+
+    def dwell_in_air(
+        self, block: Block, before_s: float, waited_s: float, *, may_touch: bool
+    ) -> None:
+        """Take a dwell in air; several blocks in one place are one dwell, and one finding.
+
+        Args:
+            block: The block that dwells.
+            before_s: How long the slide has dwelt in this place before it [s]
+            waited_s: ... and with it [s]
+            may_touch: Whether the rolls would be in the largest blank there.
+        """
         if not self.contacts:
             self.missed = self.missed or self._aim
-        code = code_of_long_dwell(dwell.seconds, self._dwell_s) if may_touch else ""
+        planned = self._dwell_s
+        code = code_of_long_dwell(waited_s, planned) if may_touch else ""
         if code:
-            self._report.say(
-                code,
-                dwell.block,
-                f"a dwell of {dwell.seconds:.3f} s where the rolls touch "
-                "a blank of the largest diameter",
-            )
-        elif dwell.seconds > LONG_DWELL_IN_AIR_S:
-            self._report.say(
-                "long-dwell-in-air", dwell.block, f"a dwell of {dwell.seconds:.3f} s in air"
-            )
+            if code != code_of_long_dwell(before_s, planned):
+                self._report.say(
+                    code,
+                    block,
+                    f"a dwell of {waited_s:.3f} s where the rolls touch "
+                    "a blank of the largest diameter",
+                )
+        elif before_s <= LONG_DWELL_IN_AIR_S < waited_s:
+            self._report.say("long-dwell-in-air", block, f"a dwell of {waited_s:.3f} s in air")
 
     # -- touching and leaving --------------------------------------------------------
 

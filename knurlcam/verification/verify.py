@@ -144,14 +144,14 @@ class _Check:
 
     __slots__ = (
         "depths", "feeds", "form", "machine", "motion", "obstacles", "plan", "report", "safe_x",
-        "slide", "speed", "strokes", "work",
+        "slide", "speed", "strokes", "waited_s", "work",
     )  # fmt: skip
 
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
         self.motion, self.plan, self.form = motion, plan, form
         safe, speed = Safe.of(plan), Speed.of(plan)
         tool = Tool.of(plan, form)
-        self.safe_x, self.speed = safe.x, speed
+        self.safe_x, self.speed, self.waited_s = safe.x, speed, 0.0
         self.report = Report(plan.job.units)
         self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
         self.feeds = Feeds(plan, motion, speed, self.report)
@@ -189,8 +189,11 @@ class _Check:
         return self.work.may_be_touched(self.slide.x, self.slide.z)
 
     def dwell(self, dwell: Dwell) -> None:
-        touching = self.strokes.touching
-        self.strokes.dwell(dwell, may_touch=touching or self.may_touch())
+        if self.strokes.touching:
+            self.strokes.dwell(dwell)
+            return
+        before_s, self.waited_s = self.waited_s, self.waited_s + dwell.seconds
+        self.strokes.dwell_in_air(dwell.block, before_s, self.waited_s, may_touch=self.may_touch())
 
     def change(self, change: Change) -> None:
         touching = self.strokes.touching
@@ -203,6 +206,7 @@ class _Check:
             self.machine.limit(change)
 
     def stop(self, stop: Stop) -> None:
+        self.waited_s = 0.0
         x, z = self.slide.x, self.slide.z
         self.machine.stop(
             stop,
@@ -214,6 +218,8 @@ class _Check:
 
     def move(self, move: Move) -> None:
         slide, machine = self.slide, self.machine
+        if move.x0 != move.x1 or move.z0 != move.z1:
+            self.waited_s = 0.0
         slide.check(move)
         if id(move.state) not in machine.with_tool:
             stays_out = not self.strokes.touching and slide.stays_out(move)

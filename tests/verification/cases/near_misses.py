@@ -81,6 +81,12 @@ def a_dwell_in_two_blocks(t: Text) -> None:
 
 
 @near_miss(*ALL)
+def two_dwells_in_air_with_a_move_between_them(t: Text) -> None:
+    for number in (1, 2):
+        t.before(t.find("G00 X", number), f"G04 {t.written('D', 40.0)}")
+
+
+@near_miss(*ALL)
 def a_dwell_before_the_retract(t: Text) -> None:
     t.before(t.retract, f"G04 {t.written('D', 1.0)}")
 

@@ -279,6 +279,12 @@ def a_dwell_of_more_than_a_minute_in_air(t: Text) -> Line:
     return t.before(t.find("G00 X", 1), f"G04 {t.written('D', 61.0)}")
 
 
+@breaks("long-dwell-in-air", *ALL)
+def a_dwell_in_air_of_more_than_a_minute_in_two_blocks(t: Text) -> Line:
+    t.before(t.find("G00 X", 1), f"G04 {t.written('D', 31.0)}")
+    return t.before(t.find("G00 X", 1), f"G04 {t.written('D', 31.0)}")
+
+
 @breaks("trial-missing", "trial")
 def the_trial_strip_is_gone(t: Text) -> Line:
     first, last = t.at(t.find("G00 X")), t.at(t.find("M00"))
