@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from tests.long.mutants.figures import Figures, figures_of
 from tests.long.mutants.programs import Program
-from tests.long.mutants.trace import ALONG, Segment, Trace, good_trace, trace_of
+from tests.long.mutants.trace import ALONG, SAFE_MM, Segment, Trace, good_trace, trace_of
 from tests.support.naive import NotUnderstoodError
 
 TOLERATED = {
@@ -103,13 +103,13 @@ def asks_for_an_error(found: Iterable[str]) -> bool:
 def _places(good: tuple[float, float], bad: tuple[float, float], *, blocks: bool) -> Iterator[str]:
     """Blocks may end further out, wherever along the work: what follows them goes on there."""
     if blocks:
-        yield from _off(max(0.0, good[0] - bad[0]), 0.01, "another end")
+        yield from _off(max(0.0, good[0] - bad[0]), SAFE_MM, "another end")
         return
-    for one, other, tolerance in zip(good, bad, (0.01, 0.02), strict=True):
+    for one, other in zip(good, bad, strict=True):
         if math.inf in (one, other) and one != other:
             yield "?another end"  # at the reference point, out of the way
         elif one != other:
-            yield from _off(one - other, tolerance, "another end")
+            yield from _off(one - other, SAFE_MM, "another end")
 
 
 def _left(good: Trace, bad: Trace) -> set[str]:

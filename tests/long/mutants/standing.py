@@ -54,7 +54,9 @@ def _stops_somewhere(page: Page) -> Iterator[Change]:
     for i in _last_moves(page)[-1:]:
         for word in ("M00", "M01"):
             yield "stop with the coolant running", i + 1, 0, ("M08", word, "M09")
-            if page.program.post != "uw-lathe":
+            if page.program.form == "blocks":
+                yield "stop over the knurl", i + 1, 0, (*off, word)
+            elif page.program.post != "uw-lathe":
                 yield "harmless: stop at the safe position", i + 1, 0, (*off, word)
                 yield "stop with all on", i + 1, 0, (word,)
     for i in page.stops:

@@ -24,8 +24,8 @@ SURE_CRESTS, ANY_CRESTS, CRESTS_MM = 0.8, 1.15, 0.02
 ACTED_ON = re.compile(r"\s*((MSG|DEBUG|PRINT|LOG|PROBE)\s*,|(LOG|PROBE)(OPEN|APPEND|CLOSE)\b)")
 """Comments in which controls look for orders (a message: NISTIR 6556, 3.3.4)."""
 
-AT_SAFE_MM, OFF_SAFE_MM = 0.012, 0.03
-"""X on the diameter, or Z: so far inside the safe position is at it, further is elsewhere."""
+SAFE_MM, AT_SAFE_MM, OFF_SAFE_MM = 0.02, 0.017, 0.023
+"""X on the diameter, or Z: as far inside the safe position is at it, further is elsewhere."""
 
 SETTLED_MM = 0.5
 """A way in which the spindle may have come to another speed; a shorter one is at the border."""
@@ -197,17 +197,18 @@ class Tracer(Naive):
     def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
         super().set(does, values)
         if "T" in values or "change" in does:
-            self.turret(values.get("T"))
+            self.turret(values.get("T"), turns="change" in does or self.post != "rs274")
         if "change" in does or ("T" in values and self.post != "rs274"):
             self.to_call -= {"tool"}
         if "offset on" in does or ("T" in values and self.post != "rs274"):
             self.to_call -= {"offset"}
 
-    def turret(self, text: str | None) -> None:
-        """The turret turns at any T or change, whatever it then turns to."""
+    def turret(self, text: str | None, *, turns: bool) -> None:
+        """The turret turns at a change, or at T; where T only chooses, it may be another one."""
         elsewhere = self.elsewhere()
         if elsewhere is not None:
-            self.fault(elsewhere + "a tool is called elsewhere than at the safe position")
+            border = elsewhere if turns else "?"
+            self.fault(border + "a tool is called elsewhere than at the safe position")
         if text is not None:
             station = int(text) if self.post == "rs274" else int(text[:2])
             if station != self.job.tool.station:
@@ -226,7 +227,7 @@ class Tracer(Naive):
         return None if far < AT_SAFE_MM else "?" if far < OFF_SAFE_MM else ""
 
     def called(self) -> None:
-        if self.last[0] is not None and self.last[0] < self.figures.safe_x - AT_SAFE_MM:
+        if self.last[0] is not None and self.last[0] < self.figures.safe_x - SAFE_MM:
             self.fault("a tool or its offset is called near the work")
         elif self.elsewhere() is not None:
             self.fault("?an offset is called over the work")
@@ -304,12 +305,12 @@ class Tracer(Naive):
             self.referred(x0, z0, x1, z1)
             return
         self.room(x1, z1)
-        stays_away = x1 is not None and x1 >= self.figures.safe_x - 0.01
+        stays_away = x1 is not None and x1 >= self.figures.safe_x - SAFE_MM
         if x0 is None and z1 != z0:
             far = stays_away and z1 is not None and z1 > self.figures.safe_z - 0.02
             if not far:
                 self.fault("?" * stays_away + "Z moves before X is known")
-        if z0 is None and x1 is not None and x1 < self.figures.safe_x - 0.01:
+        if z0 is None and x1 is not None and x1 < self.figures.safe_x - SAFE_MM:
             self.fault("X goes in before Z is known")
         if kind == "feed" and not (self.state.feed or 0.0) > 0.0 and (x0, z0) != (x1, z1):
             self.fault("no feed")
@@ -332,7 +333,7 @@ class Tracer(Naive):
             self.fault("?near the crests")
         self.surroundings(kind, low, z0, z1)
         past = figures.tailstock and figures.edges(max(z0, z1))[0] > 0.02
-        if past and low < figures.safe_x - 0.01 and (abs(z1 - z0) > 1e-6 or x1 < x0):
+        if past and low < figures.safe_x - SAFE_MM and (abs(z1 - z0) > 1e-6 or x1 < x0):
             self.fault("passes the tailstock")
         if kind == "rapid" and over and low < figures.clear_x - 0.01:
             self.fault("rapid in the work" if hits else "rapid below clearance")
@@ -340,14 +341,14 @@ class Tracer(Naive):
             self.in_work(kind, x0, z0, x1, z1)
             return
         self.trace.air.append((kind, round(x1, 3), round(z1, 3)))
-        if self.trace.contacts and abs(z1 - z0) > 1e-6 and low < figures.safe_x - 0.01:
+        if self.trace.contacts and abs(z1 - z0) > 1e-6 and low < figures.safe_x - SAFE_MM:
             self.trace.air.append(("z before x", len(self.trace.contacts)))
 
     def surroundings(self, kind: str, low: float, z0: float, z1: float) -> None:
         """Chuck, centre and thicker steps."""
         figures = self.figures
         left, right = figures.edges(min(z0, z1))[0], figures.edges(max(z0, z1))[1]
-        if left < -self.job.part.length - 0.02 and low < figures.safe_x - 0.01:
+        if left < -self.job.part.length - 0.02 and low < figures.safe_x - SAFE_MM:
             self.fault("meets the chuck")
         beyond = right > 0.02
         if figures.centre and beyond and low < figures.touch_x:
@@ -461,7 +462,7 @@ class Tracer(Naive):
         if goes_along and x0 is None:
             both = x1 == HOME and self.last == [HOME, HOME]  # at first, from the safe position
             self.fault("?" * both + "Z goes home before X is known")
-        if goes_along and x0 is not None and x0 < self.figures.safe_x - 0.01:
+        if goes_along and x0 is not None and x0 < self.figures.safe_x - SAFE_MM:
             self.fault("Z before X")
 
     def modes(self, kind: str) -> None:
