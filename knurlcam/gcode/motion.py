@@ -166,14 +166,14 @@ class Change:
         block: The block that did it.
         state: What is in force after it.
         before: ... and before it.
-        calls: Whether a tool or an offset was called or cancelled, though it be the same again.
+        calls: Which of ``station`` and ``offset`` it calls or cancels, though it be the same again.
         starts: Which of ``spindle`` and ``coolant`` it turns on, though the state has them on.
     """
 
     block: Block
     state: State
     before: State
-    calls: bool = False
+    calls: tuple[str, ...] = ()
     starts: tuple[str, ...] = ()
 
 

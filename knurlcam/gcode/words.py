@@ -37,7 +37,7 @@ Changes = tuple[tuple[int, Any], ...]
 _PLACES = {name: place for place, name in enumerate(State._fields)}
 FEED, FEED_MODE, UNITS = _PLACES["feed"], _PLACES["feed_mode"], _PLACES["units"]
 RPM, SPEED_MODE, STATION = _PLACES["rpm"], _PLACES["speed_mode"], _PLACES["station"]
-_TOOL_PLACES = frozenset({_PLACES["offset"], STATION})
+_CALLED = ("station", "offset")
 
 FIGURE_OF = {FEED_MODE: FEED, SPEED_MODE: RPM}
 """A mode's place to that of its figure, which says nothing in the other mode: a feed per
@@ -156,7 +156,7 @@ class Orders:
         dwell_s: How long the slide stands [s]; None where it does not.
         faults: What is wrong with the figures of all that.
         stops: Those of its codes that stop or end the program, each once.
-        calls: Whether it calls or cancels a tool or its offset, though it be the one in force.
+        calls: Which of ``station`` and ``offset`` it calls or cancels, though they be in force.
         starts: Which of ``spindle`` and ``coolant`` it turns on, though they be on.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
@@ -197,7 +197,9 @@ class Orders:
             # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
             self.selects = int(_digits(values["T"]) or 0)
         self.stops = [m for m in dict.fromkeys(meanings) if m in _STOPS]
-        self.calls = self.changes_tool or any(place in _TOOL_PLACES for place, _ in self.changes)
+        self.calls = tuple(
+            name for name in _CALLED if name in changes or (name == "station" and self.changes_tool)
+        )
         self.starts = tuple(
             name for name in _STARTED if changes.get(name, False) not in (False, "off")
         )

@@ -1,4 +1,4 @@
-"""The rules of spindle, coolant, tool and stops.
+"""The rules of spindle, coolant and tool.
 
 What is in force stands in the state of each event, which is the same object until something
 changes: a state is checked once, however many blocks run in it.
@@ -37,6 +37,10 @@ class Tool(NamedTuple):
         tool = plan.job.tool
         return cls(tool.station, tool.offset_number, form == "blocks")
 
+    def may_be_called(self, state: State) -> bool:
+        """Whether station and offset in a state are the job's, cancelled or not called."""
+        return state.station in (None, 0, self.station) and state.offset in (None, 0, self.offset)
+
     def in_force(self, state: State) -> tuple[int | None, int | None]:
         """Return station and offset in a state; None is "not called"."""
         station, offset = state.station, state.offset
@@ -51,7 +55,7 @@ class Tool(NamedTuple):
 
 
 class Machine:
-    """Takes what is set and what stops, and is asked when the rolls come near the work.
+    """Takes what is set and what a stop ends, and is asked when the rolls come near the work.
 
     Attributes:
         running: Ids of the states in which spindle and coolant were checked in the work; the
@@ -143,38 +147,19 @@ class Machine:
                 f"the speed is limited to {limit:g} rev/min, the machine to {top:g} rev/min",
             )
 
-    def stop(self, stop: Stop, *, touching: bool, may_touch: bool, near_x: float | None) -> None:
+    def stop(self, stop: Stop) -> None:
         """Take a stop.
 
-        Args:
-            stop: The stop.
-            touching: As of a change.
-            may_touch: As of a change.
-            near_x: X at or below which the rolls are within the clearance of the work there;
-                None where they stand clear of it [mm]
+        ISO 6983 lets M00 end spindle and coolant, NISTIR 6556 lets them go on: what the rolls
+        need in the work must be stated again.
         """
-        if touching or may_touch:
-            what = "in the work" if touching else "where they touch a blank of the largest diameter"
-            self._report.say(
-                "stop-in-contact", stop.block, f"the program stops with the rolls {what}"
-            )
-        elif stop.state.spindle != "off":
-            self._report.say(
-                "spindle-turning-at-stop", stop.block, "the program stops while the spindle turns"
-            )
-        elif near_x is not None:
-            self._report.say(
-                "stop-near-work",
-                stop.block,
-                "the program stops with the rolls by the work: the clearance over blank and crests "
-                f"reaches out to X {self._report.mm(near_x)}",
-            )
-        else:
-            # ISO 6983 lets M00 end spindle and coolant, NISTIR 6556 lets them go on: what the
-            # rolls need in the work must be stated again. A stop that is a finding is not held
-            # against what follows, and one at which the spindle turns is always a finding.
-            self._dry_since = stop
-            self.running.clear()
+        self._dry_since = stop
+        self.running.clear()
+
+    def call(self, change: Change) -> None:
+        """Take a call of a tool or offset at or outside safe X, where the turret may turn."""
+        if not self._tool.may_be_called(change.state):
+            self.check_tool(change.state, change.block)
 
     # -- spindle and coolant -----------------------------------------------------
 

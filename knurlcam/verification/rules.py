@@ -268,11 +268,21 @@ RULES: dict[str, Rule] = {
         "tool or offset changes inside safe X",
         "the turret turns, or the slide jumps, close to the work",
     ),
+    "tool-not-called-again": _error(
+        "tool and offset are not called again after the trial stop",
+        "the turret may have been turned to look at the strip, and another tool goes in",
+    ),
     "stop-in-contact": _error(
         "a stop while the rolls are in the work", "the rolls stand and press a flat"
     ),
     "stop-near-work": _error(
         "a stop closer to the work than the clearance", "there is no room for hands at the knurl"
+    ),
+    "stop-not-at-safe-position": _error(
+        "a stop inside the safe position", "hands that reach in meet the rolls"
+    ),
+    "coolant-on-at-stop": _error(
+        "the coolant runs at a stop", "it sprays the operator who opens the guard"
     ),
     "spindle-turning-at-stop": _error(
         "the spindle turns at a stop", "the operator may reach to the turning work"

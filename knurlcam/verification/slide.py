@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from knurlcam.gcode.motion import Block, Change, Move
+from knurlcam.gcode.motion import Block, Change, Move, Stop
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import ROOM_MM, STILL_MM, Z_TOLERANCE_MM, Safe
 from knurlcam.verification.machine import Tool
@@ -54,8 +54,8 @@ class Slide:
     """
 
     __slots__ = (
-        "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_is_old", "_z_block",
-        "_z_is_old", "lost", "moved", "x", "x_at_reference", "z", "z_at_reference",
+        "_old_since", "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_is_old",
+        "_z_block", "_z_is_old", "lost", "moved", "x", "x_at_reference", "z", "z_at_reference",
     )  # fmt: skip
 
     def __init__(self, plan: Plan, work: Work, tool: Tool, safe: Safe, report: Report) -> None:
@@ -65,11 +65,26 @@ class Slide:
         self.z: float | None = None
         self.x_at_reference = self.z_at_reference = self.lost = self.moved = False
         self._z_block: Block | None = None
-        # Last stated with another tool or offset than is in force now.
+        # Last stated before a stop, or with another tool or offset than is in force now.
         self._x_is_old = self._z_is_old = False
+        self._old_since = ""
 
-    def call(self, change: Change) -> None:
-        """Take a call of tool or offset: the same X and Z may be other places from then on.
+    @property
+    def is_outside(self) -> bool:
+        """Whether it stands at the safe position, or further out; where it waits at first, too."""
+        x, z, safe = self.x, self.z, self._safe
+        return (x is None or x >= safe.x) and (z is None or z >= safe.z)
+
+    def stop(self, stop: Stop) -> None:
+        """Take a stop: the operator may jog both axes before the program goes on."""
+        self._x_is_old = self.x is not None or self.x_at_reference
+        self._z_is_old = self.z is not None or self.z_at_reference
+        self._old_since = f"the stop in line {stop.block.line}, where the axes may be jogged"
+
+    def call(self, change: Change) -> bool:
+        """Take a call of tool or offset; False inside safe X, which is a finding.
+
+        The same X and Z may be other places from then on.
 
         Also where it is called back before anything moves: a control may take an offset up at
         once, or with the next motion, of one axis or of both.
@@ -84,14 +99,20 @@ class Slide:
                 f"tool or offset is called at X {mm(x)}, inside safe X "
                 f"{mm(self._plan.job.machine.safe_x)}",
             )
-        elif tool.in_force(change.state) != tool.in_force(change.before):
+            return False
+        before, after = change.before, change.state
+        # The call of another tool or offset is a finding, from which the rest follows.
+        ours = tool.may_be_called(before) and tool.may_be_called(after)
+        if ours and tool.in_force(after) != tool.in_force(before):
             self._x_is_old = self._x_is_old or x is not None
             self._z_is_old = self._z_is_old or self.z is not None
+            self._old_since = "the tool or offset call, which changes it"
+        return True
 
     def check(self, move: Move) -> None:
         """Check where a move starts from and where it goes to, before it is taken."""
         if self._z_is_old or self._x_is_old:
-            self._check_stated_since_call(move)
+            self._check_stated_since(move)
         x1, z1, room = move.x1, move.z1, self._room
         if x1 is not None and not room.x_least <= x1 <= room.x_most:
             self._check_room_x(move.block, x1)
@@ -103,24 +124,25 @@ class Slide:
         if z1 > room.z_most or past_chuck:
             self._check_room_z(move.block, z1)
 
-    def _check_stated_since_call(self, move: Move) -> None:
+    def _check_stated_since(self, move: Move) -> None:
         """Check that X is stated before Z moves, and both before the slide goes in."""
         letters = {word.letter for word in move.block.words}
         home = move.kind == "reference"
         goes_in = move.x1 is not None and move.x1 < self._safe.x
         stale = ""
-        if self._z_is_old and (goes_in or ("W" in letters and not home)):
-            stale = "Z"
-        elif self._x_is_old and "X" not in letters and not (home and "U" in letters):
+        if self._x_is_old and "X" not in letters and not (home and "U" in letters):
             stale = "X"
+        elif self._z_is_old and (goes_in or ("W" in letters and not home)):
+            stale = "Z"
         without = self._report.has_said_once("moves-without-offset")
         if stale and self._tool.is_in_force(move.state) and not without:
             self._report.say_once(
                 "position-unknown",
-                "stale",
+                ("stale", self._old_since),
                 move.block,
-                f"{stale} was last stated before the tool or offset call, which changes it",
+                f"{stale} was last stated before {self._old_since}",
             )
+            self.lost = self.lost or goes_in
         if {"Z", "W"} & letters:
             self._z_is_old = False
         if {"X", "U"} & letters:

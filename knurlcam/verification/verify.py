@@ -5,9 +5,10 @@ sees the path that the writer was given: what writer and path have wrong, it fin
 is kept: the same text is read and checked again whenever it is written or verified.
 
 Each part keeps its own state and takes one event at a time: :mod:`~.slide` (where the slide
-stands), :mod:`~.machine` (spindle, coolant, tool, stops), :mod:`~.obstacles` (what may be
-hit), :mod:`~.strokes` (from touching the work to leaving it). :mod:`~.text` and :mod:`~.modes`
-come before them; :mod:`~.sequence` (strokes against passes) and :mod:`~.ending` after.
+stands), :mod:`~.machine` (spindle, coolant, tool), :mod:`~.stops` (where hands go in),
+:mod:`~.obstacles` (what may be hit), :mod:`~.strokes` (from touching the work to leaving it).
+:mod:`~.text` and :mod:`~.modes` come before them; :mod:`~.sequence` (strokes against passes)
+and :mod:`~.ending` after.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ from knurlcam.verification.obstacles import Obstacles, say_along_before_out
 from knurlcam.verification.report import Report
 from knurlcam.verification.sequence import check_sequence
 from knurlcam.verification.slide import Slide
+from knurlcam.verification.stops import Stops
 from knurlcam.verification.strokes import Strokes
 from knurlcam.verification.text import check_text, form_of, last_block
 from knurlcam.verification.work import Leg, Work
@@ -144,7 +146,7 @@ class _Check:
 
     __slots__ = (
         "depths", "feeds", "form", "machine", "motion", "obstacles", "plan", "report", "safe_x",
-        "slide", "speed", "strokes", "waited_s", "work",
+        "slide", "speed", "stops", "strokes", "waited_s", "work",
     )  # fmt: skip
 
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
@@ -157,6 +159,7 @@ class _Check:
         self.feeds = Feeds(plan, motion, speed, self.report)
         self.machine = Machine(plan, motion, tool, speed, self.report)
         self.slide = Slide(plan, self.work, tool, safe, self.report)
+        self.stops = Stops(plan, self.report)
         self.obstacles = Obstacles(plan, self.work, self.depths, self.feeds, safe, self.report)
         self.strokes = Strokes(plan, self.work, self.depths, self.machine, self.feeds, self.report)
 
@@ -201,20 +204,31 @@ class _Check:
         may_touch = touching or (stops and self.may_touch())
         self.machine.change(change, touching=touching, may_touch=may_touch)
         if change.calls:
-            self.slide.call(change)
+            self.call(change)
         if change.state.limit_rpm != change.before.limit_rpm:
             self.machine.limit(change)
 
+    def call(self, change: Change) -> None:
+        self.stops.call(change)
+        if self.slide.call(change):
+            self.machine.call(change)
+
     def stop(self, stop: Stop) -> None:
         self.waited_s = 0.0
-        x, z = self.slide.x, self.slide.z
-        self.machine.stop(
+        slide, strokes = self.slide, self.strokes
+        contacts = len(strokes.contacts)
+        strokes.stop(stop)
+        good = self.stops.check(
             stop,
-            touching=self.strokes.touching,
+            touching=strokes.touching,
             may_touch=self.may_touch(),
-            near_x=self.obstacles.near_x(x, z),
+            near_x=self.obstacles.near_x(slide.x, slide.z),
+            is_outside=slide.is_outside,
         )
-        self.strokes.stop(stop)
+        if good:  # one that is a finding is not held against what follows
+            self.stops.take(stop, contacts)
+            self.machine.stop(stop)
+            slide.stop(stop)
 
     def move(self, move: Move) -> None:
         slide, machine = self.slide, self.machine
@@ -234,7 +248,7 @@ class _Check:
             self.feeds.check_stated(move)
             self.feeds.check_turns(move)
         leg = slide.take(move)
-        if leg is not None:
+        if leg is not None and not slide.lost:
             self.leg(leg)
 
     def leg(self, leg: Leg) -> None:
@@ -246,8 +260,9 @@ class _Check:
         if not touching and not leg.hits_work:
             self.leg_in_air(leg)
         elif not leg.rapid:
-            if not self.slide.lost:
-                strokes.feed(leg)
+            if not touching:
+                self.stops.check_called_again(leg.block)
+            strokes.feed(leg)
         elif touching:
             strokes.rapid(leg)
         else:

@@ -12,6 +12,7 @@ from tests.verification.cases import (  # noqa: F401
     obstacles,
     sequence,
     slide,
+    stops,
     strokes,
     text,
 )

@@ -1,4 +1,4 @@
-"""Spindle, coolant, tool and stops."""
+"""Spindle, coolant and tool."""
 
 from __future__ import annotations
 
@@ -23,13 +23,6 @@ def the_tool_is_changed_with_the_spindle_turning(t: Text) -> Line:
     t.delete(t.find("T5"))
     t.behind(t.start, "T5 M06")
     return t.infeeds[0]
-
-
-@breaks("stop-in-contact")
-def a_stop_where_a_larger_blank_begins(t: Text) -> Line:
-    x = t.plan.blank_diameter_mm + 0.005
-    near = t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
-    return t.behind(near, "M00")
 
 
 @breaks("moves-without-offset", posts=["iso6983", "uw-lathe"])
@@ -232,27 +225,6 @@ def the_offset_is_cancelled_too_early(t: Text) -> Line:
     down = t.find("G00 X", 1)
     t.before(down, "G49" if t.post == "rs274" else "T0500")
     return down
-
-
-@breaks("stop-in-contact", *ALL)
-def a_stop_before_the_retract(t: Text) -> Line:
-    return t.before(t.retract, "M00")
-
-
-@breaks("stop-in-contact")
-def an_optional_stop_between_passes(t: Text) -> Line:
-    return t.before(t.infeeds[2], "M01")
-
-
-@breaks("spindle-turning-at-stop", *ALL)
-def a_stop_before_the_first_infeed(t: Text) -> Line:
-    return t.before(t.infeeds[0], "M00")
-
-
-@breaks("spindle-turning-at-stop", "trial", "plunge trial")
-def the_spindle_turns_while_the_trial_strip_is_looked_at(t: Text) -> Line:
-    t.delete(t.find("M05"))
-    return t.find("M00")
 
 
 @breaks("speed-limit-low", posts=["uw-lathe"])

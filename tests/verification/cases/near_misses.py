@@ -336,11 +336,6 @@ def coolant_and_spindle_off_in_one_block(t: Text) -> None:
 
 
 @near_miss(*ALL)
-def a_stop_while_the_spindle_stands(t: Text) -> None:
-    t.before(t.start, "M00")
-
-
-@near_miss(*ALL)
 def the_plane_and_no_cutter_radius_are_stated(t: Text) -> None:
     t.behind(t.modes, "G18 G40")
 
@@ -437,9 +432,9 @@ def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
 
 
 @near_miss("diamond", posts=NEEDS_NUMBERS)
-def another_offset_is_called_for_a_moment_at_safe_x(t: Text) -> None:
+def the_offset_goes_for_a_moment_at_safe_x(t: Text) -> None:
     line = t.find("G00 Z")
-    for block in (line.block, t.find("G00 X").block, "T0505", "T0515"):
+    for block in (line.block, t.find("G00 X").block, "T0505", "T0500"):
         t.behind(line, block)
 
 
@@ -499,28 +494,6 @@ def the_spindle_starts_before_the_tool_call(t: Text) -> None:
     line.text = line.block
     t.lines.remove(line)
     t.lines.insert(t.at(t.modes), line)
-
-
-@near_miss("optional trial")
-def nothing_is_changed_where_the_job_wants_an_optional_stop(t: Text) -> None:
-    assert t.find("M01")
-
-
-@near_miss("optional trial")
-def a_stop_that_always_stops_where_an_optional_one_is_planned(t: Text) -> None:
-    t.find("M01").sub("M01", "M00")
-
-
-@near_miss("trial", "plunge trial")
-def an_optional_stop_before_the_planned_one(t: Text) -> None:
-    t.before(t.find("M00"), "M01")
-
-
-@near_miss("trial")
-def the_tool_is_not_called_again_after_the_stop(t: Text) -> None:
-    stop = t.at(t.find("M00"))
-    again = [one for one in t.lines[stop:] if one.block.startswith(("T05", "T5", "G43"))]
-    t.delete(*(one for one in again if not one.block.startswith("T0500")))
 
 
 @near_miss("diamond", posts=NEEDS_NUMBERS, form="subprogram")

@@ -113,11 +113,19 @@ def the_offset_is_called_after_z_was_stated(t: Text) -> Line:
     return down
 
 
-@breaks("position-unknown", posts=NEEDS_NUMBERS)
+@breaks("wrong-offset", posts=NEEDS_NUMBERS)
 def another_offset_is_called_for_a_moment(t: Text) -> Line:
     # A control may take one up at once or with the next motion, of one axis or of both.
     z = t.find("G00 Z")
-    for block in ("T0505", "T0515"):
+    for block in (z.block, t.find("G00 X").block, "T0505"):
+        t.behind(z, block)
+    return t.behind(z, "T0515")
+
+
+@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def the_offset_goes_and_comes_after_z_was_stated(t: Text) -> Line:
+    z = t.find("G00 Z")
+    for block in ("T0505", "T0500"):
         t.behind(z, block)
     return t.find("G00 X", 1)
 
