@@ -128,6 +128,13 @@ class Dialect(_Traits):
     length_places_inch: int = Field(ge=1, le=6, description="decimal places of a length in inch")
     feed_places_mm: int = Field(ge=1, le=6, description="decimal places of a feed in mm")
     feed_places_inch: int = Field(ge=1, le=6, description="decimal places of a feed in inch")
+    most_digits: int = Field(
+        8,
+        ge=0,
+        le=20,
+        description="most digits of a number that the control reads, before and behind the point "
+        "together; 0 where it reads any",
+    )
     numbering: Literal["every block", "tool call", "none"] = Field(
         description="which blocks have an N word"
     )

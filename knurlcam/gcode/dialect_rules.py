@@ -103,6 +103,31 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
         )
     if dialect.numbers == "least increments" and dialect.dwell_unit == "s":
         yield Fault("dwell_unit", None, "whole numbers cannot hold a dwell in seconds", "ms")
+    yield from _digits(dialect)
+
+
+LEAST_WHOLE_DIGITS = 3
+"""Digits before the point that every control has room for: a lathe is longer than 99 mm."""
+
+
+def _digits(dialect: Dialect) -> Iterator[Fault]:
+    """Yield too few digits for the decimal places."""
+    most, places = (
+        dialect.most_digits,
+        max(
+            dialect.length_places_mm,
+            dialect.length_places_inch,
+            dialect.feed_places_mm,
+            dialect.feed_places_inch,
+        ),
+    )
+    if most and most < places + LEAST_WHOLE_DIGITS:
+        yield Fault(
+            "most_digits",
+            most,
+            f"leaves fewer than {LEAST_WHOLE_DIGITS} digits before {places} decimal places",
+            f"{places + LEAST_WHOLE_DIGITS} or more, or 0 for any number of digits",
+        )
 
 
 # -- words ---------------------------------------------------------------------

@@ -15,7 +15,7 @@ from functools import lru_cache, partial
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import Block, Word
-from knurlcam.gcode.numbers import NO_FAULTS, Faults
+from knurlcam.gcode.numbers import NO_FAULTS, Faults, has_too_many_digits
 from knurlcam.gcode.tokens import check_comment, hidden_character, split_line
 from knurlcam.gcode.words import Orders, PlainMove, act_of
 
@@ -126,6 +126,8 @@ class LineCache:
             words.append(z := _new_word(("Z", z_text)))
         if feed_text is not None:
             words.append(feed := _new_word(("F", feed_text)))
+        if any(has_too_many_digits(self.dialect, word.text) for word in words):
+            return None
         n = None if number is None else int(number)
         block = _new_block((place, n, tuple(words), None, False, text))
         return Line(block, True, act=PlainMove(self.dialect, known[0], x, z, feed))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from knurlcam.errors import InputError
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import Word
 from knurlcam.units.kinds import MM_PER_INCH, Units
@@ -15,8 +16,10 @@ from knurlcam.units.kinds import MM_PER_INCH, Units
 __all__ = [
     "NO_FAULTS",
     "Faults",
+    "checked_digits",
     "feed_mm",
     "feed_writer",
+    "has_too_many_digits",
     "length_mm",
     "length_writer",
     "nearly_half_a_place_mm",
@@ -43,21 +46,53 @@ def feed_writer(dialect: Dialect, units: Units) -> Callable[[float], str]:
 
 def _writer(dialect: Dialect, units: Units, places: int) -> Callable[[float], str]:
     per_unit = MM_PER_INCH if units == "inch" else 1.0
+    room = dialect.most_digits
     if dialect.numbers == "least increments":
         scale = 10.0**places / per_unit
 
         def increments(value_mm: float) -> str:
-            return str(round(value_mm * scale))
+            text = str(round(value_mm * scale))
+            return text if len(text) <= room else checked_digits(dialect, text)
 
         return increments
     spec = f".{places}f"
 
     def decimal(value_mm: float) -> str:
         text = format(value_mm / per_unit, spec)
+        if len(text) > room:
+            checked_digits(dialect, text)
         # Some controls take -0.000 for a mistake.
         return text[1:] if text[0] == "-" and not float(text) else text
 
     return decimal
+
+
+def checked_digits(dialect: Dialect, text: str) -> str:
+    """Return a number as it is written.
+
+    Raises:
+        InputError: if it has more digits than the control reads.
+    """
+    if has_too_many_digits(dialect, text):
+        raise InputError(
+            f"cannot write {text}: it has {_count_of_digits(text)} digits",
+            where=f"dialect {dialect.name}",
+            key="most_digits",
+            value=dialect.most_digits,
+            expected=f"numbers of at most {dialect.most_digits} digits",
+            remedy="give smaller figures, take fewer decimal places, or another dialect",
+        )
+    return text
+
+
+def has_too_many_digits(dialect: Dialect, text: str) -> bool:
+    """Whether a number has more digits than the control reads: zeros in front count, too."""
+    most = dialect.most_digits
+    return len(text) > most > 0 and _count_of_digits(text) > most
+
+
+def _count_of_digits(text: str) -> int:
+    return sum(map(str.isdigit, text))
 
 
 def nearly_half_a_place_mm(dialect: Dialect, units: Units) -> float:

@@ -11,7 +11,14 @@ from typing import Any
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import State, Word
-from knurlcam.gcode.numbers import NO_FAULTS, Faults, feed_mm, length_mm, x_factor
+from knurlcam.gcode.numbers import (
+    NO_FAULTS,
+    Faults,
+    feed_mm,
+    has_too_many_digits,
+    length_mm,
+    x_factor,
+)
 from knurlcam.gcode.standard_codes import GEAR
 
 __all__ = [
@@ -246,6 +253,8 @@ def _sort(
     groups: dict[str, Word] = {}
     for word in words:
         letter, text = word
+        if has_too_many_digits(dialect, text):
+            faults.append(_too_many_digits(dialect, word))
         if letter == "G" or letter == "M":
             known = table.get(letter + text) or table.get(letter + (text.lstrip("0") or "0"))
             if known is None:
@@ -279,6 +288,15 @@ def _is_figure_of(dialect: Dialect, letter: str, text: str) -> bool:
     if letter == "S" and dialect.speed_point:
         text = text.replace(".", "", 1)
     return text.isdigit()
+
+
+def _too_many_digits(dialect: Dialect, word: Word) -> tuple[str, str]:
+    most = dialect.most_digits
+    return (
+        "number-format",
+        f"{word.letter}{word.text} has more than the {most} digits that the control reads: it "
+        "stops, or leaves out the first or the last of them",
+    )
 
 
 def _unknown(word: Word) -> tuple[str, str]:

@@ -16,7 +16,12 @@ from knurlcam.gcode.comments import Commenter, commenter
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.header import header_texts
 from knurlcam.gcode.marks import Form
-from knurlcam.gcode.numbers import feed_writer, length_writer, nearly_half_a_place_mm
+from knurlcam.gcode.numbers import (
+    checked_digits,
+    feed_writer,
+    length_writer,
+    nearly_half_a_place_mm,
+)
 from knurlcam.gcode.template import render_blocks
 from knurlcam.path import (
     Comment,
@@ -203,8 +208,10 @@ class _Words:
         milliseconds = math.ceil(seconds * 1000.0 - 1e-6)
         address, code = self.dialect.dwell_address, self.dialect.codes.dwell
         if self.dialect.dwell_unit == "ms":
-            return f"{code} {address}{milliseconds}"
-        return f"{code} {address}{milliseconds / 1000.0:.{DWELL_PLACES}f}"
+            text = str(milliseconds)
+        else:
+            text = f"{milliseconds / 1000.0:.{DWELL_PLACES}f}"
+        return f"{code} {address}{checked_digits(self.dialect, text)}"
 
     def spindle(self, on: bool) -> str:
         """Return a spindle block."""

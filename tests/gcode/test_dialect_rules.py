@@ -153,6 +153,8 @@ LIES: list[tuple[str, str, str, str, str]] = [
         for bad in ("\\n", "\\r", "\\u001b", "\\u0000", "\\u0085", "\\u2028", "\\u202e", "(", ")",
                     "%", "É")
     ],
+    ("most_digits = 8", "most_digits = 6", "most_digits", "before 4 decimal places",
+     "most_digits = 7"),
     ('title = "', 'title = "\\u001b[2J', "title", "holds control characters", 'title = "É '),
     ('title = "', 'title = "\\u202e', "title", "holds control characters", 'title = "→ '),
 ]  # fmt: skip

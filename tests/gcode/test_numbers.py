@@ -50,6 +50,10 @@ def test_a_length_is_read_in_the_dialects_measure_and_the_programs_units(
         ("iso6983", "G97 S110.5 M03", "S110.5 must be a whole number"),
         ("iso6983", "T505", "T505 must be two digits of station and two of offset"),
         ("iso6983", "T05050", "T05050 must be two digits"),
+        ("iso6983", "G00 X120.000000", "X120.000000 has more than the 8 digits"),
+        ("iso6983", "N10 G01 X-00000024.5 F0.5", "X-00000024.5 has more than the 8 digits"),
+        ("iso6983-integer", "G01 Z-123456789", "Z-123456789 has more than the 8 digits"),
+        ("uw-lathe", "G97 S000000110", "S000000110 has more than the 8 digits"),
         ("rs274", "T.5 M06", "T.5 must be a whole number"),
         ("rs274", "G43 H1.5", "H1.5 must be a whole number"),
         ("rs274", "G04 P-1", "a dwell cannot be negative"),  # 3.5.4
@@ -63,6 +67,19 @@ def test_a_number_that_the_dialect_does_not_write_so_is_a_fault(
     found = problems(text, post)
     assert {code for code, _ in found} == {"number-format"}
     assert any(words in message for _, message in found)
+
+
+@pytest.mark.parametrize(
+    ("post", "text"),
+    [
+        ("iso6983", "G00 X120.00000"),
+        ("iso6983", "G01 X-00024.500 F.00000005"),
+        ("iso6983-integer", "G00 X12345678"),
+        ("rs274", "G00 X24.50000000000000"),
+    ],
+)
+def test_as_many_digits_as_the_control_reads_are_no_fault(post: str, text: str) -> None:
+    assert codes(text, post) == []
 
 
 def test_a_feed_per_revolution_is_taken_as_it_stands() -> None:

@@ -145,10 +145,10 @@ def test_a_block_with_a_slash_is_skipped_only_if_asked() -> None:
 @each_post
 def test_a_line_of_the_longest_length_is_read_and_one_more_is_not(post: str) -> None:
     longest = 256 if post == "rs274" else 80  # 3.3: at most 256 characters
-    good = "G00 X0".ljust(longest, "0")
+    good = "G00" + "X0".rjust(longest - 3)
     assert len(good) == longest
     assert codes(good, post) == []
-    motion = read(good + "0", post)
+    motion = read(good.replace(" ", "  ", 1), post)
     assert [p.code for p in motion.problems] == ["line-too-long"]
     assert motion.moves == []
     assert f"{longest + 1} characters" in motion.problems[0].message

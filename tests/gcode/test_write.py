@@ -28,6 +28,7 @@ from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.write import write_text
 from knurlcam.path import Dwell
 from knurlcam.program import UnprovenProgramError, write_programs
+from tests.support.dialects import Shop
 from tests.support.jobs import base_job
 from tests.support.written import GOLDEN, INCH, POSTS, each_post, job_of, word_lines, write
 
@@ -282,6 +283,23 @@ def test_a_feed_that_rounds_to_nothing_is_refused_with_dialect_and_value() -> No
         write({"process.infeed_rate": 0.0004}, "iso6983")
     assert (error.value.where, error.value.value) == ("dialect iso6983", 0.0004)
     assert "F0.0440" in write({"process.infeed_rate": 0.0004}, "rs274")
+
+
+@pytest.mark.parametrize("post", ["iso6983", "iso6983-integer"])
+def test_a_length_of_more_digits_than_the_control_reads_is_refused(
+    tmp_path: Path, post: str
+) -> None:
+    shop = Shop(tmp_path)
+    for digits in (7, 6):
+        shop.copy(f"of-{digits}", post)
+        shop.edit(f"of-{digits}", "most_digits = 8", f"most_digits = {digits}")
+        shop.edit(f"of-{digits}", "length_places_inch = 4", "length_places_inch = 3")
+        shop.edit(f"of-{digits}", "feed_places_inch = 4", "feed_places_inch = 3")
+    path = lay_out(make_plan(job_of({"machine.safe_x": 1200.0})))
+    assert "X1200" in write_text(path, load_dialect("of-7", [tmp_path]))
+    with pytest.raises(InputError, match=r"cannot write 1200.*has 7 digits") as error:
+        write_text(path, load_dialect("of-6", [tmp_path]))
+    assert (error.value.where, error.value.key) == ("dialect of-6", "most_digits")
 
 
 # -- forms ---------------------------------------------------------------------

@@ -20,6 +20,12 @@ Atom = tuple[str, ...]
 """Words that need each other, such as ``G43 H5``."""
 
 
+def _eight_digits(number: str) -> str:
+    """Leave a number's last five digits before the point, and three behind it at most."""
+    whole, point, places = number.partition(".")
+    return f"{whole[-5:]}{point}{places[:3]}"
+
+
 class Grammar(NamedTuple):
     """How one dialect writes.
 
@@ -41,6 +47,7 @@ class Grammar(NamedTuple):
         m_words: Most M words in a block.
         longest: Most characters on a line.
         highest: Highest block number.
+        fits: Makes a number as short as the control takes it.
     """
 
     modes: tuple[tuple[str, ...], ...]
@@ -60,6 +67,7 @@ class Grammar(NamedTuple):
     m_words: int = 1
     longest: int = 80
     highest: int = 9999
+    fits: Callable[[str], str] = _eight_digits
 
 
 _ISO_MODES = (("G71", "G70"), ("G90", "G91"), ("G95", "G94"), ("G97", "G96"))
@@ -81,6 +89,7 @@ GRAMMARS = {
         m_words=4,
         longest=256,
         highest=99999,
+        fits=str,
     ),
     "uw-lathe": Grammar(
         (("G21", "G20"), ("G99", "G98"), ("G97", "G96")),
@@ -141,13 +150,15 @@ _UNSIGNED = {
 _DIGITS = st.integers(0, 99_999)
 
 
-def _number(draw: st.DrawFn, forms: dict[str, st.SearchStrategy[_Form]], point: str) -> str:
+def _number(
+    draw: st.DrawFn, grammar: Grammar, forms: dict[str, st.SearchStrategy[_Form]], point: str
+) -> str:
     sign, form = draw(forms[point])
-    return sign + form(draw(_DIGITS))
+    return sign + grammar.fits(form(draw(_DIGITS)))
 
 
 def _length(draw: st.DrawFn, grammar: Grammar) -> str:
-    return _number(draw, _SIGNED, grammar.point)
+    return _number(draw, grammar, _SIGNED, grammar.point)
 
 
 # -- blocks ----------------------------------------------------------------------------
@@ -173,7 +184,7 @@ def _offset(draw: st.DrawFn) -> Atom:
 
 
 def _feed(draw: st.DrawFn, grammar: Grammar) -> Atom:
-    return ("F" + _number(draw, _UNSIGNED, grammar.point),)
+    return ("F" + _number(draw, grammar, _UNSIGNED, grammar.point),)
 
 
 def _without_units(atoms: list[Atom], grammar: Grammar) -> list[Atom]:
@@ -241,7 +252,8 @@ def _dwell(draw: st.DrawFn, grammar: Grammar) -> list[Atom]:
     if grammar.dwell_whole:
         time = str(draw(_SMALL))
     else:
-        time = _number(draw, _UNSIGNED, "pointed" if grammar.point == "always" else grammar.point)
+        point = "pointed" if grammar.point == "always" else grammar.point
+        time = _number(draw, grammar, _UNSIGNED, point)
     # An X beside G91 is a way for one control and a time for another.
     beside = [a for a in _plus(draw, grammar) if a != ("G91",) or grammar.dwell != "X"]
     return [("G04", grammar.dwell + time), *beside]

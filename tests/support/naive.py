@@ -71,6 +71,8 @@ NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "change", "limit
 WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
 LONGEST_LINE = {"rs274": 256}
 USUAL_LINE = 80
+MOST_DIGITS = {"rs274": 256}
+"""Elsewhere eight, before and behind the point together: common practice."""
 HIGHEST_N = {"rs274": 99999}
 WORD = re.compile(r"[ \v]*([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 
@@ -137,6 +139,8 @@ def say(post: str, form: str, line: str) -> Said:
         if not text.isdigit():
             raise NotUnderstoodError(f"N{text}")
         number = int(text)
+    if any(sum(map(str.isdigit, text)) > MOST_DIGITS.get(post, 8) for _, text in words):
+        raise NotUnderstoodError("more digits than a register holds")
     does: list[str] = []
     values: dict[str, str] = {}
     for letter, text in words:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from knurlcam.gcode.tokens import MOST_LINES
 from tests.support.breaking import POSTS, WORDS, Line, Text
-from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, near_miss
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, POINTED, TRAVERSING, near_miss
 
 
 @near_miss(*ALL)
@@ -536,3 +536,17 @@ def a_comment_says_that_another_speed_is_left(t: Text) -> None:
 def a_comment_ends_behind_the_modes_that_it_promises(t: Text) -> None:
     line = t.find("(LEAVES")
     line.text = line.text.replace(")", " IN FORCE)").lower()
+
+
+@near_miss("diamond", "inch", posts=POINTED)
+def as_many_digits_as_the_control_reads(t: Text) -> None:
+    line = t.infeeds[0]
+    word = t.written("X", t.value(line, "X"))
+    line.sub(word, word.ljust(len("X12345.678"), "0"))
+
+
+@near_miss("diamond", "inch", posts=["rs274"])
+def any_number_of_digits(t: Text) -> None:
+    for line in t.infeeds:
+        word = t.written("X", t.value(line, "X"))
+        line.sub(word, f"{word}0000000000")

@@ -241,6 +241,15 @@ def a_length_with_a_point_among_least_increments(t: Text) -> Line:
     return t.find("G00 X").sub("X120000", "X120000.")
 
 
+@breaks("number-format", posts=NEEDS_NUMBERS)
+def more_digits_than_the_control_reads(t: Text) -> Line:
+    if t.post == "iso6983-integer":
+        return t.find("G00 X").sub("X120000", "X000120000")
+    line = t.infeeds[0]
+    word = t.written("X", t.value(line, "X"))
+    return line.sub(word, f"{word}0000")
+
+
 @breaks("number-format", posts=["uw-lathe", "iso6983-integer"])
 def a_dwell_with_a_point_among_milliseconds(t: Text) -> Line:
     line = t.dwells[0]
