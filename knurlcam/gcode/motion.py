@@ -168,6 +168,7 @@ class Change:
         before: ... and before it.
         calls: Which of ``station`` and ``offset`` it calls or cancels, though it be the same again.
         starts: Which of ``spindle`` and ``coolant`` it turns on, though the state has them on.
+        selects: Station that a T word selects for a tool change; None without one.
     """
 
     block: Block
@@ -175,6 +176,7 @@ class Change:
     before: State
     calls: tuple[str, ...] = ()
     starts: tuple[str, ...] = ()
+    selects: int | None = None
 
 
 @dataclass(slots=True)

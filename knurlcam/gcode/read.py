@@ -273,10 +273,13 @@ class _Reader:
             # it is on: controls differ in what a stop ends.
             if (
                 act.calls
+                or act.selects is not None
                 or (self.stopped and act.starts)
                 or (self.state is not before and not differ_in_feed_alone(self.state, before))
             ):
-                self.events.append(Change(block, self.state, before, act.calls, act.starts))
+                self.events.append(
+                    Change(block, self.state, before, act.calls, act.starts, act.selects)
+                )
         if act.dwells:
             # One without a readable time stays a dwell: none is missing, its time is wrong.
             known = act.dwell_s is not None

@@ -162,6 +162,8 @@ def check_at_safe_position(
         return
     if report.has_said_once("moves-without-offset"):
         return  # it stands elsewhere than X and Z say
+    if report.has_said_once("outside-known-room", "reference") and None in (slide.x, slide.z):
+        return  # why it stands elsewhere is the finding
     machine, mm = plan.job.machine, report.mm
     if form == "blocks":
         safe = f"X {mm(machine.safe_x)} or further out"

@@ -46,6 +46,11 @@ ROOM_MM = 25.0
 """Slide travel [mm] beyond what the job names: a program written by hand may swing a little
 wider than the safe position, but nothing says that there is room further out."""
 
+FACE_ROOM_MM = 0.1
+"""Distance along Z [mm] at which a rapid passes the face of a step or the end of the work, at
+least, unless the plan itself comes closer: five times what Z may be off, so that rolls and face
+never meet, and less than the relief at a shoulder (common practice)."""
+
 STILL_MM = 1e-6
 """Travel [mm] below which an axis stands still."""
 
@@ -96,6 +101,10 @@ class Speed(NamedTuple):
         """Whether a speed is as planned, or else as wanted [rev/min]."""
         wanted = self.planned_rpm if wanted_rpm is None else wanted_rpm
         return abs(rpm - wanted) <= self.slack_rpm
+
+    def is_stated_near(self, rpm: float | None) -> bool:
+        """Whether a speed is stated, and is as planned [rev/min]."""
+        return rpm is not None and self.is_near(rpm)
 
 
 class Safe(NamedTuple):

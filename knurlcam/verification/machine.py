@@ -11,7 +11,12 @@ from typing import NamedTuple
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Block, Change, Motion, Move, State, Stop
 from knurlcam.plan.model import Plan
-from knurlcam.verification.limits import SPEED_TOLERANCE_RPM, Speed
+from knurlcam.verification.limits import (
+    SPEED_TOLERANCE_RPM,
+    X_TOLERANCE_MM,
+    Z_TOLERANCE_MM,
+    Speed,
+)
 from knurlcam.verification.modes import History
 from knurlcam.verification.report import Report
 
@@ -54,6 +59,14 @@ class Tool(NamedTuple):
         return self.in_force(state) == (self.station, self.offset)
 
 
+def _goes_some_way(move: Move) -> bool:
+    """Whether a move goes to another place than it starts from, by more than the tolerance."""
+    x0, z0, x1, z1 = move.x0, move.z0, move.x1, move.z1
+    if x0 is None or x1 is None or z0 is None or z1 is None:
+        return x0 is not x1 or z0 is not z1
+    return abs(x1 - x0) > X_TOLERANCE_MM or abs(z1 - z0) > Z_TOLERANCE_MM
+
+
 class Machine:
     """Takes what is set and what a stop ends, and is asked when the rolls come near the work.
 
@@ -61,6 +74,8 @@ class Machine:
         running: Ids of the states in which spindle and coolant were checked in the work; the
             motion holds the states.
         with_tool: ... of those with the job's tool and offset.
+        spindle_set_by: The last change that leaves the spindle to come to the planned speed;
+            None once the slide has gone some way since.
     """
 
     __slots__ = (
@@ -75,6 +90,7 @@ class Machine:
         "_tool",
         "_wet_again",
         "running",
+        "spindle_set_by",
         "with_tool",
     )  # fmt: skip
 
@@ -92,6 +108,7 @@ class Machine:
         self._history = History()
         self._dry_since: Stop | None = None
         self._wet_again: Block | None = None
+        self.spindle_set_by: Change | None = None
         self.running: set[int] = set()
         self.with_tool: set[int] = set()
 
@@ -109,6 +126,9 @@ class Machine:
         self._history.add(change)
         if self._dry_since is not None and "coolant" in change.starts:
             self._dry_since, self._wet_again = None, block
+        self._check_selected(change)
+        if self._changes_spindle(change):
+            self.spindle_set_by = change
         if touching:
             self.check_running(state, block)
             if state.gear != change.before.gear:
@@ -127,6 +147,28 @@ class Machine:
                 "the spindle stops where the rolls touch a blank of the largest diameter",
             )
             self.running.add(id(state))  # the way out of there is not another finding
+
+    def _changes_spindle(self, change: Change) -> bool:
+        """Whether a change leaves the spindle to speed up, or to turn over, to the plan's speed.
+
+        Not where it was a finding before: what sets that right is not another.
+        """
+        state, before = change.state, change.before
+        if state.spindle == "off" or id(before) in self.running:
+            return False
+        if state.gear != before.gear:
+            return True
+        if before.rpm is not None and self._report.has_said_once("speed-too-fast", before.rpm):
+            return False
+        return before.spindle == "off" or (
+            self._speed.is_stated_near(state.rpm) and not self._speed.is_stated_near(before.rpm)
+        )
+
+    def moved(self, move: Move) -> None:
+        """Take a move: where it goes some way the spindle comes to its speed meanwhile."""
+        change = self.spindle_set_by
+        if change is not None and move.block is not change.block and _goes_some_way(move):
+            self.spindle_set_by = None
 
     def limit(self, change: Change) -> None:
         """Take a change of the speed limit."""
@@ -157,7 +199,7 @@ class Machine:
         self.running.clear()
 
     def call(self, change: Change) -> None:
-        """Take a call of a tool or offset at or outside safe X, where the turret may turn."""
+        """Take a call of a tool or offset that is no finding for where the slide stands."""
         if not self._tool.may_be_called(change.state):
             self.check_tool(change.state, change.block)
 
@@ -203,27 +245,33 @@ class Machine:
             )
 
     def check_in_good_time(self, state: State, block: Block) -> None:
-        """Check that speed and coolant are not stated in the very block that meets the work.
+        """Check that speed and coolant are stated in good time before the rolls meet the work.
 
-        NISTIR 6556, 3.8, Table 8, carries them out before the motion of their block; other
-        controls do at the same time or after it, and the spindle takes a while in any case.
+        Coolant a block before: NISTIR 6556, 3.8, Table 8, carries the words out before the motion
+        of their block; other controls do at the same time or after it. The spindle takes a while
+        in any case, and no block says how long: one motion at least lies between, such as the
+        rapid to the clearance.
         """
         change = self._history.made_in(block)
-        if change is None:
-            return
-        before, late = change.before, []
-        was_near = before.rpm is not None and self._speed.is_near(before.rpm)
-        if state.rpm is not None and state.rpm != before.rpm and not was_near:
-            late.append(f"S{state.rpm:g}")
-        dry = not before.coolant or block is self._wet_again
-        if self._plan.job.process.coolant and state.coolant and dry:
-            late.append(self._dialect.codes.coolant_on)
-        if late:
+        if (
+            change is not None
+            and self._plan.job.process.coolant
+            and state.coolant
+            and (not change.before.coolant or block is self._wet_again)
+        ):
             self._report.say(
                 "stated-too-late",
                 block,
-                f"{' and '.join(late)}, which some controls carry out after the motion, in the "
-                "block in which the rolls meet the work",
+                f"{self._dialect.codes.coolant_on}, which some controls carry out after the "
+                "motion, is in the block in which the rolls meet the work",
+            )
+        spindle, self.spindle_set_by = self.spindle_set_by, None
+        if spindle is not None:
+            self._report.say(
+                "stated-too-late",
+                spindle.block,
+                "speed, direction or gear of the spindle is set, and no motion lies between this "
+                "block and that in which the rolls meet the work",
             )
 
     def _check_direction(self, state: State, block: Block) -> None:
@@ -238,7 +286,7 @@ class Machine:
 
     def _check_speed(self, state: State, block: Block) -> None:
         rpm, planned, report = state.rpm, self._speed.planned_rpm, self._report
-        near = rpm is not None and self._speed.is_near(rpm)
+        near = self._speed.is_stated_near(rpm)
         if state.spindle == "off" or (near and rpm == planned):
             return
         if rpm is None and self._speed_is_found():
@@ -297,6 +345,21 @@ class Machine:
             )
 
     # -- tool --------------------------------------------------------------------
+
+    def _check_selected(self, change: Change) -> None:
+        """Check that a T word which only selects selects the job's tool, or none.
+
+        The tool change that uses it may stand anywhere after it, in the main program as well.
+        """
+        station, tool = change.selects, self._tool
+        # Where the same block changes to it, the moves with it are found.
+        if station and station not in (tool.station, change.state.station):
+            self._report.say_once(
+                "wrong-tool",
+                station,
+                change.block,
+                f"station {station} is selected, planned station {tool.station}",
+            )
 
     def check_tool_of_move(self, move: Move, *, stays_out: bool) -> None:
         """Check that the job's tool and offset are in force as an axis moves.

@@ -15,6 +15,7 @@ from knurlcam.plan.surroundings import pieces_beside
 from knurlcam.verification.depths import Depths
 from knurlcam.verification.feeds import Feeds
 from knurlcam.verification.limits import (
+    FACE_ROOM_MM,
     PENETRATION_TOLERANCE_MM,
     STILL_MM,
     TOUCH_TOLERANCE_MM,
@@ -36,12 +37,25 @@ class _Shoulder(NamedTuple):
         right_mm: ... and towards the tailstock [mm]
         diameter_mm: Its diameter [mm]
         touch_x: X of the slide where the rolls touch it, on the diameter [mm]
+        beside_mm: Distance along Z at which a rapid passes its face, at least [mm]
     """
 
     left_mm: float
     right_mm: float
     diameter_mm: float
     touch_x: float
+    beside_mm: float
+
+
+def _beside_mm(room_mm: float, planned_mm: float) -> float:
+    """Return how far a rapid keeps from a face along Z, at least [mm].
+
+    Args:
+        room_mm: How far it should, at least [mm]
+        planned_mm: How far from it the rolls go as planned, on which the plan warns where that is
+            little [mm]
+    """
+    return min(room_mm, planned_mm - TOUCH_TOLERANCE_MM)
 
 
 def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
@@ -49,12 +63,16 @@ def _shoulders(plan: Plan) -> tuple[_Shoulder, ...]:
     steps, contact, knurl = plan.job.part.steps, plan.contact, plan.job.knurl
     if steps is None:
         return ()
-    beside = pieces_beside(steps, knurl.start, knurl.start + knurl.length)
+    near, far = -plan.right_limit_mm, -plan.line_mm
     return tuple(
         _Shoulder(
-            -high, -low, diameter, contact.x_diameter_mm(contact.blank_radius_mm - diameter / 2.0)
+            -high,
+            -low,
+            diameter,
+            contact.x_diameter_mm(contact.blank_radius_mm - diameter / 2.0),
+            _beside_mm(FACE_ROOM_MM, max(low - far, near - high)),
         )
-        for diameter, low, high in beside
+        for diameter, low, high in pieces_beside(steps, knurl.start, knurl.start + knurl.length)
         if diameter > plan.blank_diameter_mm
     )
 
@@ -86,8 +104,8 @@ class Obstacles:
 
     __slots__ = (
         "_centre", "_chuck_z", "_clear_x", "_depths", "_end_face_z", "_feeds", "_hang_z",
-        "_in_centre", "_in_chuck", "_in_shoulder", "_plan", "_report", "_room", "_safe_x",
-        "_shoulders", "_work",
+        "_in_centre", "_in_chuck", "_in_shoulder", "_near_chuck_z", "_plan", "_report",
+        "_room", "_safe_x", "_shoulders", "_work",
     )  # fmt: skip
 
     def __init__(
@@ -103,9 +121,11 @@ class Obstacles:
         self._room = plan.job.machine.clearance
         self._centre = _centre_radius(plan)
         self._shoulders = _shoulders(plan)
-        # Z of the slide at which the rolls' left edge reaches the chuck, the right edge hangs
-        # over the end face, and the left edge is beyond it.
+        # Z of the slide at which the rolls' left edge reaches the chuck, is as close to it as a
+        # rapid may come, the right edge hangs over the end face, and the left edge is beyond it.
         self._chuck_z = work.shift - plan.job.part.length - Z_TOLERANCE_MM
+        to_chuck = plan.job.part.length + plan.line_mm - Z_TOLERANCE_MM
+        self._near_chuck_z = work.shift - plan.job.part.length + min(self._room, to_chuck)
         self._hang_z = work.shift - work.face + Z_TOLERANCE_MM
         self._end_face_z = work.shift + Z_TOLERANCE_MM if self._centre > -math.inf else math.inf
         self._in_chuck = self._in_centre = self._in_shoulder = False
@@ -118,7 +138,7 @@ class Obstacles:
             touching: Whether it begins with the rolls in the work.
             has_touched: Whether they have been in it by now.
         """
-        if leg.z_low < self._chuck_z or self._in_chuck:
+        if leg.z_low < self._near_chuck_z or self._in_chuck:
             self._check_chuck(leg)
         if (leg.z_high > self._hang_z and leg.x_low < self._work.touch_x) or self._in_centre:
             self._check_centre(leg)
@@ -132,10 +152,12 @@ class Obstacles:
 
     def _check_chuck(self, leg: Leg) -> None:
         meets = self._at_chuck(leg.x_low, leg.z_low)
-        if meets and not self._in_chuck:
+        if (meets or (leg.rapid and leg.x_low < self._safe_x)) and not self._in_chuck:
             mm = self._report.mm
-            self._report.say(
+            self._report.say_once(
                 "rapid-through-chuck" if leg.rapid else "feed-into-chuck",
+                # Within the clearance once: in and out again is one place.
+                leg.block.line if meets else None,
                 leg.block,
                 f"the rolls reach Z {mm(leg.z_low - self._work.shift)}, the chuck or driven "
                 f"centre begins at Z {mm(-self._plan.job.part.length)}",
@@ -186,7 +208,7 @@ class Obstacles:
         shoulder = self._shoulder_at(leg.x_low, leg.z_low, leg.z_high)
         if shoulder is None:
             if leg.rapid or self._feeds.of(leg.move) > self._feeds.fastest:
-                self._check_shoulder_clearance(leg)
+                self._check_beside_shoulders(leg)
         elif not self._in_shoulder:
             mm = self._report.mm
             self._report.say(
@@ -197,6 +219,23 @@ class Obstacles:
             )
         at_end = shoulder is not None and self._shoulder_at(leg.x1, leg.z1, leg.z1) is not None
         self._in_shoulder = at_end
+
+    def _check_beside_shoulders(self, leg: Leg) -> None:
+        """Check a rapid that does not go into a shoulder: it may touch its face, or nearly."""
+        work, mm = self._work, self._report.mm
+        left, right = leg.z_low - work.shift, leg.z_high - work.shift + work.face
+        for shoulder in self._shoulders:
+            room = max(left - shoulder.right_mm, shoulder.left_mm - right)
+            if room < shoulder.beside_mm and leg.x_low < shoulder.touch_x - TOUCH_TOLERANCE_MM:
+                self._report.say_once(
+                    "rapid-through-shoulder",
+                    shoulder,
+                    leg.block,
+                    f"a rapid, or a feed as fast, passes {mm(max(0.0, room))} beside the step of "
+                    f"diameter {mm(shoulder.diameter_mm)}, {mm(FACE_ROOM_MM)} at least is clear",
+                )
+                return
+        self._check_shoulder_clearance(leg)
 
     def _check_shoulder_clearance(self, leg: Leg) -> None:
         # Straight in or out, the slide comes no closer along Z than it stands.

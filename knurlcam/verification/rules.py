@@ -116,13 +116,15 @@ RULES: dict[str, Rule] = {
     "rapid-through-work": _error(
         "a rapid into or through the work", "the rolls crash into the work"
     ),
-    "rapid-through-chuck": _error("a rapid into the chuck", "the rolls crash into it"),
+    "rapid-through-chuck": _error(
+        "a rapid into the chuck, or within the clearance of it", "the rolls crash into it"
+    ),
     "rapid-through-centre": _error("a rapid into the centre", "the rolls crash into it"),
     "rapid-below-clearance": _error(
         "a rapid closer to the work than the clearance", "a blank left too large is hit"
     ),
     "rapid-through-shoulder": _error(
-        "a rapid into a thicker step of the work", "the rolls crash into it"
+        "a rapid into a thicker step of the work, or along its face", "the rolls crash into it"
     ),
     "feed-into-shoulder": _error(
         "a feed move into a thicker step of the work", "the rolls are driven into it"
@@ -181,7 +183,8 @@ RULES: dict[str, Rule] = {
         "the feed is above half the face width", "each turn leaves a strip that is not rolled"
     ),
     "stated-too-late": _error(
-        "speed or coolant stated in the block that meets the work",
+        "coolant stated in the block that meets the work, or the spindle set with no motion before "
+        "that block",
         "the rolls meet it while the spindle still changes speed, or dry",
     ),
     "no-coolant": _error(
@@ -258,14 +261,16 @@ RULES: dict[str, Rule] = {
         "Z moves before the rolls are out in X",
         "the tool may hit the work, the centre or the tailstock",
     ),
-    "wrong-tool": _error("the tool station is not the job's", "another tool hits the work"),
+    "wrong-tool": _error(
+        "a tool station that is not the job's is called or selected", "another tool hits the work"
+    ),
     "wrong-offset": _error("the tool offset is not the job's", "the tool is not where it was set"),
     "moves-without-offset": _error(
         "an axis moves after the tool offset is cancelled",
         "the control applies no offset to X and Z, and the tool goes to the wrong place",
     ),
     "tool-change-near-work": _error(
-        "tool or offset changes inside safe X",
+        "tool or offset is called inside the safe position",
         "the turret turns, or the slide jumps, close to the work",
     ),
     "tool-not-called-again": _error(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from knurlcam.gcode.motion import Block, Change, Move, Stop
+from knurlcam.gcode.motion import Block, Change, Motion, Move, Stop
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import ROOM_MM, STILL_MM, Z_TOLERANCE_MM, Safe
 from knurlcam.verification.machine import Tool
@@ -47,20 +47,25 @@ class Slide:
     Attributes:
         x: X, on the diameter; None at the reference point or while unknown [mm]
         z: Z; None likewise [mm]
-        x_at_reference: Whether X stands at the reference point.
+        x_at_reference: Whether X stands at the reference point, out of everything's way; in a
+            dialect whose safe position is another, that point may be anywhere.
         z_at_reference: ... and Z.
         moved: Whether it has moved.
         lost: Whether the rolls came to the work from a place that is not known.
     """
 
     __slots__ = (
-        "_old_since", "_plan", "_report", "_room", "_safe", "_tool", "_work", "_x_is_old",
-        "_z_block", "_z_is_old", "lost", "moved", "x", "x_at_reference", "z", "z_at_reference",
+        "_bad_stop", "_home_is_safe", "_old_since", "_plan", "_report", "_room", "_safe", "_tool",
+        "_work", "_x_is_old", "_z_block", "_z_is_old", "lost", "moved", "x", "x_at_reference", "z",
+        "z_at_reference",
     )  # fmt: skip
 
-    def __init__(self, plan: Plan, work: Work, tool: Tool, safe: Safe, report: Report) -> None:
+    def __init__(
+        self, plan: Plan, motion: Motion, work: Work, tool: Tool, safe: Safe, report: Report
+    ) -> None:
         self._plan, self._work, self._tool, self._report = plan, work, tool, report
         self._safe, self._room = safe, _Room.of(plan)
+        self._home_is_safe = motion.dialect.safe_return == "reference point"
         self.x: float | None = None
         self.z: float | None = None
         self.x_at_reference = self.z_at_reference = self.lost = self.moved = False
@@ -68,6 +73,7 @@ class Slide:
         # Last stated before a stop, or with another tool or offset than is in force now.
         self._x_is_old = self._z_is_old = False
         self._old_since = ""
+        self._bad_stop: tuple[float | None, float | None] | None = None
 
     @property
     def is_outside(self) -> bool:
@@ -81,33 +87,67 @@ class Slide:
         self._z_is_old = self.z is not None or self.z_at_reference
         self._old_since = f"the stop in line {stop.block.line}, where the axes may be jogged"
 
+    def stop_badly(self) -> None:
+        """Take a stop that is a finding: a tool that is called at the same place is no other."""
+        self._bad_stop = self.x, self.z
+
     def call(self, change: Change) -> bool:
-        """Take a call of tool or offset; False inside safe X, which is a finding.
+        """Take a call of tool or offset; False where that is a finding already.
 
         The same X and Z may be other places from then on.
 
         Also where it is called back before anything moves: a control may take an offset up at
         once, or with the next motion, of one axis or of both.
         """
-        x, tool = self.x, self._tool
-        if x is not None and x < self._safe.x:
-            mm = self._report.mm
+        tool = self._tool
+        if not change.calls and change.selects not in (0, tool.station):
+            return False  # another tool is selected
+        near = self._place_of_call(change)
+        if near:
+            # That X and Z may be other places from there on is no second finding.
+            self._x_is_old = self._z_is_old = False
+            verb = "is called" if change.calls else "is selected"
             self._report.say_once(
-                "tool-change-near-work",
-                None,
-                change.block,
-                f"tool or offset is called at X {mm(x)}, inside safe X "
-                f"{mm(self._plan.job.machine.safe_x)}",
+                "tool-change-near-work", None, change.block, f"tool or offset {verb} at {near}"
             )
             return False
         before, after = change.before, change.state
         # The call of another tool or offset is a finding, from which the rest follows.
         ours = tool.may_be_called(before) and tool.may_be_called(after)
         if ours and tool.in_force(after) != tool.in_force(before):
-            self._x_is_old = self._x_is_old or x is not None
+            self._x_is_old = self._x_is_old or self.x is not None
             self._z_is_old = self._z_is_old or self.z is not None
             self._old_since = "the tool or offset call, which changes it"
         return True
+
+    def _place_of_call(self, change: Change) -> str:
+        """Say where tool or offset is called inside the safe position; empty where it is not.
+
+        A turret turns where both axes stand at the safe position or outside it, or where the
+        program found them: a long tool swings over the work, however far out X is.
+        """
+        mm, machine, x, z = self._report.mm, self._plan.job.machine, self.x, self.z
+        if x is not None and x < self._safe.x:
+            return f"X {mm(x)}, inside safe X {mm(machine.safe_x)}"
+        if z is None or z >= self._safe.z or self._is_found_elsewhere(change):
+            return ""
+        return f"Z {mm(z)}, inside safe Z {mm(machine.safe_z)}"
+
+    def _is_found_elsewhere(self, change: Change) -> bool:
+        """Whether another rule finds a call outside safe X wherever Z stands.
+
+        The call of another tool or offset is found, and so are a stop at the same place and the
+        moves, or the end, after the offset is cancelled.
+        """
+        state, before, tool = change.state, change.before, self._tool
+        if self._bad_stop == (self.x, self.z):
+            return True
+        if self._report.has_said_once("moves-without-offset"):
+            return True  # it stands elsewhere than Z says
+        if not (tool.may_be_called(state) and tool.may_be_called(before)):
+            return True
+        cancels = not state.offset and state.station in (None, 0, before.station)
+        return cancels and bool(change.calls)
 
     def check(self, move: Move) -> None:
         """Check where a move starts from and where it goes to, before it is taken."""
@@ -223,8 +263,16 @@ class Slide:
                 f"Z goes to the reference point at X {mm(x0)}, inside safe X "
                 f"{mm(self._plan.job.machine.safe_x)}",
             )
-        self.x_at_reference = self.x_at_reference or move.x1 is None
-        self.z_at_reference = self.z_at_reference or move.z1 is None
+        elif not self._home_is_safe and (self.x is not None or self.z is not None):
+            self._report.say_once(
+                "outside-known-room",
+                "reference",
+                move.block,
+                "the tool goes to the reference point, and in this dialect that is not the safe "
+                "position",
+            )
+        self.x_at_reference = self._home_is_safe and (self.x_at_reference or move.x1 is None)
+        self.z_at_reference = self._home_is_safe and (self.z_at_reference or move.z1 is None)
         self.x, self.z = move.x1, move.z1
 
     def _x_from(self, move: Move) -> float | None:

@@ -158,7 +158,7 @@ class _Check:
         self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
         self.feeds = Feeds(plan, motion, speed, self.report)
         self.machine = Machine(plan, motion, tool, speed, self.report)
-        self.slide = Slide(plan, self.work, tool, safe, self.report)
+        self.slide = Slide(plan, motion, self.work, tool, safe, self.report)
         self.stops = Stops(plan, self.report)
         self.obstacles = Obstacles(plan, self.work, self.depths, self.feeds, safe, self.report)
         self.strokes = Strokes(plan, self.work, self.depths, self.machine, self.feeds, self.report)
@@ -203,7 +203,7 @@ class _Check:
         stops = change.state.spindle == "off" != change.before.spindle
         may_touch = touching or (stops and self.may_touch())
         self.machine.change(change, touching=touching, may_touch=may_touch)
-        if change.calls:
+        if change.calls or change.selects is not None:
             self.call(change)
         if change.state.limit_rpm != change.before.limit_rpm:
             self.machine.limit(change)
@@ -229,6 +229,8 @@ class _Check:
             self.stops.take(stop, contacts)
             self.machine.stop(stop)
             slide.stop(stop)
+        else:
+            slide.stop_badly()
 
     def move(self, move: Move) -> None:
         slide, machine = self.slide, self.machine
@@ -250,6 +252,8 @@ class _Check:
         leg = slide.take(move)
         if leg is not None and not slide.lost:
             self.leg(leg)
+        if machine.spindle_set_by is not None:
+            machine.moved(move)
 
     def leg(self, leg: Leg) -> None:
         strokes, obstacles = self.strokes, self.obstacles

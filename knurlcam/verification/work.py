@@ -12,7 +12,7 @@ from typing import Literal
 from knurlcam.gcode.motion import Block, Move
 from knurlcam.plan.model import Plan
 from knurlcam.verification.envelope import Envelope
-from knurlcam.verification.limits import STILL_MM, TOUCH_TOLERANCE_MM
+from knurlcam.verification.limits import FACE_ROOM_MM, STILL_MM, TOUCH_TOLERANCE_MM
 
 __all__ = ["Leg", "Way", "Work"]
 
@@ -133,8 +133,12 @@ class Work:
         return max(self.touch_x, self.crests.touch_x(z_low, z_high))
 
     def is_close_along(self, leg: Leg, room_mm: float) -> bool:
-        """Whether a leg along Z comes closer to the end of the work than some room [mm]."""
-        return leg.along and self.lies_under(leg.z_low - room_mm, leg.z_high + room_mm)
+        """Whether a leg comes closer to the end of the work than some room [mm].
+
+        Straight in or out it comes no closer along Z than it stands, and passes the end face.
+        """
+        room = room_mm if leg.along else min(room_mm, FACE_ROOM_MM)
+        return self.lies_under(leg.z_low - room, leg.z_high + room)
 
     def leg(self, move: Move, x0: float, z0: float, x1: float, z1: float) -> Leg:
         """Return a move between two known places as a leg.

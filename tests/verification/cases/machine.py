@@ -176,6 +176,64 @@ def the_speed_is_stated_with_the_infeed(t: Text) -> Line:
     return line
 
 
+@breaks("stated-too-late", "diamond", "plunge", "dry")
+def the_speed_is_left_high_until_the_block_before_the_infeed(t: Text) -> Line:
+    t.start.sub("S110", "S1500")
+    return t.before(t.infeeds[0], "S110")
+
+
+@breaks("stated-too-late", "diamond", "inch")
+def the_speed_is_left_low_until_the_block_before_the_infeed(t: Text) -> Line:
+    t.start.sub("S110", "S10")
+    return t.before(t.infeeds[0], "S110")
+
+
+@breaks("stated-too-late", "diamond", "plunge")
+def the_speed_is_stated_with_the_last_rapid(t: Text) -> Line:
+    # Some controls carry it out after the motion.
+    t.start.sub("S110", "S50")
+    line = t.find("G00 X", 1)
+    line.text += " S110"
+    return line
+
+
+@breaks("stated-too-late", "diamond", "trial", "chuck")
+def the_spindle_stops_and_starts_at_the_clearance(t: Text) -> Line:
+    stop = t.before(t.infeeds[0], "M05")
+    return t.behind(stop, "M03")
+
+
+@breaks("stated-too-late", "reverse")
+def the_spindle_in_reverse_stops_and_starts_at_the_clearance(t: Text) -> Line:
+    stop = t.before(t.infeeds[0], "M05")
+    return t.behind(stop, "M04")
+
+
+@breaks("stated-too-late", "diamond", "plunge", "inch")
+def the_spindle_starts_before_the_infeed(t: Text) -> Line:
+    start = t.start
+    t.delete(start)
+    return t.before(t.infeeds[0], start.block)
+
+
+@breaks("stated-too-late")
+def the_slide_hardly_moves_between_the_speed_and_the_infeed(t: Text) -> Line:
+    t.start.sub("S110", "S50")
+    line = t.before(t.infeeds[0], "S110")
+    t.behind(line, t.find("G00 X", 1).block)
+    return line
+
+
+@breaks("stated-too-late")
+def a_dwell_lies_between_the_start_of_the_spindle_and_the_infeed(t: Text) -> Line:
+    # How long a spindle takes is not known.
+    start = t.start
+    t.delete(start)
+    line = t.before(t.infeeds[0], start.block)
+    t.behind(line, f"G04 {t.written('D', 1.0)}")
+    return line
+
+
 @breaks("stated-too-late")
 def the_coolant_comes_on_where_a_larger_blank_is_met(t: Text) -> Line:
     t.delete(t.find("M08"))

@@ -292,9 +292,35 @@ def coolant_on_with_a_rapid(t: Text) -> None:
 
 
 @near_miss("diamond", "plunge", "trial")
-def the_speed_is_stated_with_the_last_rapid(t: Text) -> None:
+def the_speed_is_stated_before_the_last_rapid(t: Text) -> None:
     t.start.sub("S110", "S50")
-    t.find("G00 X", 1).text += " S110"
+    t.before(t.find("G00 X", 1), "S110")
+
+
+@near_miss("diamond", "plunge")
+def the_speed_is_stated_with_the_last_rapid_but_one(t: Text) -> None:
+    t.start.sub("S110", "S50")
+    t.find("G00 Z").text += " S110"
+
+
+@near_miss("diamond", "trial", "dry")
+def the_spindle_stops_and_starts_before_the_last_rapid(t: Text) -> None:
+    for block in ("M05", "M03"):
+        t.before(t.find("G00 X", 1), block)
+
+
+@near_miss("diamond", "plunge")
+def the_spindle_that_turns_is_started_again_before_the_infeed(t: Text) -> None:
+    t.before(t.infeeds[0], "M03")
+
+
+@near_miss("diamond", "plunge")
+def the_spindle_is_set_before_an_approach_by_a_slow_feed(t: Text) -> None:
+    start, down = t.start, t.find("G00 X", 1)
+    t.delete(start)
+    t.before(down, start.block)
+    down.sub("G00", "G01")
+    down.text += f" {t.written('F', 0.3)}"
 
 
 @near_miss("diamond", "inch")
@@ -386,6 +412,30 @@ def a_rapid_over_the_shoulder_at_its_clearance(t: Text) -> None:
     t.behind(in_, f"G00 {t.written('X', x)}")
 
 
+def _goes_down_at(t: Text, z: float, x: float) -> None:
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', z)}")
+    down = t.behind(there, f"G00 {t.written('X', x)}")
+    t.behind(down, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+
+
+@near_miss("shouldered")
+def a_rapid_goes_down_beside_the_shoulder(t: Text) -> None:
+    _goes_down_at(t, -24.0 + 0.12, t.plan.clearance_x_mm + 0.5)
+
+
+@near_miss("diamond", "chuck", "trial")
+def a_rapid_goes_down_by_the_chuck_at_its_clearance(t: Text) -> None:
+    z = t.plan.job.machine.clearance + 0.01 - t.plan.job.part.length
+    _goes_down_at(t, z, t.plan.clearance_x_mm)
+
+
+@near_miss("chuck")
+def a_rapid_goes_down_beyond_the_end_of_the_work(t: Text) -> None:
+    z = t.before(t.find("G00 Z"), f"G00 {t.written('Z', 0.15)}")
+    down = t.behind(z, f"G00 {t.written('X', 20.0)}")
+    t.behind(down, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+
+
 @near_miss(*ALL)
 def a_rapid_a_little_beyond_the_safe_position(t: Text) -> None:
     z = t.plan.job.machine.safe_z + 24
@@ -432,9 +482,10 @@ def a_feed_per_minute_while_the_spindle_stands(t: Text) -> None:
 
 
 @near_miss("diamond", posts=NEEDS_NUMBERS)
-def the_offset_goes_for_a_moment_at_safe_x(t: Text) -> None:
-    line = t.find("G00 Z")
-    for block in (line.block, t.find("G00 X").block, "T0505", "T0500"):
+def the_offset_goes_for_a_moment_at_the_safe_position(t: Text) -> None:
+    line = t.find("G00 X")
+    z = f"G00 {t.written('Z', t.plan.job.machine.safe_z)}"
+    for block in (line.block, "T0505", "T0500", z):
         t.behind(line, block)
 
 
@@ -465,15 +516,27 @@ def tabs_between_the_words(t: Text) -> None:
 
 @near_miss("diamond", "trial")
 def the_tool_is_called_once_more_at_the_safe_position(t: Text) -> None:
-    at_safe = t.after(t.retract)
+    at_safe = t.after(t.retract, 2)
     call = ("G43 H5", "T5 M06", "G49") if t.post == "rs274" else ("T0505", "T0500")
-    for block in (at_safe.block, *call):
+    for block in (at_safe.block, t.after(t.retract).block, *call):
         t.behind(at_safe, block)
 
 
 @near_miss("diamond", posts=NEEDS_NUMBERS)
-def the_same_tool_and_offset_are_called_again_at_safe_x(t: Text) -> None:
-    t.behind(t.find("G00 Z"), "T0505")
+def the_same_tool_and_offset_are_called_again_where_z_was_found(t: Text) -> None:
+    t.behind(t.find("G00 X"), "T0505")
+
+
+@near_miss("diamond", posts=NEEDS_NUMBERS)
+def the_same_tool_and_offset_are_called_again_beyond_the_safe_position(t: Text) -> None:
+    z = t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z + 5.0)}")
+    t.behind(z, "T0505")
+
+
+@near_miss("diamond", "trial", posts=["rs274"])
+def the_tool_in_force_is_selected_again_at_the_safe_position(t: Text) -> None:
+    t.before(t.find("M05", -1), "T5")
+    t.before(t.find("T5"), "T0")
 
 
 @near_miss("diamond")

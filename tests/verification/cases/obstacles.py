@@ -102,3 +102,45 @@ def a_feed_as_fast_as_a_rapid_against_the_end_of_the_work(t: Text) -> Line:
     back = t.behind(out, f"G00 {t.written('Z', z)}")
     assert back
     return fast
+
+
+def _beside(t: Text, gap_mm: float) -> Line:
+    """Let a rapid go down with the rolls so far from the face of the step of 40 mm."""
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', -24.0 + gap_mm)}")
+    down = t.behind(there, f"G00 {t.written('X', t.plan.clearance_x_mm)}")
+    t.behind(down, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+    return down
+
+
+@breaks("rapid-through-shoulder", "shouldered")
+def a_rapid_goes_down_flush_with_the_shoulder(t: Text) -> Line:
+    return _beside(t, 0.0)
+
+
+@breaks("rapid-through-shoulder", "shouldered")
+def a_rapid_goes_down_along_the_shoulder_within_the_tolerance(t: Text) -> Line:
+    return _beside(t, -0.02)
+
+
+@breaks("rapid-through-shoulder", "shouldered")
+def a_rapid_goes_down_a_hair_beside_the_shoulder(t: Text) -> Line:
+    return _beside(t, 0.08)
+
+
+@breaks("rapid-through-chuck", "diamond", "chuck")
+def a_rapid_goes_down_within_the_clearance_of_the_chuck(t: Text) -> Line:
+    z = t.plan.job.machine.clearance - 0.1 - t.plan.job.part.length
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', z)}")
+    down = t.behind(there, f"G00 {t.written('X', t.plan.clearance_x_mm)}")
+    t.behind(down, f"G00 {t.written('X', t.plan.job.machine.safe_x)}")
+    return down
+
+
+@breaks("rapid-below-clearance", "chuck")
+def a_rapid_goes_down_flush_with_the_end_of_the_work(t: Text) -> Line:
+    # No tailstock stands there.
+    start = t.find("G00 Z")
+    z = t.before(start, f"G00 {t.written('Z', 0.05)}")
+    down = t.behind(z, f"G00 {t.written('X', 20.0)}")
+    t.behind(down, f"G01 {t.written('X', t.plan.job.machine.safe_x)} {t.written('F', 0.5)}")
+    return down

@@ -102,49 +102,124 @@ def the_same_offset_is_called_again_in_the_work(t: Text) -> Line:
     return t.before(t.traverses[1], "G43 H5")
 
 
-@breaks("position-unknown", posts=NEEDS_NUMBERS)
+def _at_safe_z(t: Text) -> Line:
+    """Let the approach begin with a rapid to safe Z."""
+    return t.before(t.find("G00 Z"), f"G00 {t.written('Z', t.plan.job.machine.safe_z)}")
+
+
+@breaks("position-unknown", "chuck", posts=NEEDS_NUMBERS)
 def the_offset_is_called_after_z_was_stated(t: Text) -> Line:
     # Z was reached without it: the same word is another place now.
-    tool = t.find("T0505")
-    number = tool.text[: -len(tool.block)]
-    tool.text = f"{number}T0500"
+    tool, z = t.find("T0515"), t.find("G00 Z")
+    tool.text = f"{tool.text[: -len(tool.block)]}T0500"
+    t.put(z, "Z", t.plan.job.machine.safe_z)
     down = t.find("G00 X", 1)
-    t.before(down, "T0505")
+    t.before(down, "T0515")
+    t.behind(down, f"G00 {t.written('Z', t.plan.passes[0].z_start_mm)}")
     return down
 
 
 @breaks("wrong-offset", posts=NEEDS_NUMBERS)
 def another_offset_is_called_for_a_moment(t: Text) -> Line:
     # A control may take one up at once or with the next motion, of one axis or of both.
-    z = t.find("G00 Z")
-    for block in (z.block, t.find("G00 X").block, "T0505"):
-        t.behind(z, block)
-    return t.behind(z, "T0515")
+    safe = _at_safe_z(t)
+    for block in (t.find("G00 X").block, "T0505"):
+        t.behind(safe, block)
+    return t.behind(safe, "T0515")
 
 
 @breaks("position-unknown", posts=NEEDS_NUMBERS)
-def the_offset_goes_and_comes_after_z_was_stated(t: Text) -> Line:
-    z = t.find("G00 Z")
+def the_offset_goes_and_comes_after_x_was_stated(t: Text) -> Line:
+    safe = _at_safe_z(t)
     for block in ("T0505", "T0500"):
-        t.behind(z, block)
-    return t.find("G00 X", 1)
+        t.behind(safe, block)
+    return t.find("G00 Z", 1)
 
 
 @breaks("position-unknown", "diamond", "trial", posts=NEEDS_NUMBERS)
 def the_offset_goes_and_comes_before_z_leaves(t: Text) -> Line:
     # X was stated before; Z runs along the work at it.
-    out = t.after(t.retract, 2)
-    for block in ("T0500", "T0505"):
+    out = t.find("G00 Z")
+    for block in (_at_safe_z(t).block, "T0500", "T0505"):
         t.before(out, block)
     return out
 
 
 @breaks("position-unknown", posts=["uw-lathe"])
 def an_increment_from_where_another_offset_had_it(t: Text) -> Line:
-    z = t.find("G00 Z")
+    safe = _at_safe_z(t)
     for block in ("G00 U10.0", "T0505", "T0500"):
-        t.behind(z, block)
+        t.behind(safe, block)
     return t.find("G00 U")
+
+
+@breaks("tool-change-near-work", "diamond", "trial", posts=NEEDS_NUMBERS)
+def the_tool_is_called_again_at_safe_x_over_the_work(t: Text) -> Line:
+    # The turret turns with a long tool beside the work, and with the spindle on.
+    return t.behind(t.find("G00 Z"), "T0505")
+
+
+@breaks("tool-change-near-work", posts=["rs274"], also=["spindle-stopped"])
+def the_tool_is_changed_at_safe_x_over_the_work(t: Text) -> Line:
+    # NISTIR 6556, 3.6.3: the spindle is stopped, and nothing starts it again.
+    return t.behind(t.find("G00 Z"), "T5 M06")
+
+
+@breaks("wrong-tool", posts=NEEDS_NUMBERS)
+def another_tool_comes_and_goes_at_safe_x_over_the_work(t: Text) -> Line:
+    # That the turret turns close to the work follows from it.
+    call = t.behind(t.find("G00 Z"), "T0606")
+    t.behind(call, "T0505")
+    return call
+
+
+@breaks("tool-change-near-work", posts=["rs274"])
+def the_offset_is_called_again_at_safe_x_over_the_work(t: Text) -> Line:
+    return t.before(t.find("G00 X", 1), "G43 H5")
+
+
+@breaks("tool-change-near-work", posts=["uw-lathe"])
+def the_tool_is_called_with_x_alone_at_the_reference_point(t: Text) -> Line:
+    home = t.before(t.find("G00 X", 1), "G28 U0.0")
+    return t.behind(home, "T0505")
+
+
+@breaks("tool-change-near-work", posts=["rs274"])
+def the_tool_in_force_is_selected_in_the_work(t: Text) -> Line:
+    # By the standard it waits; a turret may turn at once.
+    return t.before(t.traverses[1], "T5")
+
+
+@breaks("wrong-tool", "diamond", "trial", posts=["rs274"])
+def another_tool_is_selected_in_the_work(t: Text) -> Line:
+    return t.before(t.traverses[1], "T6")
+
+
+@breaks("wrong-tool", posts=["rs274"])
+def another_tool_is_selected_and_a_change_follows(t: Text) -> Line:
+    change = t.find("T5 M06").sub("T5 ", "")
+    return t.before(change, "T6")
+
+
+@breaks("wrong-tool", posts=["rs274"])
+def another_tool_is_selected_for_the_next_program(t: Text) -> Line:
+    return t.before(t.end, "T6")
+
+
+@breaks("outside-known-room", "diamond", "trial", posts=["rs274"])
+def the_tool_goes_home_at_the_end(t: Text) -> Line:
+    # NISTIR 6556, 3.5.8: where that is stands in the control's parameters.
+    return t.behind(t.find("M05", -1), "G28")
+
+
+@breaks("outside-known-room", "trial", posts=["rs274"])
+def the_tool_goes_home_before_the_trial_stop(t: Text) -> Line:
+    return t.before(t.find("M09"), "G28")
+
+
+@breaks("outside-known-room", posts=["rs274"], form="blocks")
+def blocks_to_paste_go_home(t: Text) -> Line:
+    return t.behind(t.find("M05", -1), "G28")
 
 
 @breaks("position-unknown")
@@ -171,6 +246,13 @@ def x_goes_in_at_the_reference_point_of_z(t: Text) -> Line:
     return t.behind(z, "G00 X0.0")
 
 
+@breaks("tool-change-near-work", posts=["rs274"], form="blocks")
+def the_offset_goes_and_comes_over_the_work_among_blocks(t: Text) -> Line:
+    down = t.find("G00 X", 1)
+    t.before(down, "G49")
+    return t.before(down, "G43 H5")
+
+
 @breaks("position-unknown", posts=NEEDS_NUMBERS)
 def the_offset_is_called_after_x_was_stated(t: Text) -> Line:
     # The same X is another place now, and Z runs along at it.
@@ -178,14 +260,6 @@ def the_offset_is_called_after_x_was_stated(t: Text) -> Line:
     tool.text = f"{tool.text[: -len(tool.block)]}T0500"
     t.behind(t.find("G00 X"), "T0505")
     return t.find("G00 Z")
-
-
-@breaks("position-unknown", posts=["rs274"], form="blocks")
-def the_offset_goes_and_comes_after_z_was_stated_among_blocks(t: Text) -> Line:
-    down = t.find("G00 X", 1)
-    t.before(down, "G49")
-    t.before(down, "G43 H5")
-    return down
 
 
 @breaks("moves-without-offset", posts=["rs274"], form="blocks")
