@@ -206,7 +206,7 @@ def _segment(post: str, figures: Figures, one: Segment, other: Segment) -> set[s
     found = set(_off(other.z - one.z, 0.02, "another Z"))
     if one.what != "out":
         at = figures.touch_x - 2 * one.depth
-        found |= _depth(figures.tolerances(post, at), figures, other.depth - one.depth)
+        found |= _depth(figures.tolerance(post, at), figures, other.depth - one.depth)
     found |= _ways(post, figures, one, other)
     for a, b in zip(one.feeds, other.feeds, strict=True):
         if a:
@@ -220,11 +220,9 @@ def _segment(post: str, figures: Figures, one: Segment, other: Segment) -> set[s
     return found
 
 
-def _depth(tolerances: tuple[float, float], figures: Figures, by: float) -> set[str]:
-    """Compare depths; which depth the share is of hardly matters."""
-    low, high = FOLLOWED_BORDER if figures.work else BORDER
-    border = low * tolerances[0] / tolerances[1], high
-    return set(_off(by, tolerances[1], "another depth", border))
+def _depth(tolerance: float, figures: Figures, by: float) -> set[str]:
+    border = FOLLOWED_BORDER if figures.work else BORDER
+    return set(_off(by, tolerance, "another depth", border))
 
 
 def _feed(what: str, planned: float, feed: float) -> set[str]:
@@ -256,7 +254,7 @@ def _ways(post: str, figures: Figures, one: Segment, other: Segment) -> set[str]
         x, wanted = _x_at(ways[1], z), _x_at(ways[0], z)
         if x != wanted:
             worst = max(worst, abs(figures.depth(x, z) - figures.depth(wanted, z)))
-    return _depth(figures.tolerances(post, figures.touch_x), figures, worst)
+    return _depth(figures.tolerance(post, figures.touch_x), figures, worst)
 
 
 def _x_at(way: list[tuple[float, float]], z: float) -> float:

@@ -276,13 +276,13 @@ def _depths(page: Page) -> Iterator[Change]:
         found = x_word.search(page.lines[i])
         assert found
         x = float(found[1]) * factor
-        low, high = figures.tolerances(page.program.post, x)
+        off = figures.tolerance(page.program.post, x)
         slope = (figures.rigid_depth(x) - figures.rigid_depth(x + 0.02)) / 0.02
         if slope < 0.05:
             continue
-        for depth in (-2 * high, -1.4 * high, -0.6 * low, 0.6 * low, 1.4 * high, 2 * high):
+        for depth in (-2 * off, -1.4 * off, -0.6 * off, 0.6 * off, 1.4 * off, 2 * off):
             new = page.word("X", x - depth / slope)
-            kind = "harmless: depth in tolerance" if abs(depth) < low else "depth a little off"
+            kind = "harmless: depth in tolerance" if abs(depth) < off else "depth a little off"
             yield kind, i, 1, (x_word.sub(new, page.lines[i], count=1),)
 
 

@@ -16,8 +16,9 @@ DEPTH_MM, DEPTH_SHARE, DEPTH_INCREMENTS = 0.01, 0.03, 2
 """As deep as planned: within so much, or such a share of the full depth if that is less, but
 never less than so many increments of X."""
 
-SLIGHT = 1.15
-"""A step of less than so many of these tolerances is none, or at the border of being one."""
+SLIGHT, SLIGHT_FOLLOWED = 1.15, 1.5
+"""A step of less than so many of these tolerances is none, or at the border of being one; a slide
+that follows the work in chords uses up some of it."""
 
 
 class Figures:
@@ -104,21 +105,18 @@ class Figures:
             low, high = (middle, high) if self.pressed(middle) < depth else (low, middle)
         return low - self.pressed(low)
 
-    def tolerances(self, post: str, x: float) -> tuple[float, float]:
-        """Penetration that is as planned, by the planned depth and by the full profile's."""
+    def tolerance(self, post: str, x: float) -> float:
+        """Penetration by which a depth may be off and still be as planned."""
         step = {True: 0.0001 * 25.4, False: 0.001}[self.job.units == "inch"]
         if post == "rs274":
             step = 2 * (0.00001 * 25.4 if self.job.units == "inch" else 0.0001)
         least = abs(self.rigid_depth(x) - self.rigid_depth(x + DEPTH_INCREMENTS * step))
         planned = max(p.penetration_mm for p in self.plan.passes)
-        shares = DEPTH_SHARE * planned, DEPTH_SHARE * self.pressed(self.full_height)
-        low, high = (max(least, min(DEPTH_MM, share)) for share in shares)
-        return low, high
+        return max(least, min(DEPTH_MM, DEPTH_SHARE * planned))
 
     def slight(self, post: str) -> float:
         """A step of less penetration is none, or at the border of being one."""
-        share = DEPTH_MM if self.work else self.tolerances(post, self.touch_x)[1]
-        return SLIGHT * share
+        return (SLIGHT_FOLLOWED if self.work else SLIGHT) * self.tolerance(post, self.touch_x)
 
     def edges(self, z: float) -> tuple[float, float]:
         left = z - self.left_of * self.face

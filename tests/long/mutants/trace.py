@@ -448,7 +448,7 @@ class Tracer(Naive):
         step = abs(figures.depth(x1, z1) - figures.depth(x0, z0))
         if not figures.work and step >= DEPTH_MM:
             return "slant"
-        if not figures.work and step >= 0.8 * figures.tolerances(self.post, x1)[0]:
+        if not figures.work and step >= 0.8 * figures.tolerance(self.post, x1):
             self.fault("?slant")
         return "headstock" if z1 < z0 else "tailstock"
 
