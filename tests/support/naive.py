@@ -66,6 +66,9 @@ LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_
 M_IN_A_BLOCK = {"rs274": 4}
 """NISTIR 6556, 3.3.5; elsewhere a block has one M word: of several some controls take the last."""
 
+DIGITS = {"rs274": 99}
+"""NISTIR 6556, 3.3.2.1, says of no number that it is too long; elsewhere eight digits are usual."""
+
 NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "change", "limit"}
 
 WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
@@ -144,6 +147,8 @@ def say(post: str, form: str, line: str) -> Said:
     does: list[str] = []
     values: dict[str, str] = {}
     for letter, text in words:
+        if sum(map(str.isdigit, text)) > DIGITS.get(post, 8):
+            raise NotUnderstoodError(f"too many digits in {letter}{text}")
         if letter in "GM":
             does.append(_code(post, form, letter, text))
         elif letter in values or letter not in LETTERS[post]:

@@ -27,6 +27,9 @@ ACTED_ON = re.compile(r"\s*((MSG|DEBUG|PRINT|LOG|PROBE)\s*,|(LOG|PROBE)(OPEN|APP
 SAFE_MM, AT_SAFE_MM, OFF_SAFE_MM = 0.02, 0.017, 0.023
 """X on the diameter, or Z: as far inside the safe position is at it, further is elsewhere."""
 
+BESIDE_MM = 0.12
+"""Along Z: so near a face a rapid may be called too near, though it does not meet it."""
+
 SETTLED_MM = 0.5
 """A way in which the spindle may have come to another speed; a shorter one is at the border."""
 
@@ -231,6 +234,8 @@ class Tracer(Naive):
             self.fault("a tool or its offset is called near the work")
         elif self.elsewhere() is not None:
             self.fault("?an offset is called over the work")
+        if self.state.offset not in (None, 0, self.job.tool.offset_number):
+            self.fault("?another offset is called")
         called = self.state.station, self.state.offset
         if called != self.called_with:
             self.x, self.z = (place if place == HOME else None for place in (self.x, self.z))
@@ -350,6 +355,11 @@ class Tracer(Naive):
         left, right = figures.edges(min(z0, z1))[0], figures.edges(max(z0, z1))[1]
         if left < -self.job.part.length - 0.02 and low < figures.safe_x - SAFE_MM:
             self.fault("meets the chuck")
+        near_chuck = left < self.job.machine.clearance - self.job.part.length + 0.02
+        if kind == "rapid" and near_chuck and low < figures.safe_x - SAFE_MM:
+            self.fault("?near the chuck")
+        if kind == "rapid" and -1e-6 <= left < BESIDE_MM and low < figures.clear_x:
+            self.fault("?beside the end of the work")
         beyond = right > 0.02
         if figures.centre and beyond and low < figures.touch_x:
             reach = figures.blank - figures.rigid_depth(low)
@@ -357,7 +367,7 @@ class Tracer(Naive):
                 self.fault("meets the centre")
         for a, b, touch in figures.shoulders:
             beside = min(right, b) - max(left, a)
-            if -0.02 < beside <= 0.02 and kind == "rapid" and low < touch - 0.004:
+            if -BESIDE_MM < beside <= 0.02 and kind == "rapid" and low < touch - 0.004:
                 self.fault("a rapid along a shoulder" if beside > -1e-6 else "?beside a shoulder")
             if beside > 0.02:
                 if low < touch - 0.004:
