@@ -111,6 +111,9 @@ class Dialect(_Traits):
     tool_call: Literal["station and offset", "station and change"] = Field(
         description="T0505, or T5 M06 with the offset on by H"
     )
+    short_tool: bool = Field(
+        False, description="whether T505 is T0505, the first zero left out, or a mistake"
+    )
     reference_axes: Literal["named", "all"] = Field(
         "named", description="which axes a reference return moves: those that it names, or all"
     )
@@ -123,7 +126,10 @@ class Dialect(_Traits):
     point_required: bool = Field(
         True, description="whether a length without a decimal point is a mistake"
     )
-    speed_point: bool = Field(False, description="whether S may have a decimal point")
+    speed_point: bool = Field(
+        False, description="whether S may have a decimal point and places behind it"
+    )
+    code_point: bool = Field(False, description="whether G1.0 is G1, and M3. is M3, or a mistake")
     length_places_mm: int = Field(ge=1, le=6, description="decimal places of a length in mm")
     length_places_inch: int = Field(ge=1, le=6, description="decimal places of a length in inch")
     feed_places_mm: int = Field(ge=1, le=6, description="decimal places of a feed in mm")
@@ -150,6 +156,9 @@ class Dialect(_Traits):
     )
     start: tuple[str, ...] = Field(
         description="lines before the first block; {number} is the program number"
+    )
+    leader: bool = Field(
+        False, description="whether the control passes over comments before the first start line"
     )
     end: tuple[str, ...] = Field((), description="lines after the last block")
     subprogram_start: tuple[str, ...] | None = Field(

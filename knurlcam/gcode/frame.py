@@ -21,13 +21,14 @@ class Frame(NamedTuple):
     """Where a text's blocks begin and end.
 
     Attributes:
-        starts: How many start lines were found in their place: the place of the first block.
+        starts: How many start lines were found in their place.
         last: The place behind the last block.
         number: Program number, if a start line gives one.
         closed: Whether the lines after the last block are all there.
         unframed: Whether the tape marks at both ends, which carry no number, are left out:
             they may be where a word ends the program (NISTIR 6556, 3.1; from memory), and at
             a control's keyboard nobody types them.
+        leader: How many comments stand before the start lines, which come behind them.
     """
 
     starts: int
@@ -35,24 +36,51 @@ class Frame(NamedTuple):
     number: int | None
     closed: bool
     unframed: bool = False
+    leader: int = 0
+
+    @property
+    def first(self) -> int:
+        """The place of the first block."""
+        return self.leader + self.starts
 
 
 def find_frame(lines: Lines, dialect: Dialect) -> Frame:
     """Find where the start lines end and where the end lines begin, by place."""
-    starts, number = _matching_start(lines, dialect, dialect.start)
+    leader = _leader(lines, dialect)
+    starts, number = _matching_start(lines[leader:], dialect, dialect.start)
     if not starts and dialect.subprogram_start:
-        starts, number = _matching_start(lines, dialect, dialect.subprogram_start)
+        starts, number = _matching_start(lines[leader:], dialect, dialect.subprogram_start)
     end = list(dialect.end)
-    candidates = lines[starts : len(lines) - len(end) + 1] if end else []
+    first = leader + starts
+    candidates = lines[first : len(lines) - len(end) + 1] if end else []
     # The first place where the end lines stand, not the last lines of the text: what a person
     # wrote behind them is behind the end, and reported as such.
-    for place, (_, candidate) in enumerate(candidates, start=starts):
+    for place, (_, candidate) in enumerate(candidates, start=first):
         if candidate[0] == end[0][0]:
             have = [without_spaces(text) for _, text in lines[place : place + len(end)]]
             if have == end:
-                return Frame(starts, place, number, True)
+                return Frame(starts, place, number, True, leader=leader)
     unframed = TAPE_MARK in dialect.start and end == [TAPE_MARK] and not _has_tape_mark(lines)
-    return Frame(starts, len(lines), number, not end, unframed)
+    return Frame(starts, len(lines), number, not end, unframed, leader)
+
+
+def _leader(lines: Lines, dialect: Dialect) -> int:
+    """Return how many comments stand before the start lines; none unless all of those follow.
+
+    What comes before the tape mark is for people (ISO 6983-1, from memory). Words there are not
+    passed over here: at a control that looks for no mark they would be run.
+    """
+    if not dialect.leader:
+        return 0
+    count = next((i for i, (_, text) in enumerate(lines) if not _is_comment(text, dialect)), 0)
+    for start in (dialect.start, dialect.subprogram_start or ()):
+        if start and _matching_start(lines[count:], dialect, start)[0] == len(start):
+            return count
+    return 0
+
+
+def _is_comment(text: str, dialect: Dialect) -> bool:
+    return text.startswith(dialect.comment_open) and not _uncommented(text, dialect)
 
 
 def _has_tape_mark(lines: Lines) -> bool:

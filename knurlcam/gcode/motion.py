@@ -202,6 +202,7 @@ class Motion:
         problems: What is wrong with the text itself.
         number: Program number, if a start line gives one.
         starts: How many start lines were found in their place.
+        leader: How many comments stand before them.
         closed: Whether the lines after the last block are all there.
         blind: Blocks that move by U or W from a place that the program does not know.
         unframed: Whether tape marks at both ends, which carry no number, are left out.
@@ -217,6 +218,7 @@ class Motion:
     problems: list[Problem] = field(default_factory=list)
     number: int | None = None
     starts: int = 0
+    leader: int = 0
     closed: bool = False
     blind: list[Block] = field(default_factory=list)
     unframed: bool = False

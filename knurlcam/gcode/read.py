@@ -115,10 +115,10 @@ class _Reader:
         lines, unread = numbered_lines(text)
         frame = find_frame(lines, self.dialect)
         motion.starts, motion.number, motion.closed = frame.starts, frame.number, frame.closed
-        motion.unframed = frame.unframed
+        motion.unframed, motion.leader = frame.unframed, frame.leader
         after = frame.last + len(self.dialect.end)
-        self.frame(lines[: frame.starts])
-        self.body(lines[frame.starts : frame.last])
+        self.frame(lines[: frame.first])
+        self.body(lines[frame.first : frame.last])
         if frame.last < len(lines):
             self.frame(lines[frame.last : after])
             self.ended = True

@@ -32,10 +32,12 @@ must not take time without end."""
 
 _WORD = re.compile(r"([A-Z])[ \t]*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _SPACES = re.compile(r"[ \t]+")
-_LINE_END = re.compile(r"\r\n|\r|\n")
-"""What ends a line on a control; Python knows of more, which a control takes for text."""
+_LINE_END = re.compile(r"\r\r?\n|\r|\n")
+"""What ends a line on a control; Python knows of more, which a control takes for text. A transfer
+that puts a carriage return before each line feed doubles those that are there: a control that
+ends a block at the first of the two finds nothing before the next."""
 
-_LONE_RETURN = re.compile(r"\r(?!\n)")
+_LONE_RETURN = re.compile(r"\r(?!\r?\n)")
 
 _OBEYED = re.compile(
     r"[ \t]*(?:(MSG|PRINT|DEBUG|LOG|PROBE)[ \t]*,|((?:LOG|PROBE)(?:OPEN|APPEND|CLOSE))\b)", re.I

@@ -77,12 +77,12 @@ _STOPS_MOTION = _STOPS | {
     "spindle_stop",
     "spindle_reverse",
     "spindle_forward",
-    "coolant_off",
     "tool_change",
     GEAR,
 }
 """Meanings of the codes that one control carries out before a motion in their block and another
-after it."""
+after it. M09 is none of them: it is taken to come before, so that a motion in the work is dry, and
+in air it does not matter."""
 
 _STARTED = ("spindle", "coolant")
 """What a block may turn on."""
@@ -256,6 +256,8 @@ def _sort(
         if has_too_many_digits(dialect, text):
             faults.append(_too_many_digits(dialect, word))
         if letter == "G" or letter == "M":
+            if dialect.code_point and "." in text:
+                text = _without_point(text)
             known = table.get(letter + text) or table.get(letter + (text.lstrip("0") or "0"))
             if known is None:
                 faults.append(_unknown(word))
@@ -283,10 +285,19 @@ def _sort(
     return meanings, values
 
 
+def _without_point(code: str) -> str:
+    """Return the number of a G or M word without a point that only zeros follow."""
+    whole, _, places = code.partition(".")
+    return code if places.strip("0") else whole
+
+
 def _is_figure_of(dialect: Dialect, letter: str, text: str) -> bool:
     """Whether a number may stand behind S, T or H."""
     if letter == "S" and dialect.speed_point:
         text = text.replace(".", "", 1)
+    elif letter == "S" and dialect.numbers == "decimal point":
+        # A point behind a whole speed is a habit from lengths, and its figure is the same.
+        text = text.removesuffix(".")
     return text.isdigit()
 
 
@@ -331,7 +342,7 @@ def _changes(
     if GEAR in values:
         changes[GEAR] = values[GEAR].letter + values[GEAR].text
     if "T" in values and dialect.tool_call == "station and offset":
-        changes |= _tool(values["T"], faults)
+        changes |= _tool(dialect, values["T"], faults)
     if "H" in values and "offset_on" in meanings:
         changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
     return changes
@@ -341,8 +352,10 @@ def _digits(word: Word) -> str:
     return word.text.partition(".")[0].lstrip("+-")
 
 
-def _tool(word: Word, faults: Faults) -> dict[str, Any]:
+def _tool(dialect: Dialect, word: Word, faults: Faults) -> dict[str, Any]:
     digits = _digits(word)
+    if dialect.short_tool and len(digits) == 3:
+        digits = f"0{digits}"
     if len(digits) != 4:
         faults.append(
             ("number-format", f"T{word.text} must be two digits of station and two of offset")

@@ -58,7 +58,8 @@ def _check_blocks_to_paste(motion: Motion, report: Report) -> None:
     """Blocks to paste stand in the middle of another program: they neither start nor end one."""
     last = last_block(motion)
     if motion.starts:
-        report.say("misplaced-word", motion.blocks[0], "blocks to paste must not start a program")
+        start = motion.blocks[motion.leader]
+        report.say("misplaced-word", start, "blocks to paste must not start a program")
     if motion.dialect.end and motion.closed:
         report.say("misplaced-word", last, "blocks to paste must not end a program")
     for event in motion.events:
@@ -95,7 +96,7 @@ def _check_number(motion: Motion, job: Job, report: Report) -> None:
     number = job.part.number
     if motion.number is None or motion.number == number:
         return
-    starts = motion.blocks[: motion.starts]
+    starts = motion.blocks[motion.leader : motion.leader + motion.starts]
     holder = next((b for b in starts if re.search(r"\d", b.text)), _first_block(motion))
     report.say(
         "other-job", holder, f"the program's number is {motion.number}, the job's is {number}"

@@ -53,6 +53,35 @@ def test_a_number_with_anything_else_on_its_line_is_no_start(start: str) -> None
     assert motion.problems
 
 
+@pytest.mark.parametrize(
+    ("post", "text"),
+    [("iso6983", "(KNOB 7)\n( A )\n%12\nM30"), ("uw-lathe", "(KNOB 7)\n( A )\n%\nO12\nM30\n%")],
+)
+def test_comments_before_the_start_are_passed_over(post: str, text: str) -> None:
+    motion = read_program(text, post)
+    assert (motion.number, motion.leader, motion.closed) == (12, 2, True)
+    assert list(motion.comments) == ["KNOB 7", " A "]
+    assert motion.problems == []
+
+
+@pytest.mark.parametrize(
+    ("post", "text"),
+    [
+        ("iso6983", "(A)\nM30"),
+        ("iso6983", "(A) G71\n%12\nM30"),
+        ("iso6983", "G71\n%12\nM30"),
+        ("iso6983", "(A\n%12\nM30"),
+        ("uw-lathe", "(A)\n%\nM30\n%"),
+        ("rs274", "(A)\n%\nM30\n%"),  # 3.1: nothing but blank lines may stand before it
+    ],
+)
+def test_anything_else_before_the_start_leaves_the_program_without_one(
+    post: str, text: str
+) -> None:
+    motion = read_program(text, post)
+    assert (motion.starts, motion.leader) == (0, 0)
+
+
 def test_what_stands_after_the_end_is_warned_of_once_and_not_run() -> None:
     motion = read("M30\nG00 X1.0\n(a remark)\n", "iso6983")
     assert [(p.code, p.severity, p.block.line) for p in motion.problems] == [

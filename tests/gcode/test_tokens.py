@@ -41,7 +41,7 @@ def test_a_space_inside_a_number_is_a_fault_elsewhere() -> None:
 LINES = ["%7", "G71 G90", "", "G00 X1.0", "M30"]
 
 
-@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r", "\r\r\n"])
 def test_any_line_end_is_read(end: str) -> None:
     motion = read_program(end.join(LINES), "iso6983")
     assert [b.line for b in motion.blocks] == [1, 2, 4, 5]
@@ -54,7 +54,9 @@ def test_any_line_end_is_read(end: str) -> None:
         ("\r".join(LINES), 1),
         ("\n".join(LINES) + "\r", 5),
         ("%7\r\nG71 G90\r\n\rG00 X1.0\r\nM30\r\n", 4),  # of a blank line: at the next one
-        ("%7\r\nG71 G90\r\r\nG00 X1.0\r\nM30", 2),
+        ("%7\r\nG71 G90\r\r\r\nG00 X1.0\r\nM30", 2),
+        ("%7\r\nG71 G90\r\r\n\rG00 X1.0\r\nM30", 4),
+        ("\r\r\n".join(LINES), None),  # nothing stands between the two
         ("\r\n".join(LINES), None),
         ("\n".join(LINES), None),
     ],

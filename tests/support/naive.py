@@ -144,6 +144,8 @@ def say(post: str, form: str, line: str) -> Said:
         number = int(text)
     if any(sum(map(str.isdigit, text)) > MOST_DIGITS.get(post, 8) for _, text in words):
         raise NotUnderstoodError("more digits than a register holds")
+    if post == "rs274":  # a G or M word is a number close to a whole one
+        words = [(a, re.sub(r"\.0*$", "", text) if a in "GM" else text) for a, text in words]
     does: list[str] = []
     values: dict[str, str] = {}
     for letter, text in words:
@@ -168,8 +170,12 @@ def say(post: str, form: str, line: str) -> Said:
 
 
 def _is_speed(post: str, letter: str, text: str) -> bool:
-    """Tell whether it is an S with a point, which NISTIR 6556, 3.7.2 (from memory) takes."""
-    return post == "rs274" and letter == "S" and text.replace(".", "", 1).isdigit()
+    """Tell whether it is an S with a point; NISTIR 6556, 3.7.2 (from memory), takes places, too."""
+    if letter != "S" or post == "iso6983-integer":
+        return False
+    return text.removesuffix(".").isdigit() or (
+        post == "rs274" and text.replace(".", "", 1).isdigit()
+    )
 
 
 def _words(post: str, block: str) -> list[tuple[str, str]]:
@@ -315,7 +321,7 @@ class Naive:
     def lines(self, text: str) -> list[str]:
         """Return the lines that are not blank; only a new line ends a line."""
         found = []
-        for line in text.replace("\r\n", "\n").split("\n"):
+        for line in re.sub(r"\r?\r\n", "\n", text).split("\n"):
             if not line.isascii() or not line.isprintable():
                 self.readable(line)
             stripped = line.strip(" \t")
@@ -336,6 +342,7 @@ class Naive:
             return lines
         start = {"rs274": ["%"], "uw-lathe": ["%", f"O{self.number:04d}"]}
         first = start.get(self.post, [f"%{self.number}"])
+        lines = self.behind_leader(lines)
         if self.post in start and "%" not in lines:
             first = first[1:]  # keyed in: the marks are those of a tape
         if [line.upper() for line in lines[: len(first)]] != first:
@@ -348,6 +355,16 @@ class Naive:
             self.after_end = at + 1 < len(lines)
             lines = lines[:at]
         return lines
+
+    def behind_leader(self, lines: list[str]) -> list[str]:
+        """Take off the comments before the first mark, which controls of ISO 6983 pass over."""
+        is_comment = [re.fullmatch(r"\([ -$&'*-~]*\)", line) is not None for line in lines]
+        leader = is_comment.index(False) if False in is_comment else 0
+        if self.post == "rs274" or not lines or not lines[leader].startswith("%"):
+            return lines
+        for line in lines[:leader]:
+            self.commented(line[1:-1])
+        return lines[leader:]
 
     def line(self, line: str) -> bool:
         """Carry a line out; True at the end."""
@@ -458,6 +475,7 @@ class Naive:
         if self.post == "rs274":
             self.state.station = int(text)
             return
+        text = text.zfill(4) if self.post == "uw-lathe" and len(text) == 3 else text
         if len(text) != 4:
             raise NotUnderstoodError("T" + text)
         self.state.station, self.state.offset = int(text[:2]), int(text[2:])

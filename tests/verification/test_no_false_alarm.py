@@ -159,6 +159,27 @@ def rapids_a_little_wider(t: Text) -> None:
 
 
 @everyday()
+def the_coolant_goes_off_on_the_way_out(t: Text) -> None:
+    # ISO 6983-1 and NISTIR 6556 allow M words in a block that moves.
+    off = t.find("M09", -1)
+    t.delete(off)
+    t.after(t.retract).text += f" {off.block}"
+
+
+@everyday()
+def the_coolant_goes_off_on_the_way_along(t: Text) -> None:
+    off = t.find("M09", -1)
+    t.delete(off)
+    t.after(t.retract, 2).text += f" {off.block}"
+
+
+@everyday("iso6983", "iso6983-integer", "rs274")
+def the_safe_position_within_two_hundredths(t: Text) -> None:
+    for line, axis in ((t.after(t.retract), "X"), (t.after(t.retract, 2), "Z")):
+        t.shift(line, axis, -0.01)
+
+
+@everyday()
 def a_long_retract_in_two_blocks(t: Text) -> None:
     line = t.after(t.retract)
     t.before(line, f"G00 {t.written('X', t.value(line, 'X') - 40.0)}")
@@ -254,6 +275,39 @@ def motion_words_without_their_zero(t: Text) -> None:
 def a_spindle_speed_with_a_point(t: Text) -> None:
     # NISTIR 6556, 3.7.2: S takes a real number; other controls count its digits.
     t.start.sub("S110", "S110.0")
+
+
+@everyday(*POINTED, "rs274")
+def a_spindle_speed_with_a_point_behind_it(t: Text) -> None:
+    # Common practice: typed so, as all lengths are, and the figure is the same.
+    t.start.sub("S110", "S110.")
+
+
+@everyday("rs274")
+def codes_with_a_point(t: Text) -> None:
+    # NISTIR 6556, 3.3.2 (from memory): a code is a number close to a whole one.
+    t.start.sub("M03", "M3.")
+    t.find("G01").sub("G01", "G1.0")
+
+
+@everyday("uw-lathe")
+def a_tool_without_its_first_zero(t: Text) -> None:
+    # Common practice on lathes; elsewhere how the digits are counted is the control's.
+    for line in t.all("T0505"):
+        line.sub("T0505", "T505")
+
+
+@everyday()
+def line_ends_with_a_carriage_return_too_many(t: Text) -> None:
+    # A transfer puts one before each line feed, though there was one already.
+    for line in t.lines:
+        line.text += "\r\r"
+
+
+@everyday(*NEEDS_NUMBERS)
+def a_comment_before_the_first_mark(t: Text) -> None:
+    # Common practice: what comes before it is the leader of the tape.
+    t.before(t.lines[0], "(KNOB, SECOND SHIFT)")
 
 
 @everyday(*POINTED, "rs274")

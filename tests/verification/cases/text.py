@@ -263,6 +263,25 @@ def a_dwell_without_its_point(t: Text) -> Line:
     return t.dwells[0].sub("X1.091", "X1091")
 
 
+@breaks("number-format", posts=["iso6983", "iso6983-integer"], also=["wrong-tool"])
+def a_tool_without_its_first_zero(t: Text) -> Line:
+    # ISO 6983-1 leaves it to the control how many digits are the station's.
+    return t.tool.sub("T0505", "T505")
+
+
+@breaks("no-coolant")
+def the_coolant_goes_off_as_the_rolls_leave_the_work(t: Text) -> Line:
+    t.delete(t.find("M09", -1))
+    t.retract.text += " M09"
+    return t.retract
+
+
+@breaks("program-start-missing", posts=["iso6983", "iso6983-integer"], also=["unknown-word"])
+def words_before_the_first_mark(t: Text) -> Line:
+    # The mark is then none that the control looks for, and no word of a block.
+    return t.before(t.lines[0], "(KNOB) G18")
+
+
 @breaks("number-format", posts=NEEDS_NUMBERS)
 def a_speed_with_a_point(t: Text) -> Line:
     return t.start.sub("S110", "S110.5")
