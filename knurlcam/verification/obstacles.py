@@ -152,15 +152,18 @@ class Obstacles:
 
     def _check_chuck(self, leg: Leg) -> None:
         meets = self._at_chuck(leg.x_low, leg.z_low)
-        if (meets or (leg.rapid and leg.x_low < self._safe_x)) and not self._in_chuck:
+        fast = leg.rapid or self._feeds.of(leg.move) > self._feeds.fastest
+        if (meets or (fast and leg.x_low < self._safe_x)) and not self._in_chuck:
             mm = self._report.mm
+            room = self._near_chuck_z - self._work.shift + self._plan.job.part.length
             self._report.say_once(
-                "rapid-through-chuck" if leg.rapid else "feed-into-chuck",
+                "feed-into-chuck" if meets and not leg.rapid else "rapid-through-chuck",
                 # Within the clearance once: in and out again is one place.
                 leg.block.line if meets else None,
                 leg.block,
                 f"the rolls reach Z {mm(leg.z_low - self._work.shift)}, the chuck or driven "
-                f"centre begins at Z {mm(-self._plan.job.part.length)}",
+                f"centre begins at Z {mm(-self._plan.job.part.length)}"
+                + ("" if meets else f", and a rapid, or a feed as fast, keeps {mm(room)} from it"),
             )
         self._in_chuck = meets and self._at_chuck(leg.x1, leg.z1)
 

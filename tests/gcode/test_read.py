@@ -145,7 +145,9 @@ def test_a_tool_of_rs274_is_called_by_m06_and_its_offset_by_h() -> None:
     # 3.7.3: T selects, M06 changes
     state = read("T5 M06\nG43 H7", "rs274").state
     assert (state.station, state.offset) == (5, 7)
-    assert read("T5", "rs274").state.station is None
+    selected = read("T5", "rs274").events[-1]
+    assert isinstance(selected, Change)
+    assert (selected.selects, selected.calls, selected.state.station) == (5, (), None)
     assert read("T5 M06\nG43 H7\nG49", "rs274").state.offset == 0
 
 

@@ -136,6 +136,16 @@ def a_rapid_goes_down_within_the_clearance_of_the_chuck(t: Text) -> Line:
     return down
 
 
+@breaks("rapid-through-chuck", "chuck")
+def a_feed_as_fast_as_a_rapid_within_the_clearance_of_the_chuck(t: Text) -> Line:
+    safe, z = t.plan.job.machine.safe_x, 0.5 - t.plan.job.part.length
+    there = t.behind(t.after(t.retract), f"G00 {t.written('Z', z)}")
+    down = f"G01 {t.written('X', t.plan.clearance_x_mm)} {t.written('F', 50.0)}"
+    line = t.behind(there, down)
+    t.behind(line, f"G00 {t.written('X', safe)}")
+    return line
+
+
 @breaks("rapid-below-clearance", "chuck")
 def a_rapid_goes_down_flush_with_the_end_of_the_work(t: Text) -> Line:
     # No tailstock stands there.
