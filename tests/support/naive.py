@@ -74,8 +74,6 @@ NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "change", "limit
 WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
 LONGEST_LINE = {"rs274": 256}
 USUAL_LINE = 80
-MOST_DIGITS = {"rs274": 256}
-"""Elsewhere eight, before and behind the point together: common practice."""
 HIGHEST_N = {"rs274": 99999}
 WORD = re.compile(r"[ \v]*([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 
@@ -142,8 +140,6 @@ def say(post: str, form: str, line: str) -> Said:
         if not text.isdigit():
             raise NotUnderstoodError(f"N{text}")
         number = int(text)
-    if any(sum(map(str.isdigit, text)) > MOST_DIGITS.get(post, 8) for _, text in words):
-        raise NotUnderstoodError("more digits than a register holds")
     if post == "rs274":  # a G or M word is a number close to a whole one
         words = [(a, re.sub(r"\.0*$", "", text) if a in "GM" else text) for a, text in words]
     does: list[str] = []
