@@ -41,6 +41,15 @@ class _Room(NamedTuple):
         )
 
 
+def _moved_letters(move: Move) -> set[str]:
+    """Return the axis words of a move, but for an increment of nothing: it says no place."""
+    letters = {word.letter for word in move.block.words} & set("XZUW")
+    if move.kind != "reference":
+        letters -= {"U"} if move.x0 == move.x1 else set()
+        letters -= {"W"} if move.z0 == move.z1 else set()
+    return letters
+
+
 class Slide:
     """Follows the moves.
 
@@ -166,8 +175,9 @@ class Slide:
 
     def _check_stated_since(self, move: Move) -> None:
         """Check that X is stated before Z moves, and both before the slide goes in."""
-        letters = {word.letter for word in move.block.words}
-        home = move.kind == "reference"
+        letters, home = _moved_letters(move), move.kind == "reference"
+        if not letters:
+            return
         goes_in = move.x1 is not None and move.x1 < self._safe.x
         stale = ""
         if self._x_is_old and "X" not in letters and not (home and "U" in letters):

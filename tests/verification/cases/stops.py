@@ -248,6 +248,12 @@ def an_increment_from_wherever_x_was_jogged_to(t: Text) -> Line:
 
 
 @breaks("position-unknown", "trial", posts=["uw-lathe"])
+def an_increment_of_nothing_states_no_x(t: Text) -> Line:
+    since_stop(t, "G00 X")[0].text = "G00 U0.000"
+    return since_stop(t, "G00 Z")[0]
+
+
+@breaks("position-unknown", "trial", posts=["uw-lathe"])
 def z_goes_in_from_the_reference_point_after_the_stop(t: Text) -> Line:
     home = t.before(t.find("M00"), "G28 U0.000")
     t.behind(home, "G28 W0.000")
@@ -269,6 +275,11 @@ def both_axes_go_out_in_the_first_move_after_the_stop(t: Text) -> None:
     x, z = since_stop(t, "G00 X")[0], since_stop(t, "G00 Z")[0]
     x.text += " " + t.written("Z", t.value(z, "Z"))
     t.delete(z)
+
+
+@near_miss("trial", posts=["uw-lathe"])
+def an_increment_of_nothing_after_the_stop(t: Text) -> None:
+    t.before(since_stop(t, "G00 X")[0], "G00 U0.000 W0.000")
 
 
 @near_miss("trial", posts=["uw-lathe"])
