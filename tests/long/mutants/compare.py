@@ -116,7 +116,9 @@ def _left(good: Trace, bad: Trace) -> set[str]:
     """What is not stated at all is found where it is missed."""
     modes = zip(good.modes, bad.modes, strict=True)
     found = {"other modes left behind"} if any(b not in (None, a) for a, b in modes) else set()
-    if good.rpm and bad.rpm is not None:
+    if good.rpm and bad.rpm is None:
+        found.add("?another speed left behind")
+    elif good.rpm and bad.rpm is not None:
         found |= set(_off(bad.rpm - good.rpm, 0.05 * good.rpm, "another speed left behind"))
     return found
 

@@ -190,6 +190,17 @@ def _harmless(page: Page) -> Iterator[Change]:
     for i in page.spindle:
         pointed = re.sub(r"(S\d+)\b", r"\1.", lines[i])
         yield "harmless: a point behind S", i, 1, (pointed,)
+    tools = [i for i in (*page.calls, page.cancel) if i is not None]
+    for i in tools if page.program.post != "rs274" else ():
+        short = re.sub(r"T0(\d\d\d)\b", r"T\1", lines[i])
+        if short != lines[i]:
+            kind = "harmless: " if page.program.post == "uw-lathe" else ""
+            yield f"{kind}tool of three digits", i, 1, (short,)
+    for i in (*page.away, *page.infeeds[:1], *page.coolant):
+        for form in (r"\1.0", r"\1."):
+            pointed = re.sub(r"\b([GM]0?[0-9])\b", form, lines[i])
+            kind = "harmless: " if page.program.post == "rs274" else ""
+            yield f"{kind}code with a point", i, 1, (pointed,)
     machine = page.plan.job.machine
     for i in page.away[-1:]:
         for inside in (0.01, 0.2, 2.0):

@@ -213,7 +213,7 @@ class Tracer(Naive):
             border = elsewhere if turns else "?"
             self.fault(border + "a tool is called elsewhere than at the safe position")
         if text is not None:
-            station = int(text) if self.post == "rs274" else int(text[:2])
+            station = int(text) if self.post == "rs274" else int(text.zfill(4)[:2])
             if station != self.job.tool.station:
                 self.fault("a foreign tool is called" if station else "?no tool is called")
 
