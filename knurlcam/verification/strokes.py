@@ -155,7 +155,7 @@ class Strokes:
     """
 
     __slots__ = (
-        "_aim", "_crept", "_dwell_s", "_feeds", "_idle_s", "_least_step", "_machine",
+        "_aim", "_brushed", "_crept", "_dwell_s", "_feeds", "_idle_s", "_least_step", "_machine",
         "_plan", "_report", "_work", "along_before_out", "contacts", "depths", "missed", "stops",
         "tolerance", "touching",
     )  # fmt: skip
@@ -175,6 +175,7 @@ class Strokes:
         self._least_step, self._dwell_s = least_step(plan, depths.tolerance), plan.dwell_s
         self._crept = self._idle_s = 0.0
         self._aim: tuple[Block, float] | None = None
+        self._brushed = False
         self.missed: tuple[Block, float] | None = None
         self.contacts: list[Contact] = []
         self.touching = False
@@ -206,9 +207,23 @@ class Strokes:
                 "blank of the largest diameter at X "
                 f"{mm(largest_x)}",
             )
+            self._brushed = False  # said: the way out has the same cause
         elif leg.dx < 0.0:
+            self._brushed = True
             slow = self._feeds.of(leg.move) <= self._feeds.fastest
             self._feeds.check(leg.move, "in", planned=slow)
+        elif self._brushed and leg.x1 >= largest_x:
+            self._say_brushed(leg.block, largest_x)
+
+    def _say_brushed(self, block: Block, largest_x: float) -> None:
+        """Say that the rolls go out again from where only a larger blank is pressed."""
+        self._brushed = False
+        self._report.say(
+            "track-left",
+            block,
+            "the rolls go out again before the infeed has reached the work; they touch a blank of "
+            f"the largest diameter at X {self._report.mm(largest_x)} and print it twice",
+        )
 
     def pass_by(self, leg: Leg) -> None:
         """Take a feed in air: one that should have been in the work explains what comes after."""
@@ -269,6 +284,7 @@ class Strokes:
             crests.owe(lambda: crests.add(leg.z0, leg.z1, depth))
         if not self._work.is_touched(leg.x1, leg.z1):
             return  # through it, and out again
+        self._brushed = False
         depth = self.depths.at_mm(leg.x1, leg.z1)
         entry = Stroke("in", leg.block, leg.z1, leg.z1, depth, z_block=leg.z_block, x=leg.x1)
         self.contacts.append(Contact(leg.move.state, self.stops, [entry], depth))

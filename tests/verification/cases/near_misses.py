@@ -266,6 +266,23 @@ def an_infeed_in_two_blocks(t: Text) -> None:
     t.before(line, f"G01 {t.written('X', x)} {t.written('F', t.plan.infeed_mm_per_rev)}")
 
 
+@near_miss("diamond", "plunge trial", "inch", "chuck")
+def an_infeed_that_rests_where_a_larger_blank_is_met(t: Text) -> None:
+    # It backs out and comes again, but never out of the largest blank.
+    touch, step = t.plan.contact.x_diameter_mm(0.0), t.plan.blank_tolerance_mm / 8.0
+    infeed = t.infeeds[0]
+    for above in (step, 2.0 * step, step):
+        t.before(infeed, f"G01 {t.written('X', touch + above)} {t.written('F', 0.05)}")
+
+
+@near_miss("diamond", "plunge trial", "inch", "chuck")
+def a_feed_to_just_above_the_largest_blank_and_back(t: Text) -> None:
+    infeed, out = t.infeeds[0], t.written("X", t.value(t.retract, "X"))
+    x = t.plan.contact.x_diameter_mm(0.0) + 2.0 * t.plan.blank_tolerance_mm + 0.03
+    t.before(infeed, f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    t.before(infeed, f"G01 {out} {t.written('F', 0.5)}")
+
+
 @near_miss(*ALL)
 def a_block_that_moves_nothing(t: Text) -> None:
     for line in [*t.traverses, *t.infeeds]:

@@ -194,6 +194,14 @@ def the_rolls_leave_the_work_between_two_infeeds(t: Text) -> Line:
     return t.before(t.infeeds[2], f"G01 {x} {t.written('F', 0.5)}")
 
 
+@breaks("track-left", "diamond", "plunge trial", "inch", "chuck")
+def the_rolls_come_and_go_where_only_a_larger_blank_is_met(t: Text) -> Line:
+    infeed, out = t.infeeds[0], t.written("X", t.value(t.retract, "X"))
+    x = t.plan.contact.x_diameter_mm(0.0) + t.plan.blank_tolerance_mm / 4.0
+    t.before(infeed, f"G01 {t.written('X', x)} {t.written('F', 0.05)}")
+    return t.before(infeed, f"G01 {out} {t.written('F', 0.5)}")
+
+
 @breaks("extra-contact", *ALL)
 def the_rolls_touch_once_more(t: Text) -> Line:
     x = t.value(t.infeeds[-1], "X")
