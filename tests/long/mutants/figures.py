@@ -67,7 +67,7 @@ class Figures:
         return x / 2 if self.roll_centre else self.first_touch - self.blank + x / 2
 
     def depth(self, x: float, z: float) -> float:
-        """How deep the rolls come, the work's giving way counted where the slide follows it."""
+        """How deep the rolls come; where the slide follows the work, less what that deflects."""
         across = self.slide(x)
         if self.work is not None and z > -1e6:
             known = self.deep.get((x, z))

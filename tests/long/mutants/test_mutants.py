@@ -89,6 +89,15 @@ NEEDED = [
     ("long-dwell-in-air", "N60 G00", "G04 X99.000\nN60 G00"),
     ("feed-at-standstill", "N220 G00", "M05\nN220 G01"),
     ("after-the-end", "M30\n", "M30\n(THE END)\n"),
+    ("coolant-on-at-stop", "N240 M09\nN250 M05", "N250 M05\nM00\nN240 M09"),
+    ("stop-not-at-safe-position", "N230 G00", "M09\nM05\nM00\nN230 G00"),
+    ("tool-change-near-work", "N70 G00", "T0505\nN70 G00"),
+    ("stated-too-late", "N80 G01", "S30\nS110\nN80 G01"),
+    ("leaves-other-modes", "N270 M30", "S2000\nN270 M30"),
+    ("wrong-tool", "N20 T0505", "T0606\nN20 T0505"),
+    ("number-format", "X120.000", "X120.000000"),
+    ("long-dwell-in-air", "N60 G00", "G04 X31.000\nG04 X31.000\nN60 G00"),
+    ("comment-obeyed", "(RETRACT)", "(PRINT, OUT)"),
 ]
 """Rules, and edits that nothing else finds."""
 
@@ -111,6 +120,11 @@ HARMLESS = [
     ("out in two steps", "N210 G01", "G01 X24.800 F0.500\nN210 G01"),
     ("a mode said again", "N60 G00", "N60 G90 G00"),
     ("a wider rapid", "N50 G00 X120.000", "N50 G00 X125.000"),
+    ("coolant off in a rapid", "N220 G00 X120.000", "N220 G00 X120.000 M09"),
+    ("a hair inside the safe position", "N220 G00 X120.000", "N220 G00 X119.990"),
+    ("a point behind S", "S110 M03", "S110. M03"),
+    ("a stop before the end", "N260 T0500", "M00\nN260 T0500"),
+    ("spindle set in the approach", "N70 G00", "S30\nS110\nN70 G00"),
 ]
 
 
