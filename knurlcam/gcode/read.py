@@ -112,7 +112,7 @@ class _Reader:
 
     def read(self, text: str) -> Motion:
         motion = self.motion
-        lines, unread = numbered_lines(text)
+        lines, unread = numbered_lines(text, self.dialect.line_length)
         frame = find_frame(lines, self.dialect)
         motion.starts, motion.number, motion.closed = frame.starts, frame.number, frame.closed
         motion.unframed, motion.leader = frame.unframed, frame.leader

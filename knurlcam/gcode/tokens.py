@@ -40,10 +40,12 @@ ends a block at the first of the two finds nothing before the next."""
 _LONE_RETURN = re.compile(r"\r(?!\r?\n)")
 
 _OBEYED = re.compile(
-    r"[ \t]*(?:(MSG|PRINT|DEBUG|LOG|PROBE)[ \t]*,|((?:LOG|PROBE)(?:OPEN|APPEND|CLOSE))\b)", re.I
+    r"[ \t]*(?:(M\s*S\s*G|PRINT|DEBUG|LOG|PROBE)[ \t]*,|((?:LOG|PROBE)(?:OPEN|APPEND|CLOSE))\b)",
+    re.I,
 )
 """The beginning of a comment that is more than one for some controls: NISTIR 6556, 3.3.4, has
-``MSG,``; the others, which print, log and write files, are common practice."""
+``MSG,``, with white space in it too; the others, which print, log and write files, are common
+practice."""
 
 
 class Tokens(NamedTuple):
@@ -62,11 +64,18 @@ class Tokens(NamedTuple):
     skip: bool
 
 
-def numbered_lines(text: str) -> tuple[list[tuple[int, str]], bool]:
-    """Return the lines that are not blank with their numbers, and whether more follow unread."""
+def numbered_lines(text: str, longest: int) -> tuple[list[tuple[int, str]], bool]:
+    """Return the lines that are not blank with their numbers, and whether more follow unread.
+
+    Spaces at the ends of a line count for a control: those of a line longer than it takes stay.
+    """
     pieces = _LINE_END.split(text, MOST_LINES) if "\r" in text else text.split("\n", MOST_LINES)
     unread = pieces.pop() if len(pieces) > MOST_LINES else ""
-    lines = [(i, t) for i, t in enumerate([p.strip(" \t") for p in pieces], start=1) if t]
+    lines = [
+        (i, p if len(p) > longest else t)
+        for i, p in enumerate(pieces, start=1)
+        if (t := p.strip(" \t"))
+    ]
     return lines, bool(unread.strip())
 
 
@@ -128,7 +137,7 @@ def check_comment(comment: str, faults: Faults) -> None:
         )
     obeyed = _OBEYED.match(comment)
     if obeyed is not None:
-        word = (obeyed[1] or obeyed[2]).upper()
+        word = "".join((obeyed[1] or obeyed[2]).split()).upper()
         faults.append(
             (
                 "comment-obeyed",

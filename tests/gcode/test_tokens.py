@@ -76,6 +76,7 @@ def test_a_carriage_return_without_a_line_feed_is_a_fault_where_it_stands(
         ("\N{NO-BREAK SPACE}", "comment-character"),
         ("MSG,X", "comment-obeyed"),  # 3.3.4
         (" msg , x", "comment-obeyed"),
+        (" M S\tG , x", "comment-obeyed"),
         ("PRINT,X", "comment-obeyed"),
         ("DEBUG,X", "comment-obeyed"),
         ("LOG,X", "comment-obeyed"),

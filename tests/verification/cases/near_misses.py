@@ -237,6 +237,12 @@ def extra_spaces(t: Text) -> None:
             line.text = "  " + line.text.replace(" ", "   ") + "  "
 
 
+@near_miss("diamond")
+def lines_filled_up_with_spaces(t: Text) -> None:
+    for line in t.lines:
+        line.text = line.text.ljust(80)
+
+
 @near_miss(*ALL)
 def no_spaces(t: Text) -> None:
     for line in t.lines:

@@ -307,6 +307,12 @@ def a_line_of_three_hundred_characters(t: Text) -> Line:
     return t.before(t.find("(RETRACT"), "(" + "X" * 300 + ")")
 
 
+@breaks("line-too-long")
+def three_hundred_spaces_behind_a_block_in_the_work(t: Text) -> Line:
+    infeed = t.infeeds[0]
+    return t.behind(infeed, infeed.block + " " * 300)
+
+
 @breaks("program-start-missing")
 def the_first_line_is_gone(t: Text) -> Line:
     t.delete(t.lines[0])
