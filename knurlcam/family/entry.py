@@ -14,6 +14,7 @@ from urllib.parse import quote
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from knurlcam.family import names
+from knurlcam.job.limits import HIGHEST_NUMBER
 from knurlcam.text import MOST_CHARACTERS, plain, shortened
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_bare, show_down
@@ -21,16 +22,12 @@ from knurlcam.units.show import show, show_bare, show_down
 __all__ = [
     "COLUMNS",
     "FIGURES",
-    "HIGHEST_NUMBER",
     "Entry",
     "Lines",
     "Problem",
     "job_text",
     "lines_of",
 ]
-
-HIGHEST_NUMBER = 9999
-"""Highest number of a program that a job may give."""
 
 LARGEST_FIGURE = 1e9
 """Largest figure of an entry: far above any length [mm], time [s] or speed of a program."""

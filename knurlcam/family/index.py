@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-from array import array
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, field
@@ -16,7 +15,7 @@ from markupsafe import Markup
 
 from knurlcam import __version__
 from knurlcam.data.cautions import cautions, proving
-from knurlcam.family.entry import COLUMNS, HIGHEST_NUMBER
+from knurlcam.family.entry import COLUMNS
 from knurlcam.family.result import Result
 from knurlcam.files import what_stands_at
 from knurlcam.review.onefile import content_policy, own_style, own_text, page_environment
@@ -71,9 +70,7 @@ class Counts:
     made: int = 0
     kept: int = 0
     failed: int = 0
-    numbers: array[int] = field(
-        default_factory=lambda: array("Q", bytes(8 * (HIGHEST_NUMBER + 1))), repr=False
-    )
+    numbers: dict[int, int] = field(default_factory=dict, repr=False)
     plain: bool = True
 
     def add(self, result: Result, *, plain: bool = True) -> None:
@@ -87,7 +84,8 @@ class Counts:
             self.kept += 1
         else:
             self.made += 1
-        self.numbers[result.number or 0] += 1
+        number = result.number or 0
+        self.numbers[number] = self.numbers.get(number, 0) + 1
 
     @property
     def programs(self) -> int:
@@ -96,7 +94,7 @@ class Counts:
 
     def shared_numbers(self) -> str | None:
         """Return the sentence that warns of program numbers that several programs have."""
-        shared = [(n, count) for n, count in enumerate(self.numbers) if count > 1]
+        shared = [(n, count) for n, count in sorted(self.numbers.items()) if count > 1]
         if not shared:
             return None
         first, count = shared[0]

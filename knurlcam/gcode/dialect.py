@@ -12,88 +12,16 @@ from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import Field, StringConstraints
 
 from knurlcam.errors import InputError
-from knurlcam.gcode.standard_codes import GEAR, HARMLESS_IN_PLACE
+from knurlcam.gcode.codes import GROUPS, Code, Codes, OwnWord, Traits
+from knurlcam.gcode.standard_codes import DATUM, GEAR, HARMLESS, HARMLESS_IN_PLACE, shortest
 
 __all__ = ["GROUPS", "Codes", "Dialect"]
 
-Code = Annotated[str, StringConstraints(pattern=r"^[GM][0-9]{1,3}$")]
 
-GROUPS: Mapping[str, str] = {
-    "rapid": "motion",
-    "linear": "motion",
-    "motion_off": "motion",
-    "dwell": "one-shot",
-    "reference_return": "one-shot",
-    "speed_limit": "one-shot",
-    "metric": "units",
-    "inch": "units",
-    "absolute": "distance",
-    "incremental": "distance",
-    "feed_per_rev": "feed mode",
-    "feed_per_min": "feed mode",
-    "constant_speed": "speed mode",
-    "surface_speed": "speed mode",
-    "offset_on": "offset",
-    "offset_off": "offset",
-    "spindle_forward": "spindle",
-    "spindle_reverse": "spindle",
-    "spindle_stop": "spindle",
-    "coolant_on": "coolant",
-    "coolant_off": "coolant",
-    "program_stop": "stop",
-    "optional_stop": "stop",
-    "program_end": "stop",
-    "program_end_also": "stop",
-    "subprogram_return": "stop",
-    "tool_change": "tool change",
-    GEAR: "gear",
-}
-"""Meaning of a code to the group of which one block may hold one word only."""
-
-
-class _Traits(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Codes(_Traits):
-    """The word for each meaning; None where the dialect has no word for it."""
-
-    rapid: Code = Field(description="rapid positioning")
-    linear: Code = Field(description="straight line at feed")
-    dwell: Code = Field(description="dwell")
-    metric: Code = Field(description="millimetres")
-    inch: Code = Field(description="inches")
-    absolute: Code | None = Field(None, description="absolute distances")
-    incremental: Code | None = Field(None, description="incremental distances")
-    feed_per_rev: Code | None = Field(None, description="feed per revolution")
-    feed_per_min: Code | None = Field(None, description="feed per minute")
-    constant_speed: Code | None = Field(None, description="spindle speed in rev/min")
-    surface_speed: Code | None = Field(None, description="constant surface speed")
-    speed_limit: Code | None = Field(None, description="limit of the spindle speed, with S")
-    offset_on: Code | None = Field(None, description="tool offset on, with H")
-    offset_off: Code | None = Field(None, description="tool offset off")
-    reference_return: Code | None = Field(None, description="return to the reference point")
-    spindle_forward: Code = Field(description="spindle on, forward")
-    spindle_reverse: Code = Field(description="spindle on, reverse")
-    spindle_stop: Code = Field(description="spindle stop")
-    coolant_on: Code = Field(description="coolant on")
-    coolant_off: Code = Field(description="coolant off")
-    program_stop: Code = Field(description="program stop")
-    optional_stop: Code | None = Field(None, description="optional stop")
-    program_end: Code = Field(description="program end")
-    program_end_also: Code | None = Field(None, description="another word for the program end")
-    subprogram_call: Code | None = Field(None, description="subprogram call, with P")
-    subprogram_return: Code | None = Field(None, description="return from a subprogram")
-    tool_change: Code | None = Field(None, description="tool change, with T")
-    harmless: tuple[Code, ...] = Field(
-        (), description="words that a control takes and that change nothing here"
-    )
-
-
-class Dialect(_Traits):
+class Dialect(Traits):
     """One control family's way of writing ISO 6983 words: traits only."""
 
     name: str = Field(
@@ -108,8 +36,15 @@ class Dialect(_Traits):
     )
     dwell_address: Literal["X", "P"] = Field(description="address of the dwell time")
     dwell_unit: Literal["s", "ms"] = Field(description="unit of the dwell time")
-    tool_call: Literal["station and offset", "station and change"] = Field(
-        description="T0505, or T5 M06 with the offset on by H"
+    tool_call: Literal["station and offset", "station and change", "station"] = Field(
+        description="T0505; T5 M06 with the offset on by H; or T5 alone, whose offset the control "
+        "holds by itself (T5 M06 with a word for the tool change)"
+    )
+    reference_before_tool: bool = Field(
+        False, description="whether the slide goes to the reference point before the tool call"
+    )
+    tool_digits: int = Field(
+        2, ge=1, le=3, description="digits of the station and of the offset: T0505 has two of each"
     )
     short_tool: bool = Field(
         False, description="whether T505 is T0505, the first zero left out, or a mistake"
@@ -119,6 +54,12 @@ class Dialect(_Traits):
     )
     gears: tuple[Code, ...] = Field(
         (), description="words for the gear ranges of the spindle, which a program may choose"
+    )
+    state: tuple[Code, ...] = Field(
+        (), max_length=12, description="words stated before the first motion and the tool call"
+    )
+    work_offset: Literal["G54", "G55", "G56", "G57", "G58", "G59"] | None = Field(
+        None, description="datum of the work, stated with them; any other is an error"
     )
     numbers: Literal["decimal point", "least increments"] = Field(
         description="how lengths and feeds are written"
@@ -144,6 +85,10 @@ class Dialect(_Traits):
     numbering: Literal["every block", "tool call", "none"] = Field(
         description="which blocks have an N word"
     )
+    first_number: int = Field(10, ge=0, le=99999, description="first N word")
+    number_step: int = Field(
+        10, ge=1, le=1000, description="from one N word to the next; 1 where they would run out"
+    )
     highest_number: int = Field(
         9999, ge=100, le=99999999, description="highest N word that the control takes"
     )
@@ -155,7 +100,8 @@ class Dialect(_Traits):
         False, description="whether a motion word without X or Z is a mistake"
     )
     start: tuple[str, ...] = Field(
-        description="lines before the first block; {number} is the program number"
+        description="lines before the first block; {number} is the program number, {name} in a "
+        "comment the part's name"
     )
     leader: bool = Field(
         False, description="whether the control passes over comments before the first start line"
@@ -165,6 +111,12 @@ class Dialect(_Traits):
         None, description="lines before the first block of a subprogram"
     )
     number_digits: int = Field(1, ge=1, le=8, description="digits of the program number")
+    highest_program: int = Field(
+        9999, ge=99, le=99999999, description="highest program number that the control takes"
+    )
+    header: Literal["full", "short"] = Field(
+        "full", description="whether the comments before the first block are all or the least"
+    )
     comment_open: str = Field(min_length=1, max_length=2, description="mark before a comment")
     comment_close: str = Field(
         max_length=2, description="mark after a comment; empty where the line's end closes it"
@@ -181,6 +133,12 @@ class Dialect(_Traits):
     )
     block_skip: bool = Field(True, description="whether a slash before a block is known")
 
+    own_words: dict[Annotated[str, StringConstraints(pattern=r"^M[0-9]{1,3}$")], OwnWord] = Field(
+        {},
+        max_length=20,
+        description="M words whose meaning the shop vouches for, each with its source",
+    )
+
     folder: Path = Field(Path(), exclude=True, description="where it was read from")
 
     def __hash__(self) -> int:
@@ -188,10 +146,26 @@ class Dialect(_Traits):
         return hash((self.name, str(self.folder)))
 
     @cached_property
+    def own_meanings(self) -> Mapping[str, str]:
+        """Each word that the shop vouches for, in its shortest form, to what it means."""
+        return {shortest(code): word.means for code, word in self.own_words.items()}
+
+    @cached_property
+    def stated(self) -> tuple[str, ...]:
+        """Words stated before the first motion that only set up: ``state`` and the datum."""
+        datum = self.work_offset
+        return self.state if datum is None or datum in self.state else (*self.state, datum)
+
+    @cached_property
     def meanings(self) -> Mapping[tuple[str, int], str]:
         """Letter and number of each code to its meaning: the reader's table."""
         table: dict[tuple[str, int], str] = {}
-        for meaning, code in (*self.codes, (GEAR, self.gears)):
+        for meaning, code in (
+            (HARMLESS, (*self.state, *(c for c, m in self.own_meanings.items() if m == HARMLESS))),
+            *reversed([*self.codes]),
+            (GEAR, self.gears),
+            (DATUM, self.work_offset),
+        ):
             for one in code if isinstance(code, tuple) else (code,):
                 if one is not None:
                     table[one[0], int(one[1:])] = meaning

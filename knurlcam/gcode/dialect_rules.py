@@ -9,34 +9,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.standard_codes import FIXED, GEAR, codes_for
+from knurlcam.gcode.faults import Fault
+from knurlcam.gcode.word_rules import faults_of_words
 
 __all__ = ["Fault", "faults_of"]
-
-
-class Fault(NamedTuple):
-    """A trait that is refused.
-
-    Attributes:
-        key: The trait, by its dotted key.
-        value: What it says; None where something is missing.
-        problem: What is wrong with it, or what would come of it.
-        expected: What would be right.
-    """
-
-    key: str
-    value: object
-    problem: str
-    expected: str
 
 
 def faults_of(dialect: Dialect) -> Iterator[Fault]:
     """Yield what is wrong with the traits of a dialect, contradictions first."""
     yield from _contradictions(dialect)
-    yield from _codes(dialect)
+    yield from faults_of_words(dialect)
     yield from _frame(dialect)
     yield from _comments(dialect)
     yield from _title(dialect)
@@ -55,17 +39,6 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
             repr(dialect.folder.name),
         )
     codes = dialect.codes
-    seen: dict[tuple[str, int], str] = {}
-    for meaning, code in _each_code(dialect):
-        pair = code[0], int(code[1:])
-        if pair in seen:
-            yield Fault(
-                _key(meaning),
-                None,
-                f"{code} already means {seen[pair]}",
-                "one meaning a word",
-            )
-        seen[pair] = meaning
     mode = "feed_per_rev" if dialect.feed == "per revolution" else "feed_per_min"
     if getattr(codes, mode) is None:
         yield Fault(
@@ -84,8 +57,7 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
             "the tool call needs three words",
             "tool_change, offset_on and offset_off",
         )
-    if dialect.safe_return == "reference point" and codes.reference_return is None:
-        yield Fault("codes.reference_return", None, "the safe return has no word", "its code")
+    yield from _reference(dialect)
     if not dialect.start and not dialect.end:
         yield Fault(
             "start",
@@ -104,6 +76,46 @@ def _contradictions(dialect: Dialect) -> Iterator[Fault]:
     if dialect.numbers == "least increments" and dialect.dwell_unit == "s":
         yield Fault("dwell_unit", None, "whole numbers cannot hold a dwell in seconds", "ms")
     yield from _digits(dialect)
+    yield from _numbering(dialect)
+
+
+def _reference(dialect: Dialect) -> Iterator[Fault]:
+    """Yield a reference return that cannot be said, or that goes two ways at once."""
+    before, after = dialect.reference_before_tool, dialect.safe_return == "reference point"
+    if dialect.codes.reference_return is None and (before or after):
+        what = "the safe return" if after else "the return before the tool call"
+        yield Fault("codes.reference_return", None, f"{what} has no word", "its code")
+    if before and dialect.reference_axes == "all":
+        yield Fault(
+            "reference_before_tool",
+            True,
+            "a return of all axes at once goes askew from a place that is not known",
+            'false, or reference_axes = "named": X is retracted first',
+        )
+    if dialect.increments == "codes" and dialect.codes.incremental is None and (before or after):
+        yield Fault(
+            "codes.incremental",
+            None,
+            "there is no word for increments, in which a reference return is written",
+            "its code",
+        )
+
+
+def _numbering(dialect: Dialect) -> Iterator[Fault]:
+    if dialect.numbering != "none" and dialect.first_number > dialect.highest_number:
+        yield Fault(
+            "first_number",
+            dialect.first_number,
+            "is above the highest number",
+            f"{dialect.highest_number} or less (highest_number)",
+        )
+    if dialect.highest_program < 10 ** (dialect.number_digits - 1):
+        yield Fault(
+            "number_digits",
+            dialect.number_digits,
+            f"no program number up to {dialect.highest_program} has so many digits",
+            "fewer digits, or a higher highest_program",
+        )
 
 
 LEAST_WHOLE_DIGITS = 3
@@ -127,42 +139,6 @@ def _digits(dialect: Dialect) -> Iterator[Fault]:
             most,
             f"leaves fewer than {LEAST_WHOLE_DIGITS} digits before {places} decimal places",
             f"{places + LEAST_WHOLE_DIGITS} or more, or 0 for any number of digits",
-        )
-
-
-# -- words ---------------------------------------------------------------------
-
-
-def _each_code(dialect: Dialect) -> Iterator[tuple[str, str]]:
-    for meaning, code in (*dialect.codes, (GEAR, dialect.gears)):
-        for one in code if isinstance(code, tuple) else (code,):
-            if one is not None:
-                yield meaning, one
-
-
-def _key(meaning: str) -> str:
-    return "gears" if meaning == GEAR else f"codes.{meaning}"
-
-
-def _codes(dialect: Dialect) -> Iterator[Fault]:
-    """Yield words that stand for what no standard or known practice means by them."""
-    for meaning, code in _each_code(dialect):
-        shortest = f"{code[0]}{int(code[1:])}"
-        known = FIXED.get(shortest)
-        if known is not None and meaning in known.meanings:
-            if code not in (shortest, f"{code[0]}{int(code[1:]):02d}"):
-                yield Fault(_key(meaning), code, "has more leading zeros than are used", shortest)
-            continue
-        what = (
-            f"{code} means {known.says} ({known.source})"
-            if known is not None
-            else f"{code} has no meaning in a standard or in common practice"
-        )
-        yield Fault(
-            _key(meaning),
-            None,
-            f"{what}: reading the program back would not show what the control does",
-            " or ".join(codes_for(meaning)),
         )
 
 

@@ -265,7 +265,7 @@ class _Reader:
     def orders(self, block: Block, act: Orders) -> None:
         """Carry out any other block."""
         if act.datum:
-            self.first_datum(block)
+            self.state_datum(block)
         if act.sets:
             before = self.state
             self.set_state(block, act)
@@ -308,8 +308,8 @@ class _Reader:
 
     # -- state -----------------------------------------------------------------
 
-    def first_datum(self, block: Block) -> None:
-        """Take the word for the first datum: before the first motion, or stated again."""
+    def state_datum(self, block: Block) -> None:
+        """Take the word for the datum: before the first motion, or stated again."""
         known = any(type(event) is Move and event.kind != "reference" for event in self.events)
         if known and not self.datum_stated:
             self.problem(

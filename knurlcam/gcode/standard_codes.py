@@ -11,12 +11,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-__all__ = ["FIXED", "GEAR", "HARMLESS", "HARMLESS_IN_PLACE", "Fixed", "codes_for"]
+__all__ = [
+    "DATUM",
+    "FIXED",
+    "GEAR",
+    "HARMLESS",
+    "HARMLESS_IN_PLACE",
+    "LEFT_TO_MANUALS",
+    "Fixed",
+    "codes_for",
+    "shortest",
+]
 
 HARMLESS = "harmless"
 """Meaning of the words that a control takes and that change nothing in a knurling program."""
 
-HARMLESS_IN_PLACE = {"G54": "first_datum", "G80": "motion_off"}
+DATUM = "datum"
+"""Meaning of the word for the datum in which the work stands."""
+
+HARMLESS_IN_PLACE = {"G54": DATUM, "G80": "motion_off"}
 """Harmless words, in their shortest form, to the meaning that the reader gives them.
 
 G54 changes nothing before the first motion: later the slide would jump where another datum was
@@ -50,6 +63,7 @@ _ISO_M = "ISO 6983-1:1982, miscellaneous functions; from memory"
 _NIST = "NISTIR 6556 (2000), section 3.5, Table 5"
 _NIST_M = "NISTIR 6556 (2000), section 3.6; from memory"
 _LATHES = "common practice on lathes"
+_OPEN = "common practice on open lathe controls that extend NISTIR 6556"
 
 _TABLE = (
     Fixed("G0", "rapid positioning", ("rapid",), _ISO),
@@ -57,6 +71,8 @@ _TABLE = (
     Fixed("G2 G3", "an arc", (), _ISO),
     Fixed("G4", "a dwell", ("dwell",), _ISO),
     Fixed("G6", "a parabola", (), _ISO),
+    Fixed("G7", "X words that hold diameters", ("diameter",), _OPEN),
+    Fixed("G8", "X words that hold radii", ("radius",), _OPEN),
     Fixed("G10", "setting a datum", (), _NIST),
     Fixed("G17 G18 G19", "the choice of a plane", (HARMLESS,), _ISO),
     Fixed("G20", "inches", ("inch",), _NIST),
@@ -69,10 +85,12 @@ _TABLE = (
     Fixed("G44", "a tool offset the other way", (), _ISO),
     Fixed("G49", "tool offset off", ("offset_off", HARMLESS), _NIST),
     Fixed("G50", "a limit of the spindle speed", ("speed_limit",), _LATHES),
-    # Of the datums only the one in force when a control is switched on: with a second one
-    # a program could go from one to the other, and all its lengths with it.
-    Fixed("G54", "the first datum", (HARMLESS,), _NIST),
-    Fixed("G53 G55 G56 G57 G58 G59", "another datum", (), _NIST),
+    # Of the datums only the one in force when a control is switched on, or the one in which the
+    # work stands: with a second one a program could go from one to the other, and all its lengths
+    # with it.
+    Fixed("G54", "the first datum", (HARMLESS, DATUM), _NIST),
+    Fixed("G53", "the machine's own datum", (), _NIST),
+    Fixed("G55 G56 G57 G58 G59", "another datum", (DATUM,), _NIST),
     Fixed("G61", "exact stop", (HARMLESS,), _NIST),
     Fixed("G70", "inches", ("inch",), _ISO),
     Fixed("G71", "millimetres", ("metric",), _ISO),
@@ -91,7 +109,8 @@ _TABLE = (
     Fixed("G99", "a feed per revolution", ("feed_per_rev",), _LATHES),
     Fixed("G700", "inches", ("inch",), _LATHES),
     Fixed("G710", "millimetres", ("metric",), _LATHES),
-    Fixed("M0", "the program stop", ("program_stop",), _ISO_M),
+    # Where a control has no optional stop, its program stop stands in for one: it stops always.
+    Fixed("M0", "the program stop", ("program_stop", "optional_stop"), _ISO_M),
     Fixed("M1", "the optional stop", ("optional_stop",), _ISO_M),
     Fixed("M2 M30", "the program end", ("program_end", "program_end_also"), _ISO_M),
     Fixed("M3", "spindle on, forward", ("spindle_forward",), _ISO_M),
@@ -113,6 +132,17 @@ _TABLE = (
 
 FIXED: Mapping[str, Fixed] = {code: row for row in _TABLE for code in row.codes.split()}
 """Each word in its shortest form to what is known of it."""
+
+
+LEFT_TO_MANUALS = frozenset({"M13", "M14", "M50", "M51"})
+"""Words of the table above that a shop may vouch for as something else: ISO 6983-1 names them,
+and the controls of lathes use them for what their makers like. Any other word that a standard
+gives a meaning keeps it."""
+
+
+def shortest(code: str) -> str:
+    """Return a word without leading zeros, as the tables have it."""
+    return f"{code[0]}{int(code[1:])}"
 
 
 def codes_for(meaning: str) -> Iterator[str]:

@@ -19,7 +19,7 @@ from knurlcam.gcode.numbers import (
     length_mm,
     x_factor,
 )
-from knurlcam.gcode.standard_codes import GEAR
+from knurlcam.gcode.standard_codes import DATUM, GEAR
 
 __all__ = [
     "FEED",
@@ -197,7 +197,7 @@ class Orders:
         self.changes: Changes = tuple((_PLACES[name], value) for name, value in changes.items())
         self.dwells = "dwell" in meanings
         self.dwell_s = _dwell_s(dialect, values, self.faults) if self.dwells else None
-        self.datum = "first_datum" in meanings
+        self.datum = DATUM in meanings
         self.changes_tool = "tool_change" in meanings
         self.selects = None
         if "T" in values and dialect.tool_call == "station and change":

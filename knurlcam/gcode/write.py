@@ -44,10 +44,6 @@ __all__ = ["write_text", "write_texts"]
 DWELL_PLACES = 3
 """Decimal places of a dwell in seconds: controls count milliseconds."""
 
-NUMBER_STEP = 10
-"""Step from one N word to the next, so that a block can be put between; 1 where a long program
-would run out of numbers."""
-
 
 def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
     """Write a path's program text in a dialect.
@@ -286,7 +282,7 @@ class _Words:
             elif isinstance(step, Spindle):
                 lines.append(self.spindle(step.on))
             elif isinstance(step, Coolant):
-                lines.append(codes.coolant_on if step.on else codes.coolant_off)
+                lines += codes.coolant_on if step.on else (codes.coolant_off,)
             elif isinstance(step, Stop):
                 lines.append(self.stop(step.optional))
             elif isinstance(step, ToolCall):
@@ -306,8 +302,10 @@ def _number(lines: list[str], words: _Words) -> None:
     if dialect.numbering == "tool call":
         only = words.tool_call()
         chosen = [i for i in chosen if lines[i] in only]
-    step = NUMBER_STEP if len(chosen) * NUMBER_STEP <= dialect.highest_number else 1
-    if len(chosen) * step > dialect.highest_number:
+    first, step = dialect.first_number, dialect.number_step
+    if first + (len(chosen) - 1) * step > dialect.highest_number:
+        first = step = 1  # a long program would run out of numbers
+    if len(chosen) > dialect.highest_number:
         raise InputError(
             f"the program has {len(chosen)} blocks, more than there are N words",
             where=f"dialect {dialect.name}",
@@ -316,7 +314,7 @@ def _number(lines: list[str], words: _Words) -> None:
             expected="fewer blocks, or numbering = none",
             remedy="take another dialect",
         )
-    for number, i in zip(count(step, step), chosen):
+    for number, i in zip(count(first, step), chosen):
         lines[i] = f"N{number} {lines[i]}"
 
 

@@ -22,8 +22,9 @@ _JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 _IDENTITY_TEXT = "_identity_text"
 # In this order, and with no section added: programs in use carry identities made so.
 _SECTIONS = ("fit", "holding", "knurl", "machine", "part", "process", "tool")
-# Neither changes the part: the same job goes to another control, or to a faster lathe.
-_NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate"}}
+# None changes the part: the same job goes to another control, whose gears have other words, or
+# to a faster lathe.
+_NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate", "gear"}}
 _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
     "part": ("steps",),
     "holding": ("grip",),
@@ -39,7 +40,7 @@ def identity_of(job: InUnits) -> str:
     """Return twelve hex digits that tell a job from another, whatever the dialect.
 
     The last two are a check on the first ten, so that an error in copying a program's header is
-    not taken for another job. The dialect and the rapid rate do not change what is made and are
+    not taken for another job. The dialect, its gear and the rapid rate do not change what is made and are
     left out.
 
     Args:

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 __all__ = [
+    "HIGHEST_NUMBER",
     "LEAST_FACE_MM",
     "LEAST_FEED_MM",
     "LIMITS",
@@ -28,6 +29,10 @@ LEAST_FACE_MM = 0.5
 """Least face width of rolls [mm], a fifth of the narrowest that is made.
 
 A traverse feeds by half a face at most, and of a narrower one would take hours."""
+
+HIGHEST_NUMBER = 99_999_999
+"""Highest program number: no control takes more than eight digits (from memory). A dialect says
+what its own takes."""
 
 LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {

@@ -9,6 +9,7 @@ from typing import Annotated, Literal, Self
 from pydantic import (
     Field,
     GetJsonSchemaHandler,
+    StringConstraints,
     field_validator,
     model_validator,
 )
@@ -39,13 +40,16 @@ from knurlcam.job.fields import (
     Torque,
     Velocity,
 )
-from knurlcam.job.limits import LEAST_FEED_MM, MAX_LENGTH_MM
+from knurlcam.job.limits import HIGHEST_NUMBER, LEAST_FEED_MM, MAX_LENGTH_MM
 from knurlcam.job.materials import (
     MaterialChoice,
     OwnMaterial,
 )
 from knurlcam.job.steps import STEPS_AGREE_MM, Steps, steps_text
 from knurlcam.mechanics.knurl import LEAST_FULLNESS
+
+Gear = Annotated[str, StringConstraints(pattern=r"^M[0-9]{1,3}$")]
+"""A word for a gear range, as the dialect has it."""
 
 __all__ = [
     "TAILSTOCKS",
@@ -94,7 +98,9 @@ class Part(Section):
         "driven centre",
         json_schema_extra=UNIT_LENGTH,
     )
-    number: Count = Field(1, ge=1, le=9999, description="Program number", json_schema_extra=NO_UNIT)
+    number: Count = Field(
+        1, ge=1, le=HIGHEST_NUMBER, description="Program number", json_schema_extra=NO_UNIT
+    )
     steps: Steps = Field(
         None,
         description="Stepped work: diameter and length of each piece, from the end face to the "
@@ -355,6 +361,11 @@ class Machine(Section):
     )
     spindle_direction: Literal["forward", "reverse"] = Field(
         "forward", description="M03 or M04", json_schema_extra=NO_UNIT
+    )
+    gear: Gear | None = Field(
+        None,
+        description="Gear range of the spindle: one of the dialect's gears, such as M42",
+        json_schema_extra=NO_UNIT,
     )
     rapid_rate: Velocity = Field(
         10.0,

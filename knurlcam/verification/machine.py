@@ -262,7 +262,7 @@ class Machine:
             self._report.say(
                 "stated-too-late",
                 block,
-                f"{self._dialect.codes.coolant_on}, which some controls carry out after the "
+                f"{self._dialect.codes.coolant_on[-1]}, which some controls carry out after the "
                 "motion, is in the block in which the rolls meet the work",
             )
         spindle, self.spindle_set_by = self.spindle_set_by, None

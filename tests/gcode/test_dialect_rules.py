@@ -20,7 +20,7 @@ from knurlcam.gcode.dialect_files import (
     dialect_names,
     load_dialect,
 )
-from knurlcam.gcode.standard_codes import FIXED, GEAR, codes_for
+from knurlcam.gcode.standard_codes import DATUM, FIXED, GEAR, codes_for
 from tests.support.dialects import HARMLESS, Shop
 from tests.support.jobs import base_job
 
@@ -204,7 +204,7 @@ def test_every_word_of_the_shipped_dialects_is_in_the_table_with_its_source() ->
             assert meaning in FIXED[f"{letter}{number}"].meanings
             assert f"{letter}{number:02d}" in codes_for(meaning)
     assert all(row.says and row.source for row in FIXED.values())
-    assert {m for row in FIXED.values() for m in row.meanings} == {*Codes.model_fields, GEAR}
+    assert {m for row in FIXED.values() for m in row.meanings} == {*Codes.model_fields, GEAR, DATUM}
 
 
 # -- files that are not what they seem ------------------------------------------

@@ -54,7 +54,7 @@ BAD_VALUES: dict[str, tuple[str, Any, str]] = {
     "unknown-callout": ("knurl.callout", "DIN 82 RXX 1.0", "rxx"),
     "unknown-roll": ("tool.rolls", ["BL", "BX"], "unknown roll form"),
     "unknown-refusal": ("process.accept", ["anything"], "not a refusal"),
-    "program-number": ("part.number", 10000, "9999"),
+    "program-number": ("part.number", 100_000_000, "99999999"),
 }
 
 
