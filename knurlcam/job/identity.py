@@ -40,8 +40,8 @@ def identity_of(job: InUnits) -> str:
     """Return twelve hex digits that tell a job from another, whatever the dialect.
 
     The last two are a check on the first ten, so that an error in copying a program's header is
-    not taken for another job. The dialect, its gear and the rapid rate do not change what is made and are
-    left out.
+    not taken for another job. The dialect, its gear and the rapid rate do not change what
+    is made and are left out.
 
     Args:
         job: The whole job.

@@ -279,9 +279,9 @@ def test_a_shops_folder_wins_over_the_environment_and_that_over_the_package(
 
 def test_an_edited_dialect_is_read_again(shop: Shop) -> None:
     shop.copy("own-lathe")
-    assert load_dialect("own-lathe", [shop.root]).codes.coolant_on == "M08"
+    assert load_dialect("own-lathe", [shop.root]).codes.coolant_on == ("M08",)
     shop.edit("own-lathe", 'coolant_on = "M08"', 'coolant_on = "M07"')
-    assert load_dialect("own-lathe", [shop.root]).codes.coolant_on == "M07"
+    assert load_dialect("own-lathe", [shop.root]).codes.coolant_on == ("M07",)
 
 
 @pytest.mark.parametrize("by_environment", [False, True])
