@@ -40,15 +40,23 @@ def read_text(path: str | Path, *, what: str, limit: int = MAX_PROGRAM_BYTES) ->
     Raises:
         InputError: naming the file and what is wrong with it.
     """
-    where, file = str(path), Path(path)
-    expected = f"{what} as UTF-8 text"
+    where, expected = str(path), f"{what} as UTF-8 text"
+    raw = _bytes_of(Path(path), where, expected, limit)
+    text = _decoded(raw, where, expected)
+    if not text.strip():
+        raise InputError(
+            "is empty", where=where, expected=expected, remedy="check that it is the right file"
+        )
+    return text
+
+
+def _bytes_of(file: Path, where: str, expected: str, limit: int) -> bytes:
+    # Asked first: what opening a folder says depends on the system.
+    if file.is_dir():
+        raise InputError("is a folder", where=where, expected=expected, remedy="name a file in it")
     try:
-        if file.is_dir():
-            raise InputError(
-                "is a folder", where=where, expected=expected, remedy="name a file in it"
-            )
         with file.open("rb") as stream:
-            raw = stream.read(limit + 1)
+            raw = stream.read(limit + 1)  # never more: it may be a pipe that does not end
     except FileNotFoundError:
         raise InputError(
             "does not exist",
@@ -56,9 +64,7 @@ def read_text(path: str | Path, *, what: str, limit: int = MAX_PROGRAM_BYTES) ->
             expected=expected,
             remedy="check the name and the folder",
         ) from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
+    except (OSError, ValueError) as error:  # ValueError: a name with a NUL
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(
             f"cannot be read: {reason}",
@@ -73,8 +79,12 @@ def read_text(path: str | Path, *, what: str, limit: int = MAX_PROGRAM_BYTES) ->
             expected=expected,
             remedy="check that it is the right file",
         )
+    return raw
+
+
+def _decoded(raw: bytes, where: str, expected: str) -> str:
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")  # editors on some systems put a byte-order mark in front
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise InputError(
@@ -83,11 +93,6 @@ def read_text(path: str | Path, *, what: str, limit: int = MAX_PROGRAM_BYTES) ->
             expected=expected,
             remedy="save the file as UTF-8",
         ) from None
-    if not text.strip():
-        raise InputError(
-            "is empty", where=where, expected=expected, remedy="check that it is the right file"
-        )
-    return text
 
 
 def what_stands_at(path: str | Path, *, follow: bool = False) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -121,18 +121,23 @@ def run_family(
             base = replace(base, staging=into.staging)
         items = _rows_or_results(base, read_rows(table, sheet), into)
         results = make_family(base, items, pool, ahead=max(AHEAD, 4 * count))
-        try:
-            with closing(results), disk_errors_named(Path(folder)):  # type: ignore[type-var]
-                return _save(results, into, watch)
-        except BrokenProcessPool:
-            raise InputError(
-                "a worker process was ended from outside",
-                where=str(folder),
-                expected="enough memory for each worker, and in a script of your own that what "
-                'it does stands below `if __name__ == "__main__":`',
-                remedy="what was made so far is complete; run again with --resume and "
-                "fewer --workers",
-            ) from None
+        with _ended_workers_named(folder), closing(results), disk_errors_named(Path(folder)):  # type: ignore[type-var]
+            return _save(results, into, watch)
+
+
+@contextmanager
+def _ended_workers_named(folder: str | Path) -> Iterator[None]:
+    """Say what to do where the system ends a worker, as it does when memory runs out."""
+    try:
+        yield
+    except BrokenProcessPool:
+        raise InputError(
+            "a worker process was ended from outside",
+            where=str(folder),
+            expected="enough memory for each worker, and in a script of your own that what "
+            'it does stands below `if __name__ == "__main__":`',
+            remedy="what was made so far is complete; run again with --resume and fewer --workers",
+        ) from None
 
 
 def _refuse_to_overwrite(base: Base, rows: Iterable[Row], into: FamilyFolder) -> None:

@@ -239,14 +239,7 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
             above.append(element)
             if tag == "row":
                 row, cells = _row_number(element, row + 1), 0
-                if _is_hidden(element):
-                    yield Hidden(
-                        row,
-                        "is hidden, or filtered out",
-                        None,
-                        "each row in sight",
-                        "show it, or delete it",
-                    )
+                yield from _row(element, row)
             elif tag == "c":
                 inside_cell, cells = True, cells + 1
             elif not inside_cell:
@@ -255,23 +248,40 @@ def _looked_through(part: IO[bytes], formats: Mapping[str, str]) -> Iterator[Hid
                 raise WorkbookError("has a sheet that no spreadsheet writes")
             continue
         above.pop()
-        if tag == "col" and element.get("hidden") in ("1", "true"):
-            yield Hidden(
-                None, "has a hidden column", None, "each column in sight", "show it, or delete it"
-            )
-        elif tag == "c":
+        if tag == "c":
             inside_cell = False
             yield from _cell(element, row, cells, formats)
-        elif tag == "mergeCell":
-            yield Hidden(
-                None,
-                "has merged cells, of which all but the first read as empty",
-                element.get("ref"),
-                "each cell by itself",
-                "unmerge the cells and fill each of them",
-            )
+        else:
+            yield from _around_cells(tag, element)
         if above and not inside_cell:
             above[-1].remove(element)  # else the sheet would be held whole
+
+
+def _row(row: ElementTree.Element, number: int) -> Iterator[Hidden]:
+    if _is_hidden(row):
+        yield Hidden(
+            number,
+            "is hidden, or filtered out",
+            None,
+            "each row in sight",
+            "show it, or delete it",
+        )
+
+
+def _around_cells(tag: str, element: ElementTree.Element) -> Iterator[Hidden]:
+    """What a sheet says of its columns, and of several cells at once."""
+    if tag == "col" and element.get("hidden") in ("1", "true"):
+        yield Hidden(
+            None, "has a hidden column", None, "each column in sight", "show it, or delete it"
+        )
+    elif tag == "mergeCell":
+        yield Hidden(
+            None,
+            "has merged cells, of which all but the first read as empty",
+            element.get("ref"),
+            "each cell by itself",
+            "unmerge the cells and fill each of them",
+        )
 
 
 def _is_beside(cell: ElementTree.Element, place: int) -> bool:

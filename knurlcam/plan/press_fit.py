@@ -276,24 +276,16 @@ def joint_of(remarks: Remarks, job: Job, knurl: KnurlGeometry) -> Joint:
     fit = job.fit
     assert fit is not None  # asked for jobs with a fit only
     shaft, hub = job.part.material_row, fit.hub_row
-    shaft_modulus = _modulus(remarks, shaft, "part.material")
-    hub_modulus = _modulus(remarks, hub, "fit.hub_material")
+    elastic = _elastic(remarks, shaft, hub)
     shaft_strength = _strength(remarks, shaft, "part.material")
     hub_strength = _strength(remarks, hub, "fit.hub_material")
-    remarks.stop_if_refused()
-    elastic = Elastic(
-        hub_modulus_mpa=hub_modulus,
-        hub_poisson=_poisson(remarks, hub),
-        shaft_modulus_mpa=shaft_modulus,
-        shaft_poisson=_poisson(remarks, shaft),
-    )
+    remarks.stop_if_refused()  # here, for a strength that is not known is not a number
     ultimate = hub.tensile_strength_mpa or hub_strength
     brittle = _is_brittle(hub)
     return Joint(
         fit=fit,
         bore_limits=_bore_limits(remarks, fit),
-        knurled_limits=class_limits_mm(knurl, job.purpose, "knurled_in")
-        or (0.0, -KNURLED_TOLERANCE * knurl.transverse_pitch_mm),
+        knurled_limits=_knurled_limits(job, knurl),
         length=min(job.knurl.length, fit.hub_length or math.inf),
         full_height=knurl.full_height_mm,
         family=knurl.family,
@@ -311,6 +303,22 @@ def joint_of(remarks: Remarks, job: Job, knurl: KnurlGeometry) -> Joint:
         knurl_length=job.knurl.length,
         room=job.part.length - job.knurl.start,
     )
+
+
+def _elastic(remarks: Remarks, shaft: Material, hub: Material) -> Elastic:
+    shaft_modulus = _modulus(remarks, shaft, "part.material")
+    return Elastic(
+        hub_modulus_mpa=_modulus(remarks, hub, "fit.hub_material"),
+        hub_poisson=_poisson(remarks, hub),
+        shaft_modulus_mpa=shaft_modulus,
+        shaft_poisson=_poisson(remarks, shaft),
+    )
+
+
+def _knurled_limits(job: Job, knurl: KnurlGeometry) -> tuple[float, float]:
+    """Upper and lower limit on the knurled diameter: its class's, or those common here."""
+    of_class = class_limits_mm(knurl, job.purpose, "knurled_in")
+    return of_class or (0.0, -KNURLED_TOLERANCE * knurl.transverse_pitch_mm)
 
 
 def _is_brittle(material: Material) -> bool:
@@ -400,8 +408,6 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
     smallest, largest = joint.bore_limits
     upper, lower = joint.knurled_limits
     loosest, tightest = knurled_mm + lower - largest, knurled_mm + upper - smallest
-    # At its lower limit too the knurl is taken to have teeth of the planned height: of shallower
-    # ones more would stand in the hub for the same bite.
     slack, tight = max(0.0, loosest) / 2.0, max(0.0, tightest) / 2.0
     low, high = (_pressure(joint, bite, height_mm) for bite in (slack, tight))
     held = _held(joint, (low, high), _shear(joint, slack, tight, height_mm))
