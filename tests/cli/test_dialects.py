@@ -17,8 +17,8 @@ def test_dialects_lists_the_good_ones_and_tells_the_broken(tmp_path: Path) -> No
     assert str(tmp_path / "broken") in done.stderr
 
 
-def test_dialects_lists_the_four() -> None:
+def test_dialects_lists_the_five() -> None:
     data = run_json("dialects")
     names = [d["name"] for d in data["dialects"]]
-    assert names == ["iso6983", "iso6983-integer", "rs274", "uw-lathe"]
+    assert names == ["iso6983", "iso6983-integer", "rs274", "rs274-turning", "uw-lathe"]
     assert all(name in run("dialects").stdout for name in names)

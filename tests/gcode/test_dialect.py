@@ -26,7 +26,7 @@ from knurlcam.gcode.standard_codes import GEAR, HARMLESS_IN_PLACE
 from tests.support.dialects import HARMLESS, Shop
 from tests.support.jobs import base_job
 
-SHIPPED = ("iso6983", "iso6983-integer", "rs274", "uw-lathe")
+SHIPPED = ("iso6983", "iso6983-integer", "rs274", "rs274-turning", "uw-lathe")
 
 
 @pytest.fixture(autouse=True)
@@ -47,7 +47,7 @@ def write(post: str, posts: Path, changes: dict[str, Any] | None = None, **optio
 # -- shipped -------------------------------------------------------------------
 
 
-def test_the_shipped_dialects_are_the_four_of_the_design() -> None:
+def test_the_shipped_dialects_are_the_five_of_the_design() -> None:
     assert tuple(dialect_names()) == SHIPPED
 
 
@@ -79,6 +79,23 @@ TABLE: dict[str, dict[str, Any]] = {
         "codes": {"metric": "G21", "inch": "G20", "absolute": "G90", "feed_per_min": "G94"},
         "feed": "per minute",
         "x": "radius",
+        "dwell": ("P", "s"),
+        "numbers": "decimal point",
+        "places": (4, 5, 4, 5),
+        "frame": (("%",), ("%",)),
+        "numbering": "none",
+        "safe_return": "safe position",
+    },
+    "rs274-turning": {
+        "codes": {
+            "metric": "G21",
+            "inch": "G20",
+            "absolute": "G90",
+            "feed_per_rev": "G95",
+            "constant_speed": "G97",
+        },
+        "feed": "per revolution",
+        "x": "diameter",
         "dwell": ("P", "s"),
         "numbers": "decimal point",
         "places": (4, 5, 4, 5),
@@ -214,6 +231,7 @@ def test_a_loaded_dialect_is_its_own_name() -> None:
         ("iso6983", ("%1201",), 1201),
         ("uw-lathe", ("%", "O0007"), 7),
         ("rs274", ("%",), 7),
+        ("rs274-turning", ("%",), 7),
     ],
 )
 def test_the_start_holds_the_number_with_the_dialects_digits(
@@ -231,7 +249,7 @@ def test_the_start_holds_the_number_with_the_dialects_digits(
         ("iso698", "did you mean 'iso6983'?"),
         ("RS274", "did you mean 'rs274'?"),
         ("uw_lathe", "did you mean 'uw-lathe'?"),
-        ("zzz", "known: iso6983, iso6983-integer, rs274, uw-lathe"),
+        ("zzz", "known: iso6983, iso6983-integer, rs274, rs274-turning, uw-lathe"),
         ("", "known: iso6983"),
         ("../iso6983", "did you mean 'iso6983'?"),
         ("a" * 500, "known: iso6983"),

@@ -24,7 +24,7 @@ from knurlcam.gcode.standard_codes import DATUM, FIXED, GEAR, codes_for
 from tests.support.dialects import HARMLESS, Shop
 from tests.support.jobs import base_job
 
-SHIPPED = ("iso6983", "iso6983-integer", "rs274", "uw-lathe")
+SHIPPED = ("iso6983", "iso6983-integer", "rs274", "rs274-turning", "uw-lathe")
 PATH = lay_out(make_plan(Job.model_validate(base_job())))
 
 

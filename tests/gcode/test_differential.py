@@ -26,6 +26,7 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.motion import Change, Dwell, End, Motion, Move, Problem, State, Stop
 from knurlcam.gcode.read import read_program
+from tests.support.breaking import RS274
 from tests.support.examples import counts, examples
 from tests.support.grammar import GRAMMARS, legal_programs, slipped_programs
 from tests.support.naive import HOME, Naive, NotUnderstoodError
@@ -115,8 +116,8 @@ _FEED = State._fields.index("feed")
 """What the moves tell that use it: its change alone is no event."""
 
 _COMMENT = r"([ \t]*\([^()]*\))*"
-_STARTS = {"rs274": ["%"], "uw-lathe": ["%", r"O *(\d+)" + _COMMENT]}
-_ENDED_BY_A_MARK = ("rs274", "uw-lathe")
+_STARTS = {**{post: ["%"] for post in RS274}, "uw-lathe": ["%", r"O *(\d+)" + _COMMENT]}
+_ENDED_BY_A_MARK = (*RS274, "uw-lathe")
 
 
 class Recorder(Naive):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knurlcam import read_program
+from tests.support.breaking import RS274
 from tests.support.reading import close, codes, each_post, ends, problems, read
 
 
@@ -147,7 +148,7 @@ def test_a_block_with_a_slash_is_skipped_only_if_asked() -> None:
 
 @each_post
 def test_a_line_of_the_longest_length_is_read_and_one_more_is_not(post: str) -> None:
-    longest = 256 if post == "rs274" else 80  # 3.3: at most 256 characters
+    longest = 256 if post in RS274 else 80  # 3.3: at most 256 characters
     good = "G00" + "X0".rjust(longest - 3)
     assert len(good) == longest
     assert codes(good, post) == []

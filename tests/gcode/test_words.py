@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knurlcam.gcode.motion import End, Problem, Stop
+from tests.support.breaking import RS274
 from tests.support.reading import codes, each_post, problems, read
 
 
@@ -60,7 +61,7 @@ def test_words_that_contradict_each_other_are_a_fault(text: str, words: str) -> 
 
 @each_post
 def test_a_block_has_as_many_m_words_as_its_dialect_takes(post: str) -> None:
-    few, most = ("M05 M09 M00 M06 T5", 4) if post == "rs274" else ("M05", 1)
+    few, most = ("M05 M09 M00 M06 T5", 4) if post in RS274 else ("M05", 1)
     assert codes(few, post) == []
     found = [m for code, m in problems(f"{few} M5", post) if code == "contradictory-words"]
     takes = "one" if most == 1 else f"at most {most}"

@@ -28,6 +28,7 @@ from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.gcode.write import write_text
 from knurlcam.path import Dwell
 from knurlcam.program import UnprovenProgramError, write_programs
+from tests.support.breaking import RS274
 from tests.support.dialects import Shop
 from tests.support.jobs import base_job
 from tests.support.written import GOLDEN, INCH, POSTS, each_post, job_of, word_lines, write
@@ -111,6 +112,7 @@ FRAMES = {
     "iso6983": ("%1201", "M30"),
     "iso6983-integer": ("%1201", "M30"),
     "rs274": ("%", "%"),
+    "rs274-turning": ("%", "%"),
     "uw-lathe": ("%\nO1201", "M30\n%"),
 }
 
@@ -127,6 +129,7 @@ STATED = {
     "iso6983": ("G71 G90 G95 G97", "G70 G90 G95 G97"),
     "iso6983-integer": ("G71 G90 G95 G97", "G70 G90 G95 G97"),
     "rs274": ("G21 G90 G94", "G20 G90 G94"),
+    "rs274-turning": ("G21 G90 G95 G97", "G20 G90 G95 G97"),
     "uw-lathe": ("G21 G99 G97", "G20 G99 G97"),
 }
 
@@ -142,7 +145,7 @@ def test_units_distance_feed_and_speed_mode_are_stated_first(post: str, inch: bo
 @each_post
 def test_tool_call_and_cancel_are_the_dialects(post: str) -> None:
     text = write({"tool.station": 3, "tool.offset": 12}, post)
-    if post == "rs274":
+    if post in RS274:
         assert "\nT3 M06\nG43 H12\n" in text
         assert "\nG49\n" in text
     else:
@@ -186,10 +189,10 @@ def test_blocks_are_numbered_as_the_dialect_does(post: str, wanted: int | None) 
 def test_nothing_moves_after_the_offset_is_cancelled(
     changes: dict[str, Any], post: str, form: Form
 ) -> None:
-    if form == "subprogram" and post == "rs274":
-        pytest.skip("it has no subprograms")
+    if form == "subprogram" and post in RS274:
+        return  # refused: see below
     lines = [re.sub(r"^N\d+ ", "", line) for line in word_lines(write(changes, post, form))]
-    cancel = "G49" if post == "rs274" else "T0500"
+    cancel = "G49" if post in RS274 else "T0500"
     behind = lines[lines.index(cancel) + 1 :]
     assert [line for line in behind if line != "%"] == ["M99" if form == "subprogram" else "M30"]
 
@@ -200,7 +203,7 @@ def test_blocks_with_a_trial_strip_call_the_tool_again_after_the_stop_and_say_so
     assert "(BLOCKS TO PASTE, NO START, FIRST TOOL CALL OR END)" in text
     assert "(AFTER THE STOP TOOL 5 OFFSET 5 IS CALLED AGAIN)" in text
     before, after = text.split("M00\n")
-    call = "T5 M06\nG43 H5" if post == "rs274" else "T0505"
+    call = "T5 M06\nG43 H5" if post in RS274 else "T0505"
     assert call not in before
     assert call in after
 
@@ -214,6 +217,8 @@ FORMATS: dict[tuple[str, bool], tuple[str, str]] = {
     ("iso6983-integer", True): (r"-?\d+", r"\d+"),
     ("rs274", False): (r"-?\d+\.\d{4}", r"\d+\.\d{4}"),
     ("rs274", True): (r"-?\d+\.\d{5}", r"\d+\.\d{5}"),
+    ("rs274-turning", False): (r"-?\d+\.\d{4}", r"\d+\.\d{4}"),
+    ("rs274-turning", True): (r"-?\d+\.\d{5}", r"\d+\.\d{5}"),
     ("uw-lathe", False): (r"-?\d+\.\d{3}", r"\d+\.\d{3}"),
     ("uw-lathe", True): (r"-?\d+\.\d{4}", r"\d+\.\d{4}"),
 }
@@ -239,6 +244,8 @@ def test_lengths_and_feeds_have_the_dialects_form(post: str, inch: bool) -> None
         ("iso6983-integer", True, "X50000"),
         ("rs274", False, "X60.0000"),
         ("rs274", True, "X2.50000"),
+        ("rs274-turning", False, "X120.0000"),
+        ("rs274-turning", True, "X5.00000"),
         ("uw-lathe", False, "X120.000"),
         # feed 0.5 mm/rev or 0.02 inch/rev at 110 rev/min
         ("iso6983", False, "F0.500"),
@@ -247,6 +254,8 @@ def test_lengths_and_feeds_have_the_dialects_form(post: str, inch: bool) -> None
         ("iso6983-integer", True, "F200"),
         ("rs274", False, "F55.0000"),
         ("rs274", True, "F2.20000"),
+        ("rs274-turning", False, "F0.5000"),
+        ("rs274-turning", True, "F0.02000"),
         ("uw-lathe", False, "F0.500"),
     ],
 )
@@ -305,7 +314,7 @@ def test_a_length_of_more_digits_than_the_control_reads_is_refused(
 # -- forms ---------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("post", [p for p in POSTS if p != "rs274"])
+@pytest.mark.parametrize("post", [p for p in POSTS if p not in RS274])
 def test_a_subprogram_returns_instead_of_ending(post: str) -> None:
     text = write(None, post, "subprogram")
     lines = [re.sub(r"^N\d+ ", "", line) for line in text.splitlines()]
@@ -315,10 +324,11 @@ def test_a_subprogram_returns_instead_of_ending(post: str) -> None:
     assert verify(text, job_of(), post).findings == ()
 
 
-def test_rs274_has_no_subprograms_and_says_what_to_do() -> None:
+@pytest.mark.parametrize("post", RS274)
+def test_rs274_has_no_subprograms_and_says_what_to_do(post: str) -> None:
     with pytest.raises(InputError, match="no word for a subprogram") as error:
-        write(None, "rs274", "subprogram")
-    assert error.value.where == "dialect rs274"
+        write(None, post, "subprogram")
+    assert error.value.where == f"dialect {post}"
     assert "--as blocks" in (error.value.remedy or "")
 
 
@@ -335,7 +345,7 @@ def test_blocks_to_paste_have_no_start_tool_call_or_end(post: str) -> None:
 @each_post
 @pytest.mark.parametrize("form", ["subprogram", "blocks"])
 def test_every_form_moves_the_rolls_alike(post: str, form: Form) -> None:
-    if (post, form) == ("rs274", "subprogram"):
+    if post in RS274 and form == "subprogram":
         return  # refused: see above
 
     def feeds(text: str) -> list[tuple[float | None, ...]]:

@@ -108,9 +108,9 @@ def commands(
     focus: str, pin: str, knob: str, rows: str, *, out: str, workers: int, size: Size
 ) -> Iterator[tuple[str, int, list[str]]]:
     """Return each command: where its standard output goes, its status, its arguments."""
-    for post in ("iso6983", "iso6983-integer", "rs274", "uw-lathe"):
+    for post in ("iso6983", "iso6983-integer", "rs274", "rs274-turning", "uw-lathe"):
         for form in ("program", "subprogram", "blocks"):
-            if (post, form) != ("rs274", "subprogram"):  # it has no words for one
+            if not post.startswith("rs274") or form != "subprogram":  # it has no words for one
                 yield f"{post}.{form}", 0, ["program", focus, "--post", post, "--as", form]
     program, edited = f"{out}/focus.nc", f"{out}/edited.nc"
     yield "program", 0, ["program", focus, "-o", program]

@@ -19,7 +19,9 @@ from knurlcam.plan.planner import make_plan
 from knurlcam.program import write_program
 from tests.support.jobs import REMOVE, with_changes
 
-POSTS = ("iso6983", "rs274", "uw-lathe", "iso6983-integer")
+POSTS = ("iso6983", "rs274", "uw-lathe", "iso6983-integer", "rs274-turning")
+RS274 = ("rs274", "rs274-turning")
+"""Dialects of NISTIR 6556: T with M06 and G43 H, a number without its point, no subprograms."""
 
 DIAMOND: dict[str, Any] = {
     "part": {
@@ -186,7 +188,7 @@ class Text:
     @property
     def tool(self) -> Line:
         """The block that sets the offset."""
-        return self.find("G43" if self.post == "rs274" else "T")
+        return self.find("G43" if self.post in RS274 else "T")
 
     @property
     def start(self) -> Line:
@@ -234,6 +236,7 @@ class Text:
             return {
                 "iso6983": f"X{value:.3f}",
                 "rs274": f"P{value:.3f}",
+                "rs274-turning": f"P{value:.3f}",
             }.get(self.post, f"P{round(value * 1000)}")
         if letter in "STH":
             return f"{letter}{round(value)}"
@@ -243,7 +246,7 @@ class Text:
             value *= self.plan.programmed_rpm
         if self.inch:
             value /= 25.4
-        places = (4 if self.inch else 3) + (self.post == "rs274")
+        places = (4 if self.inch else 3) + (self.post in RS274)
         if self.post == "iso6983-integer":
             return f"{letter}{round(value * 10**places)}"
         return f"{letter}{value:.{places}f}"
@@ -334,6 +337,7 @@ WORDS: dict[str, dict[str, str]] = {
     "iso6983": ISO,
     "iso6983-integer": ISO,
     "rs274": {"mm": "G21", "inch": "G20", "per min": "G94"},
+    "rs274-turning": {**ISO, "mm": "G21", "inch": "G20"},
     "uw-lathe": {
         "mm": "G21",
         "inch": "G20",

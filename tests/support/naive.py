@@ -2,7 +2,7 @@
 
 It goes through a text word by word, keeps what is in force and tells what happens by calling
 methods that a subclass overrides: :meth:`Naive.moved`, :meth:`Naive.dwelt` and so on. It knows
-no job and no plan, only the words of the four dialects, stated anew. What no control is sure to
+no job and no plan, only the words of the dialects, stated anew. What no control is sure to
 understand is no motion but :class:`NotUnderstoodError`; where controls differ and nothing grave
 hangs on it, :meth:`Naive.doubted` is called. Of several orders in which a control may act it takes
 the least favourable: a feed before the units and the feed mode says nothing, nor does a speed
@@ -37,13 +37,21 @@ RS274 = {
     "G90": "absolute", "G91": "increments", "G94": "a minute", "G43": "offset on",
     "G49": "offset off", "G28": "reference",
 }  # fmt: skip
-G_WORDS = {"iso6983": ISO, "iso6983-integer": ISO, "uw-lathe": LATHE, "rs274": RS274}
+TURNING = RS274 | {
+    "G95": "a turn", "G97": "speed", "G96": "surface",
+}  # fmt: skip
+G_WORDS = {
+    "iso6983": ISO, "iso6983-integer": ISO, "uw-lathe": LATHE,
+    "rs274": RS274, "rs274-turning": TURNING,
+}  # fmt: skip
+NIST = ("rs274", "rs274-turning")
+"""Dialects of NISTIR 6556."""
 M_WORDS = {
     "M00": "stop", "M01": "stop", "M02": "end", "M30": "end", "M03": "forward",
     "M04": "reverse", "M05": "off", "M08": "wet", "M09": "dry",
 }  # fmt: skip
-NOTHING = ("G18", "G40")
-"""Words that change nothing on a lathe without cutter radius compensation."""
+NOTHING = ("G18", "G40", "G61")
+"""Words that change nothing on a lathe without cutter radius compensation; G61 is NISTIR 6556's."""
 EARLY = ("G54", "G80")
 """... and that change nothing before any motion: later they may move an origin or end a cycle."""
 
@@ -63,18 +71,18 @@ ONE_OF = [
 ]  # fmt: skip
 LETTERS = {post: "XZFSTPH" + ("UW" if post == "uw-lathe" else "") for post in G_WORDS}
 """Of words that have a value."""
-M_IN_A_BLOCK = {"rs274": 4}
+M_IN_A_BLOCK = dict.fromkeys(NIST, 4)
 """NISTIR 6556, 3.3.5; elsewhere a block has one M word: of several some controls take the last."""
 
-DIGITS = {"rs274": 99}
+DIGITS = dict.fromkeys(NIST, 99)
 """NISTIR 6556, 3.3.2.1, says of no number that it is too long; elsewhere eight digits are usual."""
 
 NOT_WHILE_MOVING = {"stop", "end", "forward", "reverse", "off", "change", "limit"}
 
 WHOLE_MILLISECONDS = ("uw-lathe", "iso6983-integer")
-LONGEST_LINE = {"rs274": 256}
+LONGEST_LINE = dict.fromkeys(NIST, 256)
 USUAL_LINE = 80
-HIGHEST_N = {"rs274": 99999}
+HIGHEST_N = dict.fromkeys(NIST, 99999)
 WORD = re.compile(r"[ \v]*([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 
 
@@ -140,7 +148,7 @@ def say(post: str, form: str, line: str) -> Said:
         if not text.isdigit():
             raise NotUnderstoodError(f"N{text}")
         number = int(text)
-    if post == "rs274":  # a G or M word is a number close to a whole one
+    if post in NIST:  # a G or M word is a number close to a whole one
         words = [(a, re.sub(r"\.0*$", "", text) if a in "GM" else text) for a, text in words]
     does: list[str] = []
     values: dict[str, str] = {}
@@ -169,13 +177,11 @@ def _is_speed(post: str, letter: str, text: str) -> bool:
     """Tell whether it is an S with a point; NISTIR 6556, 3.7.2 (from memory), takes places, too."""
     if letter != "S" or post == "iso6983-integer":
         return False
-    return text.removesuffix(".").isdigit() or (
-        post == "rs274" and text.replace(".", "", 1).isdigit()
-    )
+    return text.removesuffix(".").isdigit() or (post in NIST and text.replace(".", "", 1).isdigit())
 
 
 def _words(post: str, block: str) -> list[tuple[str, str]]:
-    if post == "rs274":
+    if post in NIST:
         block = block.replace(" ", "")
     if WORD.sub("", block).strip():
         raise NotUnderstoodError(block)
@@ -186,13 +192,15 @@ def _code(post: str, form: str, letter: str, text: str) -> str:
     if not text.isdigit():
         raise NotUnderstoodError(letter + text)
     word = f"{letter}{int(text):02d}"
+    if word == "G61" and post not in NIST:
+        raise NotUnderstoodError(word)
     if word in NOTHING:
         return "nothing"
     if word in EARLY:
         return "early"
-    if word == "M06" and post == "rs274":
+    if word == "M06" and post in NIST:
         return "change"
-    if word == "M99" and form in ("subprogram", "any") and post != "rs274":
+    if word == "M99" and form in ("subprogram", "any") and post not in NIST:
         return "end"
     if word in ("M02", "M30") and form not in ("program", "any"):
         raise NotUnderstoodError(word)
@@ -220,7 +228,7 @@ def _contradictions(post: str, does: list[str], values: Mapping[str, str]) -> No
         raise NotUnderstoodError("H")
     if "limit" in does and "S" not in values:
         raise NotUnderstoodError("limit")
-    if post == "rs274" and {"rapid", "feed"} & set(does) and not axes:
+    if post in NIST and {"rapid", "feed"} & set(does) and not axes:
         raise NotUnderstoodError("no axis")
     if {"X", "U"} <= values.keys() or {"Z", "W"} <= values.keys():
         raise NotUnderstoodError("twice")
@@ -243,7 +251,7 @@ class Naive:
     as nobody knows where it stands, and HOME at the reference point.
 
     Args:
-        post: One of the four dialects.
+        post: One of the dialects that are shipped.
         number: The program's number.
         form: ``program``, ``subprogram`` or ``blocks``; ``any`` takes the end of each.
         skip: Whether blocks with a slash are skipped.
@@ -336,7 +344,7 @@ class Naive:
         """Take off what begins and ends the text."""
         if self.form == "blocks":
             return lines
-        start = {"rs274": ["%"], "uw-lathe": ["%", f"O{self.number:04d}"]}
+        start = {"uw-lathe": ["%", f"O{self.number:04d}"], **{post: ["%"] for post in NIST}}
         first = start.get(self.post, [f"%{self.number}"])
         lines = self.behind_leader(lines)
         if self.post in start and "%" not in lines:
@@ -356,7 +364,7 @@ class Naive:
         """Take off the comments before the first mark, which controls of ISO 6983 pass over."""
         is_comment = [re.fullmatch(r"\([ -$&'*-~]*\)", line) is not None for line in lines]
         leader = is_comment.index(False) if False in is_comment else 0
-        if self.post == "rs274" or not lines or not lines[leader].startswith("%"):
+        if self.post in NIST or not lines or not lines[leader].startswith("%"):
             return lines
         for line in lines[:leader]:
             self.commented(line[1:-1])
@@ -406,7 +414,7 @@ class Naive:
             if "." in text:
                 raise NotUnderstoodError(f"point in {letter}{text}")
             value /= 1e4 if self.state.units == "inch" else 1e3
-        elif self.post != "rs274" and "." not in text and value != 0:
+        elif self.post not in NIST and "." not in text and value != 0:
             raise NotUnderstoodError(f"no point in {letter}{text}")
         return value * 25.4 if self.state.units == "inch" else value
 
@@ -450,7 +458,7 @@ class Naive:
                 state.rpm = self.speed(float(values["S"]))
         if "H" in values:
             state.offset = int(values["H"])
-        calls = "change" in does or ("T" in values and self.post != "rs274")
+        calls = "change" in does or ("T" in values and self.post not in NIST)
         self.selected = values.get("T", self.selected)
         if calls:
             assert self.selected is not None
@@ -468,7 +476,7 @@ class Naive:
         return rpm if known else self.unheard("speed", rpm)
 
     def tool(self, text: str) -> None:
-        if self.post == "rs274":
+        if self.post in NIST:
             self.state.station = int(text)
             return
         text = text.zfill(4) if self.post == "uw-lathe" and len(text) == 3 else text
@@ -515,7 +523,7 @@ class Naive:
 
     def reference(self, values: Mapping[str, str]) -> None:
         """Go to the reference point by way of the point that the words name."""
-        axes = set("XZ" if self.post == "rs274" else _axes(values))  # NISTIR 6556, 3.5.8
+        axes = set("XZ" if self.post in NIST else _axes(values))  # NISTIR 6556, 3.5.8
         if not axes:
             raise NotUnderstoodError("reference")
         x, z = self.target(values)

@@ -17,9 +17,9 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.verification.findings import Finding
 from knurlcam.verification.verify import verify
-from tests.support.breaking import POSTS, Text, good_job
+from tests.support.breaking import POSTS, RS274, Text, good_job
 from tests.support.dialects import Shop
-from tests.verification.cases.table import NEEDS_NUMBERS, POINTED
+from tests.verification.cases.table import NEEDS_NUMBERS, PER_TURN, POINTED
 
 JOBS = ("diamond", "trial", "plunge", "inch")
 """Jobs in which each edit is tried: to and fro, with a trial strip, one infeed, in inches."""
@@ -97,13 +97,13 @@ def a_reference_return_of_both_axes_in_one_block(t: Text) -> None:
     t.before(t.tool, "G28 U0. W0.")
 
 
-@everyday("rs274")
+@everyday(*RS274)
 def home_before_the_tool_change(t: Text) -> None:
     # NISTIR 6556, 3.5.8: without an axis word it goes home with every axis.
     t.before(t.find("T5"), "G28")
 
 
-@everyday("rs274")
+@everyday(*RS274)
 def the_tool_is_selected_and_changed_on_two_lines(t: Text) -> None:
     # NISTIR 6556, 3.7.3: T selects, M06 changes; all controls with a changer read ahead so.
     for line in t.all("T5 M06"):
@@ -111,7 +111,7 @@ def the_tool_is_selected_and_changed_on_two_lines(t: Text) -> None:
         line.sub("T5 ", "")
 
 
-@everyday("uw-lathe", "rs274")
+@everyday("uw-lathe", *RS274)
 def keyed_in_without_the_percent_lines(t: Text) -> None:
     # NISTIR 6556, 3.1: they may be left out where M02 or M30 ends the program; they frame a
     # transmission, and at a control's keyboard nobody types them.
@@ -126,7 +126,7 @@ def the_spindle_starts_before_the_tool_is_called(t: Text) -> None:
     t.before(t.tool, line.text)
 
 
-@everyday("rs274")
+@everyday(*RS274)
 def the_spindle_starts_before_the_offset_is_called(t: Text) -> None:
     line = t.start
     t.delete(line)
@@ -173,7 +173,7 @@ def the_coolant_goes_off_on_the_way_along(t: Text) -> None:
     t.after(t.retract, 2).text += f" {off.block}"
 
 
-@everyday("iso6983", "iso6983-integer", "rs274")
+@everyday("iso6983", "iso6983-integer", *RS274)
 def the_safe_position_within_two_hundredths(t: Text) -> None:
     for line, axis in ((t.after(t.retract), "X"), (t.after(t.retract, 2), "Z")):
         t.shift(line, axis, -0.01)
@@ -242,7 +242,7 @@ def modal_words_stated_again(t: Text) -> None:
         t.before(line, t.modes.block)
 
 
-@everyday(*NEEDS_NUMBERS)
+@everyday(*PER_TURN)
 def feed_and_speed_mode_stated_again(t: Text) -> None:
     for line in t.infeeds:
         line.sub("G01", "G99 G01" if t.post == "uw-lathe" else "G95 G01")
@@ -271,19 +271,19 @@ def motion_words_without_their_zero(t: Text) -> None:
             line.text = line.text.replace("G0", "G", 1)
 
 
-@everyday("rs274")
+@everyday(*RS274)
 def a_spindle_speed_with_a_point(t: Text) -> None:
     # NISTIR 6556, 3.7.2: S takes a real number; other controls count its digits.
     t.start.sub("S110", "S110.0")
 
 
-@everyday(*POINTED, "rs274")
+@everyday(*POINTED, *RS274)
 def a_spindle_speed_with_a_point_behind_it(t: Text) -> None:
     # Common practice: typed so, as all lengths are, and the figure is the same.
     t.start.sub("S110", "S110.")
 
 
-@everyday("rs274")
+@everyday(*RS274)
 def codes_with_a_point(t: Text) -> None:
     # NISTIR 6556, 3.3.2 (from memory): a code is a number close to a whole one.
     t.start.sub("M03", "M3.")
@@ -310,7 +310,7 @@ def a_comment_before_the_first_mark(t: Text) -> None:
     t.before(t.lines[0], "(KNOB, SECOND SHIFT)")
 
 
-@everyday(*POINTED, "rs274")
+@everyday(*POINTED, *RS274)
 def figures_without_their_last_zeros(t: Text) -> None:
     for line in t.lines:
         if line.block.startswith(("G00", "G01")):

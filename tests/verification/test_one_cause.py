@@ -8,8 +8,8 @@ from typing import NamedTuple
 import pytest
 
 from knurlcam.verification.verify import verify
-from tests.support.breaking import POSTS, Line, Text, good_job
-from tests.verification.cases.table import NEEDS_NUMBERS
+from tests.support.breaking import POSTS, RS274, Line, Text, good_job
+from tests.verification.cases.table import PER_TURN
 
 
 class Cause(NamedTuple):
@@ -43,12 +43,12 @@ def times(t: Text, line: Line, factor: float) -> Line:
 
 
 @cause("too-deep", "X is a diameter here: is this a radius?", jobs=("diamond", "plunge", "trial"),
-       posts=NEEDS_NUMBERS)  # fmt: skip
+       posts=PER_TURN)  # fmt: skip
 def a_radius_is_typed_for_the_first_diameter(t: Text) -> Line:
     return times(t, t.infeeds[0], 0.5)
 
 
-@cause("too-deep", "X is a diameter here: is this a radius?", posts=NEEDS_NUMBERS)
+@cause("too-deep", "X is a diameter here: is this a radius?", posts=PER_TURN)
 def a_radius_is_typed_for_the_second_diameter(t: Text) -> Line:
     return times(t, t.infeeds[1], 0.5)
 
@@ -105,7 +105,7 @@ def a_dwell_by_p_where_it_is_x(t: Text) -> Line:
     return t.dwells[0].sub("G04 X", "G04 P")
 
 
-@cause("misplaced-word", "takes its time as P in", "not as X", posts=("rs274",))
+@cause("misplaced-word", "takes its time as P in", "not as X", posts=RS274)
 def a_dwell_by_x_where_it_is_p_in_seconds(t: Text) -> Line:
     return t.dwells[0].sub("G04 P", "G04 X")
 

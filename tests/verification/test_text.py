@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knurlcam.verification.verify import verify
-from tests.support.breaking import POSTS, Text, good_job, good_program
+from tests.support.breaking import POSTS, RS274, Text, good_job, good_program
 from tests.verification.cases.table import NEEDS_NUMBERS
 
 # -- forms -------------------------------------------------------------------------------
@@ -17,7 +17,7 @@ from tests.verification.cases.table import NEEDS_NUMBERS
         (p, f)
         for p in POSTS
         for f in ("program", "subprogram", "blocks")
-        if (p, f) != ("rs274", "subprogram")
+        if p not in RS274 or f != "subprogram"
     ],
 )
 def test_the_form_is_taken_from_the_texts_own_comment(post: str, form: str) -> None:

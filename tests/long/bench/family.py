@@ -118,7 +118,7 @@ def main() -> None:
     """Print the ratios."""
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
-        for post in ("iso6983", "rs274", "uw-lathe", "iso6983-integer"):
+        for post in ("iso6983", "rs274", "rs274-turning", "uw-lathe", "iso6983-integer"):
             print(f"made and verified / pygcode parsing, {post}: {against_parsing(here, post):.2f}")
         job = here / "iso6983.toml"
         rows = table(here / "many.csv", MANY_ROWS)

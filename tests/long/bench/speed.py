@@ -100,7 +100,7 @@ def run(command: list[str]) -> float:
 
 def main() -> None:
     """Print the ratios."""
-    for post in ("iso6983", "rs274", "uw-lathe", "iso6983-integer"):
+    for post in ("iso6983", "rs274", "rs274-turning", "uw-lathe", "iso6983-integer"):
         alone, family = stages(post, one_by_one, BATCH), stages(post, stage_by_stage, FAMILY)
         print(f"all stages / pygcode parsing, {post}: {alone:.2f}, stage by stage {family:.2f}")
     ratio, took = process()

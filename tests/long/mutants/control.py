@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 from tests.long.mutants.figures import figures_of
 from tests.long.mutants.page import Change, Page, page_of
 from tests.long.mutants.programs import Program
-from tests.support.naive import G_WORDS
+from tests.support.naive import G_WORDS, NIST
 
 
 def changes(program: Program, lines: list[str]) -> Iterator[Change]:
@@ -50,7 +50,7 @@ def _after_a_change(page: Page) -> Iterator[Change]:
     tool, post = page.plan.job.tool, page.program.post
     one, other = (
         ((f"G43 H{tool.offset_number + 1}",), (f"G43 H{tool.offset_number}",))
-        if post == "rs274"
+        if post in NIST
         else (
             (f"T{tool.station:02d}{tool.offset_number + 1:02d}",),
             (f"T{tool.station:02d}{tool.offset_number:02d}",),
@@ -319,14 +319,14 @@ def _starts(page: Page) -> Iterator[Change]:
     if post == "uw-lathe" and page.program.form != "blocks":
         for new in (("G28 U0.0", "G28 W0.0"), ("G28 U0.0",)):
             yield "harmless: reference before the tool", page.modes + 1, 0, new
-    if post == "rs274" and page.calls and page.program.form != "blocks":
+    if post in NIST and page.calls and page.program.form != "blocks":
         for i, line in enumerate(lines):
             if "M06" in line:
                 tool = line.replace(" M06", "")
                 yield "harmless: tool on two lines", i, 1, (tool, "M06")
                 yield "tool not changed", i, 1, (tool,)
                 yield "tool not changed", i, 1, ("M06", tool)
-    if post in ("rs274", "uw-lathe") and page.program.form != "blocks":
+    if post in (*NIST, "uw-lathe") and page.program.form != "blocks":
         bare = tuple(line for line in lines if line != "%")
         yield "harmless: keyed in without its marks", 0, len(lines), bare
         yield "one mark of two", 0, 1, ()

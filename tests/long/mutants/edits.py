@@ -13,7 +13,7 @@ from knurlcam.plan.model import Plan
 from tests.long.mutants.control import changes
 from tests.long.mutants.programs import NAMES, Program, job_of, plan_of, text_of
 from tests.long.mutants.standing import standing_changes
-from tests.support.naive import G_WORDS
+from tests.support.naive import G_WORDS, NIST
 
 # == the tables ==========================================================================
 
@@ -32,6 +32,12 @@ NO_PLACE_HERE = {
     "M05": ["M15", "M55"], "M30": ["M60", "M98"], "G97": ["G92", "G07"],
 }  # fmt: skip
 """Words replaced by codes that have no place in the program of a knurl."""
+
+_DWELLS = {
+    "iso6983": ("G04 X0.5", "G04 X9.0"),
+    **dict.fromkeys(NIST, ("G04 P0.5", "G04 P9")),
+}
+"""A short and a long dwell; in milliseconds elsewhere."""
 
 UNKNOWN_BLOCKS = (
     "G02 X30.0 Z-10.0 R5.0", "G03 X30.0 Z-10.0 I5.0 K0.0", "G33 Z-20.0 K1.0", "G41", "G42",
@@ -467,8 +473,8 @@ def _inserted(program: Program) -> Iterator[tuple[str, tuple[str, ...]]]:
     for word in UNKNOWN_BLOCKS:
         yield "unknown block inserted", (word,)
     yield from _moves(program, plan)
-    yield "dwell inserted", ({"iso6983": "G04 X0.5", "rs274": "G04 P0.5"}.get(post, "G04 P500"),)
-    yield "dwell inserted", ({"iso6983": "G04 X9.0", "rs274": "G04 P9"}.get(post, "G04 P9000"),)
+    yield "dwell inserted", (_DWELLS.get(post, ("G04 P500", "G04 P9000"))[0],)
+    yield "dwell inserted", (_DWELLS.get(post, ("G04 P500", "G04 P9000"))[1],)
     for word in ("M03", "M04", "M05", "M08", "M09", "S50", "S110", "S900", "S9000 M03", "M03 S0"):
         yield "spindle or coolant inserted", (word,)
     for word in (*G_WORDS[post], "G18 G40"):
@@ -476,7 +482,7 @@ def _inserted(program: Program) -> Iterator[tuple[str, tuple[str, ...]]]:
             yield "mode word inserted", (word,)
     for word in ("S1 G50", "G50 S2000 X0.0", "G50 S2000", "G50 S90000", "G50", "G50 X0.0 Z0.0"):
         yield "speed limit inserted", (word,)
-    yield "tool inserted", ("T6 M06" if post == "rs274" else "T0606",)
+    yield "tool inserted", ("T6 M06" if post in NIST else "T0606",)
     for word in INCREMENTS if post == "uw-lathe" else INCREMENTS[1::5]:
         yield "increment or reference inserted", (word,)
     for pair in _moments(program, plan):
@@ -521,7 +527,7 @@ def _moments(program: Program, plan: Plan) -> Iterator[tuple[str, str]]:
     yield "M09", "M08"
     yield "M08", "M09"
     yield "S900", speed
-    if post == "rs274":
+    if post in NIST:
         yield f"T{station + 1} M06", f"T{station} M06"
         yield f"G43 H{offset + 1}", f"G43 H{offset}"
         yield "G49", f"G43 H{offset}"

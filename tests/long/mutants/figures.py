@@ -7,6 +7,7 @@ from functools import cache
 
 from knurlcam.errors import OutOfRangeError
 from tests.long.mutants.programs import plan_of
+from tests.support.naive import NIST
 
 ROOM_MM, ROOM_BORDER_MM = 25.0, 0.1
 """Slide travel beyond the safe position, the chuck's face and the deepest pass: further out
@@ -108,8 +109,10 @@ class Figures:
     def tolerance(self, post: str, x: float) -> float:
         """Penetration by which a depth may be off and still be as planned."""
         step = {True: 0.0001 * 25.4, False: 0.001}[self.job.units == "inch"]
+        if post in NIST:
+            step /= 10
         if post == "rs274":
-            step = 2 * (0.00001 * 25.4 if self.job.units == "inch" else 0.0001)
+            step *= 2  # of the radius
         least = abs(self.rigid_depth(x) - self.rigid_depth(x + DEPTH_INCREMENTS * step))
         planned = max(p.penetration_mm for p in self.plan.passes)
         return max(least, min(DEPTH_MM, DEPTH_SHARE * planned))

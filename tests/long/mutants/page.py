@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from knurlcam.plan.model import Plan
 from tests.long.mutants.programs import Program, plan_of
+from tests.support.naive import NIST
 
 Change = tuple[str, int, int, tuple[str, ...]]
 """Kind of an edit, its first line, lines taken, lines put there."""
@@ -48,7 +49,7 @@ class Page(NamedTuple):
         value = value / 25.4 if inch else value
         if post == "iso6983-integer":
             return f"{axis}{round(value * (10000 if inch else 1000))}"
-        return f"{axis}{value:.5f}" if post == "rs274" else f"{axis}{value:.{4 if inch else 3}f}"
+        return f"{axis}{value:.5f}" if post in NIST else f"{axis}{value:.{4 if inch else 3}f}"
 
     def feed(self, mm_per_rev: float) -> str:
         inch, post = self.plan.job.units == "inch", self.program.post
@@ -62,7 +63,7 @@ class Page(NamedTuple):
     def dwell(self, seconds: float) -> str:
         if self.program.post == "iso6983":
             return f"G04 X{seconds:.3f}"
-        if self.program.post == "rs274":
+        if self.program.post in NIST:
             return f"G04 P{seconds:.3f}"
         return f"G04 P{round(seconds * 1000)}"
 
@@ -78,7 +79,7 @@ class Page(NamedTuple):
         """Blocks that call tool and offset."""
         tool = self.plan.job.tool
         station, offset = tool.station, tool.offset_number
-        if self.program.post == "rs274":
+        if self.program.post in NIST:
             return f"T{station} M06", f"G43 H{offset}"
         return (f"T{station:02d}{offset:02d}",)
 
@@ -86,7 +87,7 @@ class Page(NamedTuple):
     def foreign(self) -> tuple[str, ...]:
         """Blocks that call another tool."""
         station = self.plan.job.tool.station + 1
-        if self.program.post == "rs274":
+        if self.program.post in NIST:
             return (f"T{station} M06",)
         return (f"T{station:02d}{station:02d}",)
 

@@ -12,7 +12,7 @@ from knurlcam.path import lay_out
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
 from knurlcam.program import write_program
-from tests.support.breaking import JOBS, POSTS, SPECIAL, good_job
+from tests.support.breaking import JOBS, POSTS, RS274, SPECIAL, good_job
 
 _FOLDER = Path(__file__).resolve().parents[3] / "samples"
 SAMPLES = {path.stem: path for path in sorted(_FOLDER.glob("*.toml"))}
@@ -36,7 +36,7 @@ PARTS = tuple(
     for name in ("plunge", "trial")
     for post in POSTS
     for form in ("subprogram", "blocks")
-    if (post, form) != ("rs274", "subprogram")
+    if post not in RS274 or form != "subprogram"
 )
 """Subprograms, which one dialect does not have, and blocks to paste."""
 

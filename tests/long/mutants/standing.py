@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 from tests.long.mutants.figures import figures_of
 from tests.long.mutants.page import Change, Page, page_of
 from tests.long.mutants.programs import Program
+from tests.support.naive import NIST
 
 LONG_NUMBERS = ("0000000{}", "{}0000000", "000{}0000")
 
@@ -77,18 +78,18 @@ def _tools_somewhere(page: Page) -> Iterator[Change]:
     """A tool is called at the safe position, and no other one than the job's."""
     post, tool = page.program.post, page.plan.job.tool
     lines = page.lines
-    select = (f"T{tool.station + 1}",) if post == "rs274" else page.foreign
-    own = (f"T{tool.station}",) if post == "rs274" else page.tool
+    select = (f"T{tool.station + 1}",) if post in NIST else page.foreign
+    own = (f"T{tool.station}",) if post in NIST else page.tool
     for i in page.away:
         yield "tool called over the work", i + 2, 0, page.tool
         yield "another tool for a moment", i + 2, 0, (*page.foreign, *page.tool)
         yield "another tool for a moment", i, 0, (*page.foreign, *page.tool)
     for i in (*page.approaches, *page.infeeds, *page.retracts):
-        kind = "tool chosen in the work" if post == "rs274" else "tool called over the work"
+        kind = "tool chosen in the work" if post in NIST else "tool called over the work"
         yield kind, i, 0, select
         yield kind, i + 1, 0, own
     for i in page.calls[:1]:
-        if post == "rs274" and page.changes:
+        if post in NIST and page.changes:
             yield "another tool chosen, changed later", i + 1, 0, select
             yield "another tool chosen, changed later", i + 1, page.end - i - 1, (
                 *select, *lines[i + 1 : page.end], "M06",
@@ -100,7 +101,7 @@ def _tools_somewhere(page: Page) -> Iterator[Change]:
         for gone in (moves[-count:], moves[1 : 1 + count]):
             kept = [lines[i] for i in range(gone[0], gone[-1] + 1) if i not in gone]
             yield "not home before the tool", gone[0], gone[-1] - gone[0] + 1, tuple(kept)
-    if post == "rs274":
+    if post in NIST:
         for i in (*page.calls[:1], *moves[-1:], page.end):
             for new in ("G28", f"G28 {page.word('X', page.plan.job.machine.safe_x)}"):
                 yield "home by a parameter", i, 0, (new,)
@@ -191,7 +192,7 @@ def _harmless(page: Page) -> Iterator[Change]:
         pointed = re.sub(r"(S\d+)\b", r"\1.", lines[i])
         yield "harmless: a point behind S", i, 1, (pointed,)
     tools = [i for i in (*page.calls, page.cancel) if i is not None]
-    for i in tools if page.program.post != "rs274" else ():
+    for i in tools if page.program.post not in NIST else ():
         short = re.sub(r"T0(\d\d\d)\b", r"T\1", lines[i])
         if short != lines[i]:
             kind = "harmless: " if page.program.post == "uw-lathe" else ""
@@ -199,7 +200,7 @@ def _harmless(page: Page) -> Iterator[Change]:
     for i in (*page.away, *page.infeeds[:1], *page.coolant):
         for form in (r"\1.0", r"\1."):
             pointed = re.sub(r"\b([GM]0?[0-9])\b", form, lines[i])
-            kind = "harmless: " if page.program.post == "rs274" else ""
+            kind = "harmless: " if page.program.post in NIST else ""
             yield f"{kind}code with a point", i, 1, (pointed,)
     machine = page.plan.job.machine
     for i in page.away[-1:]:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from tests.long.mutants.figures import DEPTH_MM, ROOM_BORDER_MM, ROOM_MM, figures_of
 from tests.long.mutants.programs import Program, text_of
-from tests.support.naive import HOME, Naive, State
+from tests.support.naive import HOME, NIST, Naive, State
 
 IN_FORCE = ("spindle", "coolant", "station", "offset", "speeds")
 """What must stay as it is while the rolls are in the work; the speed is compared as a number."""
@@ -200,10 +200,10 @@ class Tracer(Naive):
     def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
         super().set(does, values)
         if "T" in values or "change" in does:
-            self.turret(values.get("T"), turns="change" in does or self.post != "rs274")
-        if "change" in does or ("T" in values and self.post != "rs274"):
+            self.turret(values.get("T"), turns="change" in does or self.post not in NIST)
+        if "change" in does or ("T" in values and self.post not in NIST):
             self.to_call -= {"tool"}
-        if "offset on" in does or ("T" in values and self.post != "rs274"):
+        if "offset on" in does or ("T" in values and self.post not in NIST):
             self.to_call -= {"offset"}
 
     def turret(self, text: str | None, *, turns: bool) -> None:
@@ -213,7 +213,7 @@ class Tracer(Naive):
             border = elsewhere if turns else "?"
             self.fault(border + "a tool is called elsewhere than at the safe position")
         if text is not None:
-            station = int(text) if self.post == "rs274" else int(text.zfill(4)[:2])
+            station = int(text) if self.post in NIST else int(text.zfill(4)[:2])
             if station != self.job.tool.station:
                 self.fault("a foreign tool is called" if station else "?no tool is called")
 
@@ -304,7 +304,7 @@ class Tracer(Naive):
         self.tool_faults(kind)
         for i, place in enumerate((x1, z1)):
             self.last[i] = self.last[i] if place is None else place
-        if kind == "reference" and self.post == "rs274":
+        if kind == "reference" and self.post in NIST:
             self.fault("goes where a parameter of the control leads")
         if kind == "reference":
             self.referred(x0, z0, x1, z1)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import POSTS, WORDS, Line, Text
-from tests.verification.cases.table import ALL, NEEDS_NUMBERS, breaks
+from tests.support.breaking import POSTS, RS274, WORDS, Line, Text
+from tests.verification.cases.table import ALL, NEEDS_NUMBERS, PER_TURN, breaks
 
 
 @breaks("z-before-x", "trial")
@@ -16,7 +16,7 @@ def the_tool_passes_the_tailstock_after_the_trial_strip(t: Text) -> Line:
 @breaks(
     "z-before-x",
     *ALL,
-    posts=["iso6983", "rs274", "iso6983-integer"],
+    posts=["iso6983", *RS274, "iso6983-integer"],
     also=["tool-change-near-work", "not-at-safe-position"],
 )
 def the_rapid_out_in_x_is_gone(t: Text) -> Line:
@@ -62,7 +62,7 @@ def the_coolant_is_turned_on_though_none_is_asked_for(t: Text) -> Line:
 
 @breaks("offset-on-at-end", *ALL)
 def the_offset_is_not_cancelled(t: Text) -> Line:
-    t.delete(t.find("G49") if t.post == "rs274" else t.find("T", -1))
+    t.delete(t.find("G49") if t.post in RS274 else t.find("T", -1))
     return t.end
 
 
@@ -72,7 +72,7 @@ def a_subprogram_does_not_cancel_the_offset(t: Text) -> Line:
     return t.find("M99")
 
 
-@breaks("not-at-safe-position", posts=["iso6983", "rs274", "iso6983-integer"])
+@breaks("not-at-safe-position", posts=["iso6983", *RS274, "iso6983-integer"])
 def the_last_rapid_in_z_ends_elsewhere(t: Text) -> Line:
     t.put(t.find("G00 Z", -1), "Z", 30)
     return t.end
@@ -91,7 +91,7 @@ def the_blocks_end_at_clearance(t: Text) -> Line:
 
 
 def _cancel(t: Text) -> Line:
-    return t.find("G49") if t.post == "rs274" else t.find("T", -1)
+    return t.find("G49") if t.post in RS274 else t.find("T", -1)
 
 
 @breaks("moves-without-offset", *ALL)
@@ -102,7 +102,7 @@ def the_safe_position_is_stated_once_more_behind_the_cancelled_offset(t: Text) -
     return x
 
 
-@breaks("moves-without-offset", "chuck", posts=["iso6983", "rs274"])
+@breaks("moves-without-offset", "chuck", posts=["iso6983", *RS274])
 def the_tool_goes_in_behind_the_cancelled_offset(t: Text) -> Line:
     # Where it stands then at the end follows from it.
     return t.behind(_cancel(t), f"G00 {t.written('X', 60)}")
@@ -185,22 +185,22 @@ def a_program_in_inches_ends_in_millimetres(t: Text) -> Line:
     return t.end.sub("M30", f"{WORDS[t.post]['mm']} M30")
 
 
-@breaks("leaves-other-modes", posts=["iso6983", "rs274", "iso6983-integer"])
+@breaks("leaves-other-modes", posts=["iso6983", *RS274, "iso6983-integer"])
 def a_program_ends_in_increments(t: Text) -> Line:
     return t.before(t.end, "G91")
 
 
-@breaks("leaves-other-modes", posts=NEEDS_NUMBERS)
+@breaks("leaves-other-modes", posts=PER_TURN)
 def a_program_ends_in_feed_per_minute(t: Text) -> Line:
     return t.before(t.end, WORDS[t.post]["per min"])
 
 
-@breaks("leaves-other-modes", "diamond", "plunge", posts=NEEDS_NUMBERS)
+@breaks("leaves-other-modes", "diamond", "plunge", posts=PER_TURN)
 def a_program_ends_in_constant_surface_speed(t: Text) -> Line:
     return t.before(t.end, WORDS[t.post]["surface"])
 
 
-@breaks("leaves-other-modes", posts=NEEDS_NUMBERS)
+@breaks("leaves-other-modes", posts=PER_TURN)
 def a_program_ends_without_a_speed_in_force(t: Text) -> Line:
     # S stood for the other mode meanwhile: what the next M03 turns at, no text says.
     line = t.before(t.end, WORDS[t.post]["surface"])

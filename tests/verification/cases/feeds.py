@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.support.breaking import Line, Text
-from tests.verification.cases.table import ALL, NEEDS_NUMBERS, POINTED, TRAVERSING, breaks
+from tests.verification.cases.table import ALL, PER_TURN, POINTED, TRAVERSING, breaks
 
 
 @breaks("feed-missing", "diamond", "inch")
@@ -12,7 +12,7 @@ def a_feed_without_f_before_z_is_known(t: Text) -> Line:
     return t.behind(t.find("G00 X"), f"G01 {t.written('X', x)}")
 
 
-@breaks("feed-at-standstill", "diamond", "plunge", "inch", posts=NEEDS_NUMBERS)
+@breaks("feed-at-standstill", "diamond", "plunge", "inch", posts=PER_TURN)
 def the_last_way_out_is_a_feed_with_the_spindle_stopped(t: Text) -> Line:
     stop = t.find("M05", -1)
     t.delete(stop)
@@ -20,7 +20,7 @@ def the_last_way_out_is_a_feed_with_the_spindle_stopped(t: Text) -> Line:
     return t.after(t.retract, 2).sub("G00", "G01")
 
 
-@breaks("feed-at-standstill", "diamond", "inch", posts=NEEDS_NUMBERS)
+@breaks("feed-at-standstill", "diamond", "inch", posts=PER_TURN)
 def the_approach_is_a_feed_before_the_spindle_starts(t: Text) -> Line:
     first, start = t.find("G00 X"), t.start
     t.delete(start)

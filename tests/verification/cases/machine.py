@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import Line, Text
-from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, breaks
+from tests.support.breaking import RS274, Line, Text
+from tests.verification.cases.table import ALL, PER_TURN, TRAVERSING, breaks
 
 
-@breaks("surface-speed-in-contact", posts=NEEDS_NUMBERS)
+@breaks("surface-speed-in-contact", posts=PER_TURN)
 def constant_surface_speed_in_the_work(t: Text) -> Line:
     return t.before(t.traverses[1], "G96")
 
 
-@breaks("moves-without-offset", posts=["rs274"], form="blocks")
+@breaks("moves-without-offset", posts=RS274, form="blocks")
 def an_offset_is_cancelled_among_blocks_to_paste(t: Text) -> Line:
     t.before(t.start, "G49")
     return t.find("G00 X")
 
 
-@breaks("spindle-stopped", posts=["rs274"])
+@breaks("spindle-stopped", posts=RS274)
 def the_tool_is_changed_with_the_spindle_turning(t: Text) -> Line:
     # NISTIR 6556, 3.6.3: a tool change stops the spindle.
     t.delete(t.find("T5"))
@@ -45,7 +45,7 @@ def the_spindle_starts_where_a_larger_blank_is_met(t: Text) -> Line:
     return near
 
 
-@breaks("wrong-offset", posts=["rs274"], form="blocks")
+@breaks("wrong-offset", posts=RS274, form="blocks")
 def blocks_to_paste_cancel_the_offset_behind_all(t: Text) -> Line:
     return t.behind(t.after(t.retract), "G49")
 
@@ -241,7 +241,7 @@ def the_coolant_comes_on_where_a_larger_blank_is_met(t: Text) -> Line:
     return t.before(t.infeeds[0], f"G01 {t.written('X', x)} {t.written('F', 0.05)} M08")
 
 
-@breaks("speed-not-stated", "diamond", "inch", posts=NEEDS_NUMBERS)
+@breaks("speed-not-stated", "diamond", "inch", posts=PER_TURN)
 def the_speed_is_stated_before_its_mode(t: Text) -> Line:
     # A control that was left in constant surface speed takes it in m/min.
     start = t.start.sub("S110 ", "")
@@ -259,7 +259,7 @@ def another_tool_is_called(t: Text) -> Line:
 @breaks("wrong-tool")
 def no_tool_is_called(t: Text) -> Line:
     t.delete(t.find("T"))
-    if t.post == "rs274":
+    if t.post in RS274:
         t.find("G43").sub("H5", "H5 (T5)")
     return t.find("G00 X")
 
@@ -281,7 +281,7 @@ def the_station_number_is_taken_for_the_offset(t: Text) -> Line:
 @breaks("moves-without-offset")
 def the_offset_is_cancelled_too_early(t: Text) -> Line:
     down = t.find("G00 X", 1)
-    t.before(down, "G49" if t.post == "rs274" else "T0500")
+    t.before(down, "G49" if t.post in RS274 else "T0500")
     return down
 
 

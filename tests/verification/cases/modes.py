@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import WORDS, Line, Text
-from tests.verification.cases.table import NEEDS_NUMBERS, breaks
+from tests.support.breaking import RS274, WORDS, Line, Text
+from tests.verification.cases.table import PER_TURN, breaks
 
 
 @breaks("units-not-stated", "diamond", "inch")
@@ -38,18 +38,18 @@ def inches_from_the_second_pass_on(t: Text) -> Line:
     return t.before(t.infeeds[1], WORDS[t.post]["inch"])
 
 
-@breaks("distance-not-stated", posts=["iso6983", "iso6983-integer", "rs274"])
+@breaks("distance-not-stated", posts=["iso6983", "iso6983-integer", *RS274])
 def no_distance_mode_stated(t: Text) -> Line:
     t.modes.sub("G90 ", "")
     return t.find("G00 X")
 
 
-@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", "rs274"])
+@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", *RS274])
 def increments_from_the_start(t: Text) -> Line:
     return t.modes.sub("G90", "G91")
 
 
-@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", "rs274"])
+@breaks("distance-wrong", posts=["iso6983", "iso6983-integer", *RS274])
 def increments_from_the_second_pass_on(t: Text) -> Line:
     return t.before(t.infeeds[1], "G91")
 
@@ -61,28 +61,28 @@ def no_feed_mode_stated(t: Text) -> Line:
     return t.find("G00 X")
 
 
-@breaks("feed-mode-wrong", posts=NEEDS_NUMBERS)
+@breaks("feed-mode-wrong", posts=PER_TURN)
 def feed_a_minute_instead_of_a_turn(t: Text) -> Line:
     return t.modes.sub(WORDS[t.post]["per rev"], WORDS[t.post]["per min"])
 
 
-@breaks("feed-mode-wrong", posts=NEEDS_NUMBERS)
+@breaks("feed-mode-wrong", posts=PER_TURN)
 def feed_a_minute_from_the_second_pass_on(t: Text) -> Line:
     return t.before(t.infeeds[1], WORDS[t.post]["per min"])
 
 
-@breaks("speed-mode-not-stated", posts=NEEDS_NUMBERS)
+@breaks("speed-mode-not-stated", posts=PER_TURN)
 def no_speed_mode_stated(t: Text) -> Line:
     t.modes.sub(" G97", "")
     t.start.sub("G97 ", "")
     return t.find("G00 X")
 
 
-@breaks("speed-mode-wrong", posts=NEEDS_NUMBERS)
+@breaks("speed-mode-wrong", posts=PER_TURN)
 def constant_surface_speed_from_the_start(t: Text) -> Line:
     return t.start.sub("G97", "G96")
 
 
-@breaks("speed-mode-wrong", posts=NEEDS_NUMBERS)
+@breaks("speed-mode-wrong", posts=PER_TURN)
 def constant_surface_speed_before_the_infeed(t: Text) -> Line:
     return t.before(t.infeeds[0], "G96")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from knurlcam.gcode.tokens import MOST_LINES
-from tests.support.breaking import POSTS, WORDS, Line, Text
+from tests.support.breaking import POSTS, RS274, WORDS, Line, Text
 from tests.verification.cases.table import ALL, NEEDS_NUMBERS, POINTED, TRAVERSING, near_miss
 
 
@@ -369,15 +369,15 @@ def an_approach_by_a_slow_feed(t: Text) -> None:
     line.text += f" {t.written('F', 0.3)}"
 
 
-@near_miss("diamond", "trial", posts=["rs274"])
+@near_miss("diamond", "trial", posts=RS274)
 def spindle_and_coolant_on_in_one_block(t: Text) -> None:
     for line in t.all("M08"):
         t.delete(line)
-    for line in t.all("S110"):
+    for line in t.all("S110") + t.all("G97 S110"):
         line.text += " M08"
 
 
-@near_miss(*ALL, posts=["rs274"])
+@near_miss(*ALL, posts=RS274)
 def coolant_and_spindle_off_in_one_block(t: Text) -> None:
     if t.all("M09"):
         t.find("M05", -1).sub("M05", "M05 M09")
@@ -404,7 +404,7 @@ def an_increment_that_ends_where_planned(t: Text) -> None:
     t.traverses[0].sub("Z-20.000", "W-16.667")
 
 
-@near_miss("diamond", posts=["iso6983", "iso6983-integer", "rs274"])
+@near_miss("diamond", posts=["iso6983", "iso6983-integer", *RS274])
 def increments_stated_and_taken_back_without_a_motion(t: Text) -> None:
     t.before(t.find("G00 Z"), "G91")
     t.before(t.find("G00 Z"), "G90")
@@ -486,7 +486,7 @@ def x_said_again_a_little_further_in(t: Text) -> None:
         t.before(line, f"G01 {t.written('X', x)} {t.written('F', 0.5)}")
 
 
-@near_miss("diamond", posts=["rs274"], form="blocks")
+@near_miss("diamond", posts=RS274, form="blocks")
 def the_tool_is_called_among_blocks_to_paste(t: Text) -> None:
     t.before(t.modes, "G43 H5")
 
@@ -540,7 +540,7 @@ def tabs_between_the_words(t: Text) -> None:
 @near_miss("diamond", "trial")
 def the_tool_is_called_once_more_at_the_safe_position(t: Text) -> None:
     at_safe = t.after(t.retract, 2)
-    call = ("G43 H5", "T5 M06", "G49") if t.post == "rs274" else ("T0505", "T0500")
+    call = ("G43 H5", "T5 M06", "G49") if t.post in RS274 else ("T0505", "T0500")
     for block in (at_safe.block, t.after(t.retract).block, *call):
         t.behind(at_safe, block)
 
@@ -556,7 +556,7 @@ def the_same_tool_and_offset_are_called_again_beyond_the_safe_position(t: Text) 
     t.behind(z, "T0505")
 
 
-@near_miss("diamond", "trial", posts=["rs274"])
+@near_miss("diamond", "trial", posts=RS274)
 def the_tool_in_force_is_selected_again_at_the_safe_position(t: Text) -> None:
     t.before(t.find("M05", -1), "T5")
     t.before(t.find("T5"), "T0")
@@ -564,8 +564,8 @@ def the_tool_in_force_is_selected_again_at_the_safe_position(t: Text) -> None:
 
 @near_miss("diamond")
 def the_offset_is_cancelled_before_it_is_called(t: Text) -> None:
-    call = t.find("T5" if t.post == "rs274" else "T")
-    t.before(call, "G49" if t.post == "rs274" else "T0500")
+    call = t.find("T5" if t.post in RS274 else "T")
+    t.before(call, "G49" if t.post in RS274 else "T0500")
 
 
 @near_miss("diamond", posts=["uw-lathe"])
@@ -631,7 +631,7 @@ def as_many_digits_as_the_control_reads(t: Text) -> None:
     line.sub(word, word.ljust(len("X12345.678"), "0"))
 
 
-@near_miss("diamond", "inch", posts=["rs274"])
+@near_miss("diamond", "inch", posts=RS274)
 def any_number_of_digits(t: Text) -> None:
     for line in t.infeeds:
         word = t.written("X", t.value(line, "X"))

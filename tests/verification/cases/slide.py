@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import Line, Text
+from tests.support.breaking import RS274, Line, Text
 from tests.verification.cases.table import ALL, NEEDS_NUMBERS, TRAVERSING, breaks, near_miss
 
 
@@ -76,9 +76,9 @@ def the_tool_goes_in_by_the_tailstock_after_all_is_done(t: Text) -> Line:
 
 
 @breaks("tool-change-near-work", posts=NEEDS_NUMBERS)
-@breaks("tool-change-near-work", posts=["rs274"], also=["spindle-stopped"])
+@breaks("tool-change-near-work", posts=RS274, also=["spindle-stopped"])
 def the_turret_turns_in_the_work_and_back(t: Text) -> Line:
-    call = ["T6 M06", "T5 M06"] if t.post == "rs274" else ["T0606", "T0505"]
+    call = ["T6 M06", "T5 M06"] if t.post in RS274 else ["T0606", "T0505"]
     line = t.before(t.traverses[1], call[0])
     t.behind(line, call[1])
     return line
@@ -97,7 +97,7 @@ def the_same_tool_is_called_again_in_the_work(t: Text) -> Line:
     return t.before(t.traverses[1], "T0505")
 
 
-@breaks("tool-change-near-work", posts=["rs274"])
+@breaks("tool-change-near-work", posts=RS274)
 def the_same_offset_is_called_again_in_the_work(t: Text) -> Line:
     return t.before(t.traverses[1], "G43 H5")
 
@@ -159,7 +159,7 @@ def the_tool_is_called_again_at_safe_x_over_the_work(t: Text) -> Line:
     return t.behind(t.find("G00 Z"), "T0505")
 
 
-@breaks("tool-change-near-work", posts=["rs274"], also=["spindle-stopped"])
+@breaks("tool-change-near-work", posts=RS274, also=["spindle-stopped"])
 def the_tool_is_changed_at_safe_x_over_the_work(t: Text) -> Line:
     # NISTIR 6556, 3.6.3: the spindle is stopped, and nothing starts it again.
     return t.behind(t.find("G00 Z"), "T5 M06")
@@ -173,7 +173,7 @@ def another_tool_comes_and_goes_at_safe_x_over_the_work(t: Text) -> Line:
     return call
 
 
-@breaks("tool-change-near-work", posts=["rs274"])
+@breaks("tool-change-near-work", posts=RS274)
 def the_offset_is_called_again_at_safe_x_over_the_work(t: Text) -> Line:
     return t.before(t.find("G00 X", 1), "G43 H5")
 
@@ -184,40 +184,40 @@ def the_tool_is_called_with_x_alone_at_the_reference_point(t: Text) -> Line:
     return t.behind(home, "T0505")
 
 
-@breaks("tool-change-near-work", posts=["rs274"])
+@breaks("tool-change-near-work", posts=RS274)
 def the_tool_in_force_is_selected_in_the_work(t: Text) -> Line:
     # By the standard it waits; a turret may turn at once.
     return t.before(t.traverses[1], "T5")
 
 
-@breaks("wrong-tool", "diamond", "trial", posts=["rs274"])
+@breaks("wrong-tool", "diamond", "trial", posts=RS274)
 def another_tool_is_selected_in_the_work(t: Text) -> Line:
     return t.before(t.traverses[1], "T6")
 
 
-@breaks("wrong-tool", posts=["rs274"])
+@breaks("wrong-tool", posts=RS274)
 def another_tool_is_selected_and_a_change_follows(t: Text) -> Line:
     change = t.find("T5 M06").sub("T5 ", "")
     return t.before(change, "T6")
 
 
-@breaks("wrong-tool", posts=["rs274"])
+@breaks("wrong-tool", posts=RS274)
 def another_tool_is_selected_for_the_next_program(t: Text) -> Line:
     return t.before(t.end, "T6")
 
 
-@breaks("outside-known-room", "diamond", "trial", posts=["rs274"])
+@breaks("outside-known-room", "diamond", "trial", posts=RS274)
 def the_tool_goes_home_at_the_end(t: Text) -> Line:
     # NISTIR 6556, 3.5.8: where that is stands in the control's parameters.
     return t.behind(t.find("M05", -1), "G28")
 
 
-@breaks("outside-known-room", "trial", posts=["rs274"])
+@breaks("outside-known-room", "trial", posts=RS274)
 def the_tool_goes_home_before_the_trial_stop(t: Text) -> Line:
     return t.before(t.find("M09"), "G28")
 
 
-@breaks("outside-known-room", posts=["rs274"], form="blocks")
+@breaks("outside-known-room", posts=RS274, form="blocks")
 def blocks_to_paste_go_home(t: Text) -> Line:
     return t.behind(t.find("M05", -1), "G28")
 
@@ -246,7 +246,7 @@ def x_goes_in_at_the_reference_point_of_z(t: Text) -> Line:
     return t.behind(z, "G00 X0.0")
 
 
-@breaks("tool-change-near-work", posts=["rs274"], form="blocks")
+@breaks("tool-change-near-work", posts=RS274, form="blocks")
 def the_offset_goes_and_comes_over_the_work_among_blocks(t: Text) -> Line:
     down = t.find("G00 X", 1)
     t.before(down, "G49")
@@ -262,7 +262,7 @@ def the_offset_is_called_after_x_was_stated(t: Text) -> Line:
     return t.find("G00 Z")
 
 
-@breaks("moves-without-offset", posts=["rs274"], form="blocks")
+@breaks("moves-without-offset", posts=RS274, form="blocks")
 def z_is_stated_without_the_offset_among_blocks(t: Text) -> Line:
     # That Z is another place once the offset is called follows from it.
     z = t.find("G00 Z")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import Line, Text
+from tests.support.breaking import RS274, Line, Text
 from tests.verification.cases.table import ALL, NEEDS_NUMBERS, breaks, near_miss
 
 
@@ -298,13 +298,13 @@ def the_tool_is_not_called_again_after_the_stop(t: Text) -> Line:
     return next(one for one in t.infeeds if t.at(one) > t.at(trial_stop(t)))
 
 
-@breaks("tool-not-called-again", "trial", posts=["rs274"])
+@breaks("tool-not-called-again", "trial", posts=RS274)
 def the_offset_is_not_called_again_after_the_stop(t: Text) -> Line:
     t.delete(since_stop(t, "G43")[0])
     return next(one for one in t.infeeds if t.at(one) > t.at(trial_stop(t)))
 
 
-@breaks("tool-not-called-again", "trial", posts=["rs274"])
+@breaks("tool-not-called-again", "trial", posts=RS274)
 def the_station_is_not_called_again_after_the_stop(t: Text) -> Line:
     t.delete(since_stop(t, "T5")[0])
     return next(one for one in t.infeeds if t.at(one) > t.at(trial_stop(t)))
@@ -322,7 +322,7 @@ def the_tool_is_called_again_before_the_stop_only(t: Text) -> Line:
 def the_spindle_starts_before_the_tool_is_called_again(t: Text) -> None:
     start = since_stop(t, "G97", "S110")[0]
     coolant = since_stop(t, "M08")[0]
-    if t.post == "rs274":  # a tool change stops the spindle
+    if t.post in RS274:  # a tool change stops the spindle
         t.delete(coolant)
         t.behind(trial_stop(t), coolant.block)
         return
@@ -335,7 +335,7 @@ def the_spindle_starts_before_the_tool_is_called_again(t: Text) -> None:
 
 def another(t: Text) -> str:
     """A call of another station."""
-    return "T6 M06" if t.post == "rs274" else "T0606"
+    return "T6 M06" if t.post in RS274 else "T0606"
 
 
 @breaks("wrong-tool", "diamond", "inch", "plunge", "dry")

@@ -21,6 +21,8 @@ ALL = tuple(JOBS)
 TRAVERSING = tuple(name for name in JOBS if "plunge" not in name)
 NEEDS_NUMBERS = ("iso6983", "iso6983-integer", "uw-lathe")
 POINTED = ("iso6983", "uw-lathe")
+PER_TURN = (*NEEDS_NUMBERS, "rs274-turning")
+"""Dialects of feeds per revolution, a speed mode and diameters."""
 
 
 class Case(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from knurlcam.gcode.tokens import MOST_LINES
 from knurlcam.job.identity import with_check_digits
-from tests.support.breaking import Line, Text
+from tests.support.breaking import RS274, Line, Text
 from tests.verification.cases.table import NEEDS_NUMBERS, POINTED, breaks
 
 OTHER_IDENTITY = with_check_digits("0123456789")
@@ -34,7 +34,7 @@ def a_gear_range_that_the_dialect_does_not_list(t: Text) -> Line:
     return t.before(t.start, "M41")
 
 
-@breaks("misplaced-word", also=["wrong-tool"], posts=["rs274"])
+@breaks("misplaced-word", also=["wrong-tool"], posts=RS274)
 def a_tool_is_changed_that_was_not_selected(t: Text) -> Line:
     return t.find("T5 M06").sub("T5 ", "")
 
@@ -45,19 +45,19 @@ def a_letter_that_no_block_has(t: Text) -> Line:
 
 
 @breaks("unknown-word", also=["reversal-missing"], posts=NEEDS_NUMBERS)
-@breaks("unknown-word", also=["reversal-missing", "misplaced-word"], posts=["rs274"])
+@breaks("unknown-word", also=["reversal-missing", "misplaced-word"], posts=RS274)
 def a_sign_among_the_words(t: Text) -> Line:
     # Nobody knows where such a block goes: the motion stays away.
     return t.traverses[1].sub("Z", "Z#")
 
 
-@breaks("unknown-word", posts=["rs274"], also=["speed-not-planned"])
+@breaks("unknown-word", posts=RS274, also=["speed-not-planned"])
 def a_limit_word_that_the_dialect_lacks(t: Text) -> Line:
     # The S that stands beside it is taken for the spindle's speed, as a control may.
     return t.behind(t.start, "G50 S150")
 
 
-@breaks("unknown-word", posts=["iso6983", "iso6983-integer", "rs274"])
+@breaks("unknown-word", posts=["iso6983", "iso6983-integer", *RS274])
 def an_increment_by_a_letter_that_the_dialect_lacks(t: Text) -> Line:
     return t.behind(t.find("G00 X"), "W1.0")
 
@@ -167,7 +167,7 @@ def a_bell_in_a_comment(t: Text) -> Line:
 @breaks("misplaced-word")
 def units_change_beside_a_feed(t: Text) -> Line:
     # Back at once, so that the moves are in the job's units; the F in between may not be.
-    unit, other = ("G20", "G21") if t.post in ("rs274", "uw-lathe") else ("G70", "G71")
+    unit, other = ("G20", "G21") if t.post in (*RS274, "uw-lathe") else ("G70", "G71")
     if not t.inch:
         unit, other = other, unit
     line = t.before(t.infeeds[0], f"{other} {t.written('F', 0.3)}")
@@ -212,7 +212,7 @@ def spindle_word_in_a_block_that_moves(t: Text) -> Line:
     return t.find("G00 X").sub("G00", "M03 G00")
 
 
-@breaks("misplaced-word", posts=["rs274"])
+@breaks("misplaced-word", posts=RS274)
 def a_motion_word_without_an_axis(t: Text) -> Line:
     return t.before(t.find("G00 X"), "G00")
 
@@ -222,7 +222,7 @@ def a_dwell_without_its_time(t: Text) -> Line:
     return t.drop(t.dwells[0], "X")
 
 
-@breaks("misplaced-word", posts=["rs274"], also=["wrong-offset"])
+@breaks("misplaced-word", posts=RS274, also=["wrong-offset"])
 def an_offset_called_without_its_number(t: Text) -> Line:
     # And so none is in force.
     return t.drop(t.tool, "H")
@@ -331,13 +331,13 @@ def the_end_word_is_gone(t: Text) -> Line:
     return t.lines[-1]
 
 
-@breaks("program-end-missing", posts=["rs274", "uw-lathe"])
+@breaks("program-end-missing", posts=[*RS274, "uw-lathe"])
 def the_percent_sign_at_the_end_is_gone(t: Text) -> Line:
     t.delete(t.lines[-1])
     return t.lines[-1]
 
 
-@breaks("program-end-missing", posts=["rs274", "uw-lathe"])
+@breaks("program-end-missing", posts=[*RS274, "uw-lathe"])
 def the_end_is_cut_off(t: Text) -> Line:
     t.delete(*t.lines[-2:])
     return t.lines[-1]
@@ -397,6 +397,6 @@ def blocks_to_paste_begin_a_program(t: Text) -> Line:
     return t.before(t.lines[0], "%1201")
 
 
-@breaks("misplaced-word", posts=["rs274", "uw-lathe"], form="blocks")
+@breaks("misplaced-word", posts=[*RS274, "uw-lathe"], form="blocks")
 def blocks_to_paste_end_with_a_programs_mark(t: Text) -> Line:
     return t.behind(t.lines[-1], "%")
