@@ -20,6 +20,7 @@ __all__ = [
     "KnurlcamError",
     "OutOfRangeError",
     "Refusal",
+    "SeveralInputsError",
     "nearest",
     "require",
 ]
@@ -106,6 +107,34 @@ class InputError(KnurlcamError, ValueError):
         placed.__dict__.update(self.__dict__, **fields)
         placed.args = (placed.sentence(),)
         return placed
+
+
+class SeveralInputsError(InputError):
+    """All that is wrong with one file or table, one line for each key; the fields are the first's.
+
+    Attributes:
+        problems: The single errors, each with file, key, value, expectation and remedy.
+    """
+
+    def __init__(self, problems: tuple[InputError, ...]) -> None:
+        self.problems = problems
+        first = problems[0]
+        super().__init__(
+            first.problem,
+            where=first.where,
+            key=first.key,
+            value=first.value,
+            expected=first.expected,
+            remedy=first.remedy,
+        )
+
+    def at(self, **fields: Any) -> Self:
+        """Return the error with fields of its problems set, such as their file."""
+        return type(self)(tuple(problem.at(**fields) for problem in self.problems))
+
+    def sentence(self) -> str:
+        """Return one line for each problem."""
+        return joined(problem.sentence() for problem in self.problems)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,13 +15,10 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
-from pydantic import ValidationError
-
 from knurlcam.data.folders import data_folder
 from knurlcam.errors import InputError, nearest
-from knurlcam.gcode.dialect import Codes, Dialect
-from knurlcam.gcode.dialect_rules import faults_of
-from knurlcam.text import plain
+from knurlcam.gcode.dialect import Dialect
+from knurlcam.gcode.trait_problems import dialect_of
 from knurlcam.toml import keys_of_toml
 
 __all__ = [
@@ -83,10 +80,6 @@ _NAME = re.compile(r"(?!\.)[\w.-]{1,60}")
 
 class _UnreadableDialectError(InputError):
     """A dialect's file cannot be read, or must not be."""
-
-
-class _BrokenDialectError(InputError):
-    """A dialect's traits are not what they must be."""
 
 
 def dialect_names(posts: Iterable[str | Path] = ()) -> dict[str, Path]:
@@ -194,45 +187,7 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
 def _load(folder: Path, _stamp: object) -> Dialect:
     where = str(folder / TRAITS.name)
     data = keys_of_toml(read_own(folder, TRAITS), where=where, longest_line=_MOST_LINE)
-    data.pop("folder", None)
-    try:
-        dialect = Dialect.model_validate({**data, "folder": folder})
-    except ValidationError as error:
-        raise _invalid(error, where) from None
-    for fault in faults_of(dialect):
-        raise _BrokenDialectError(
-            fault.problem,
-            where=where,
-            key=fault.key,
-            value=fault.value,
-            expected=fault.expected,
-            remedy="correct the traits",
-        )
-    return dialect
-
-
-def _invalid(error: ValidationError, where: str) -> _BrokenDialectError:
-    """Return the first of pydantic's errors as ours."""
-    first = error.errors(include_url=False)[0]
-    key = ".".join(str(part) for part in first["loc"])
-    kind, given = first["type"], first["input"]
-    if not isinstance(given, (str, int, float)):
-        given = f"a {type(given).__name__}"  # of any depth
-    section = Codes if key.startswith("codes.") else Dialect
-    unknown = kind == "extra_forbidden"
-    return _BrokenDialectError(
-        _PROBLEMS.get(kind, "has a value that is not allowed"),
-        where=where,
-        key=plain(key),
-        value=None if kind == "missing" else given,
-        expected="a known key" if unknown else first["msg"].removeprefix("Input should be "),
-        remedy=nearest(key.rpartition(".")[2][:60], section.model_fields)
-        if unknown
-        else TRAITS.remedy,
-    )
-
-
-_PROBLEMS = {"missing": "is missing", "extra_forbidden": "unknown key"}
+    return dialect_of(data, folder, where)
 
 
 # -- files ---------------------------------------------------------------------

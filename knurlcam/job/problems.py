@@ -5,18 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Any, Self, get_origin
+from typing import Any, get_origin
 
 from pydantic import (
     BaseModel,
     ValidationError,
 )
 
-from knurlcam.errors import InputError, nearest
+from knurlcam.errors import InputError, SeveralInputsError, nearest
 from knurlcam.job.materials import (
     MATERIAL_TAGS,
 )
-from knurlcam.text import joined
 
 __all__ = [
     "JobFileError",
@@ -24,32 +23,8 @@ __all__ = [
 ]
 
 
-class JobFileError(InputError):
-    """A job that is not valid: one line for each key that is wrong.
-
-    Attributes:
-        problems: The single errors, each with file, key, value, expectation and remedy.
-    """
-
-    def __init__(self, problems: tuple[InputError, ...]) -> None:
-        self.problems = problems
-        first = problems[0]
-        super().__init__(
-            first.problem,
-            where=first.where,
-            key=first.key,
-            value=first.value,
-            expected=first.expected,
-            remedy=first.remedy,
-        )
-
-    def at(self, **fields: Any) -> Self:
-        """Return the error with fields of its problems set, such as their file."""
-        return type(self)(tuple(problem.at(**fields) for problem in self.problems))
-
-    def sentence(self) -> str:
-        """Return one line for each problem."""
-        return joined(problem.sentence() for problem in self.problems)
+class JobFileError(SeveralInputsError):
+    """A job that is not valid: one line for each key that is wrong."""
 
 
 _MISSING_HINTS: Mapping[str, str] = {

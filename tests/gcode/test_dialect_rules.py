@@ -21,6 +21,7 @@ from knurlcam.gcode.dialect_files import (
     load_dialect,
 )
 from knurlcam.gcode.standard_codes import DATUM, FIXED, GEAR, codes_for
+from knurlcam.text import MOST_CHARACTERS
 from tests.support.dialects import HARMLESS, Shop
 from tests.support.jobs import base_job
 
@@ -51,7 +52,7 @@ LIES: list[tuple[str, str, str, str, str]] = [
     ('linear = "G01"', 'linear = "G33"', "codes.linear", "G33 means a thread", 'linear = "G1"'),
     ('linear = "G01"', 'linear = "G77"', "codes.linear", "G77 has no meaning", 'linear = "G1"'),
     ('rapid = "G00"', 'rapid = "G000"', "codes.rapid", "more leading zeros", 'rapid = "G0"'),
-    ('rapid = "G00"', 'rapid = "G٠٠"', "codes.rapid", "pattern", 'rapid = "G0"'),
+    ('rapid = "G00"', 'rapid = "G٠٠"', "codes.rapid", "a G or M word in quotes", 'rapid = "G0"'),
     ('metric = "G71"\ninch = "G70"', 'metric = "G70"\ninch = "G71"', "codes.metric",
      "G70 means inches", 'metric = "G21"\ninch = "G20"'),
     ('metric = "G71"', 'metric = "G20"', "codes.metric", "G20 means inches .NISTIR 6556",
@@ -176,7 +177,7 @@ def test_traits_that_would_make_a_program_seem_what_it_is_not_are_refused(
     assert (error.value.where, error.value.key) == (str(file), key)
     assert error.value.expected
     assert error.value.remedy
-    assert str(error.value).isprintable()
+    assert all(map(str.isprintable, str(error.value).split("\n")))
     assert load_dialect("honest", [shop.root]).name == "honest"
 
 
@@ -363,9 +364,9 @@ TOO_MUCH: dict[str, tuple[str, str]] = {
     "a list of a thousand": ("start = [" + '"%",\n' * 1_000 + "]", "is not TOML|too many"),
     "a number without end": ("line_length = " + "9" * 5_000, "characters"),
     "a large number": ("line_length = " + "9" * 250, "is not TOML|less than|not allowed"),
-    "a large hexadecimal number": ("line_length = 0x" + "f" * 250, "less than|not allowed"),
-    "infinity": ("line_length = inf", "finite|integer"),
-    "a date": ("line_length = 1979-05-27", "integer"),
+    "a large hexadecimal number": ("line_length = 0x" + "f" * 250, "from 40 to 1000"),
+    "infinity": ("line_length = inf", "from 40 to 1000"),
+    "a date": ("line_length = 1979-05-27", "a whole number"),
     "a key with a control character": ('"\\u001b[2J" = 1', "unknown key"),
     "a long key": ('"' + "k" * 250 + '" = 1', "unknown key"),
     "a value with a control character": ('feed_ = "\\u001b[2J"', "unknown key"),
@@ -376,7 +377,7 @@ TOO_MUCH: dict[str, tuple[str, str]] = {
 
 @pytest.mark.few(8)
 @pytest.mark.parametrize(("text", "match"), TOO_MUCH.values(), ids=TOO_MUCH)
-def test_traits_that_are_too_much_are_refused_in_one_line(
+def test_traits_that_are_too_much_are_refused_in_a_few_lines(
     shop: Shop, text: str, match: str
 ) -> None:
     shop.copy("much")
@@ -385,5 +386,5 @@ def test_traits_that_are_too_much_are_refused_in_one_line(
         load_dialect("much", [shop.root])
     assert error.value.where == str(file)
     assert error.value.remedy
-    assert str(error.value).isprintable()
-    assert len(str(error.value)) < 1_500
+    assert all(map(str.isprintable, str(error.value).split("\n")))
+    assert len(str(error.value)) <= MOST_CHARACTERS
