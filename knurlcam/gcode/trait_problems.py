@@ -14,12 +14,14 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from knurlcam.data.folders import data_folder
 from knurlcam.errors import InputError, SeveralInputsError, nearest
-from knurlcam.gcode.dialect import Codes, Dialect
+from knurlcam.gcode.codes import Codes
+from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_rules import faults_of
-from knurlcam.gcode.trait_words import choices_of, holds, model_in
+from knurlcam.gcode.trait_words import choices_of, holds, model_in, model_of_entries
 from knurlcam.text import plain
 from knurlcam.toml import read_toml
 
@@ -84,13 +86,22 @@ def _keys_of(loc: Iterable[str | int]) -> Keys:
     """Return the keys of a place, without what the library adds of its own."""
     keys: list[str] = []
     model: type[BaseModel] | None = Dialect
-    for step in loc:
+    steps = iter(loc)
+    for step in steps:
         if model is None:
             break
         keys.append(str(step))
         field = model.model_fields.get(str(step))
         model = None if field is None else model_in(field)
-    return tuple(keys)
+        entries = None if field is None else model_of_entries(field)
+        if entries is not None:
+            model = entries
+            keys += [str(name) for name in islice(steps, 1)]
+    return tuple(key for key in keys if key != _OF_A_NAME)
+
+
+_OF_A_NAME = "[key]"
+"""How the library says that not an entry is wrong but its name."""
 
 
 def _of_each_trait(
@@ -131,6 +142,8 @@ def _unknown(one: _Wrong, meant: Keys | None, where: str) -> InputError:
 def _nearest_key(keys: Keys) -> str:
     """Return what to do about an unknown key, which may stand under the wrong heading."""
     name = keys[-1][:60]
+    if len(keys) > 2:
+        return "leave it out"
     own, other = (Codes, Dialect) if keys[0] == "codes" else (Dialect, Codes)
     close = difflib.get_close_matches(name, [*own.model_fields, *other.model_fields], n=1)
     if not close or close[0] in own.model_fields:
@@ -169,13 +182,17 @@ def _invalid(one: _Wrong, where: str) -> InputError:
     )
 
 
-def _field(keys: Keys) -> Any:
-    """Return the field of the model that a key is; None of an unknown one."""
+def _field(keys: Keys) -> FieldInfo | None:
+    """Return the field of the model that a key is, or that an entry belongs to."""
     model: type[BaseModel] | None = Dialect
-    field = None
+    field: FieldInfo | None = None
     for key in keys:
-        field = model.model_fields.get(key) if model else None
-        model = model_in(field) if field else None
+        found = model.model_fields.get(key) if model else None
+        if found is None:
+            if field is None or model_of_entries(field) is not model:
+                return None
+            continue  # the user's own name of an entry
+        field, model = found, model_in(found) or model_of_entries(found)
     return field
 
 
@@ -236,6 +253,10 @@ def _completed(data: Mapping[str, Any], wrong: Mapping[Keys, _Wrong]) -> dict[st
         model, table, of = (
             (Codes, made["codes"], sound["codes"]) if keys[0] == "codes" else (Dialect, made, sound)
         )
+        if model is Dialect and len(keys) > 1:
+            made.pop(
+                keys[0], None
+            )  # an entry of a table: the others are looked at when it is right
         if _is_required(model, keys[-1]) and keys[-1] in of:
             table.setdefault(keys[-1], of[keys[-1]])
     return made

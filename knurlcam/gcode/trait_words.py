@@ -14,14 +14,19 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-__all__ = ["as_toml", "choices_of", "holds", "model_in"]
+__all__ = ["as_toml", "choices_of", "holds", "model_in", "model_of_entries"]
 
 _FORMS = {
     r"^[GM][0-9]{1,3}$": 'a G or M word in quotes, such as "G01"',
+    r"^M[0-9]{1,3}$": "an M word, such as M14",
+    r"^[a-z_]{1,30}$": 'a key of codes in quotes, such as "coolant_on"',
     r"^[a-z0-9][a-z0-9._-]{0,39}$": "small letters, digits, full stops, underscores and hyphens, "
     "40 at most, a letter or digit first",
 }
 """Patterns of the model, and what they say to people."""
+
+MOST_LISTED = 4
+"""Keys of a table that are named one by one."""
 
 
 def as_toml(value: object) -> str:
@@ -51,10 +56,18 @@ def choices_of(field: FieldInfo) -> list[str]:
 
 def model_in(field: FieldInfo) -> type[BaseModel] | None:
     """Return the model of a trait that is a table of other traits; None of any other."""
-    for kind in _options(field.annotation):
-        if isinstance(kind, type) and issubclass(kind, BaseModel):
-            return kind
-    return None
+    return next(_models(_options(field.annotation)), None)
+
+
+def model_of_entries(field: FieldInfo) -> type[BaseModel] | None:
+    """Return the model of each entry of a trait that is a table of tables; None of any other."""
+    kinds_of = ((get_origin(kind), get_args(kind)) for kind in _options(field.annotation))
+    entries = (args[1:] for origin, args in kinds_of if origin is dict)
+    return next((model for kinds in entries for model in _models(kinds)), None)
+
+
+def _models(kinds: Iterable[Any]) -> Iterator[type[BaseModel]]:
+    yield from (kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel))
 
 
 def _literals(kind: Any) -> tuple[Any, ...]:
@@ -82,14 +95,15 @@ def _of_one(kind: Any, marks: tuple[Any, ...]) -> str:
         return " or ".join(map(as_toml, inside))
     if origin in (tuple, list):
         return f"a list in square brackets, each entry {_words(inside[0])}"
-    if origin in (dict, Mapping):
-        return "a table of keys"
+    if origin is dict:
+        return f"a table, each key {_words(inside[0])}, each entry {_words(inside[1])}"
     return _of_type(kind, marks)
 
 
 def _of_type(kind: Any, marks: tuple[Any, ...]) -> str:
     if isinstance(kind, type) and issubclass(kind, BaseModel):
-        return "a table of keys"
+        few = len(kind.model_fields) <= MOST_LISTED
+        return f"a table with {' and '.join(kind.model_fields)}" if few else "a table of keys"
     if kind is bool:
         return "true or false"
     if kind is int:

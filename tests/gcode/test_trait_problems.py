@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from knurlcam.gcode.dialect import Codes, Dialect
+from knurlcam.gcode.codes import Codes, OwnWord
+from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.trait_problems import BrokenDialectError
 from knurlcam.gcode.trait_words import choices_of, holds, model_in
@@ -77,6 +78,24 @@ def test_one_error_is_one_problem_with_the_nearest_right_thing(
     assert said in str(found[key])
 
 
+@pytest.mark.parametrize(
+    ("word", "key", "said"),
+    [
+        ('Q14 = { means = "coolant_on", source = "manual" }', "own_words.Q14", "an M word"),
+        ('M14 = { means = "coolant_on" }', "own_words.M14.source", "is missing"),
+        ('M14 = { mean = "coolant_on", source = "manual" }', "own_words.M14.mean", "'means'?"),
+        ('M14 = "coolant_on"', "own_words.M14", "a table with means and source"),
+        ('M14 = { means = 8, source = "manual" }', "own_words.M14.means", "a key of codes"),
+    ],
+)
+def test_a_word_of_ones_own_is_named_by_its_word_and_key(
+    shop: Shop, word: str, key: str, said: str
+) -> None:
+    found = problems(shop, ("[codes]", f"[own_words]\n{word}\n[codes]"))
+    assert list(found) == [key]
+    assert said in str(found[key])
+
+
 def test_a_table_of_codes_that_is_none_is_one_problem(shop: Shop) -> None:
     file = shop.root / "lathe/dialect.toml"
     text = file.read_text(encoding="utf-8").partition("[codes]")[0]
@@ -85,7 +104,7 @@ def test_a_table_of_codes_that_is_none_is_one_problem(shop: Shop) -> None:
 
 
 def test_every_trait_says_in_words_what_it_holds() -> None:
-    fields = {**Dialect.model_fields, **Codes.model_fields}
+    fields = {**Dialect.model_fields, **Codes.model_fields, **OwnWord.model_fields}
     assert not [name for name, field in fields.items() if "of another form" in holds(field)]
     assert choices_of(fields["x"]) == ["diameter", "radius"]
     assert model_in(fields["codes"]) is Codes
