@@ -8,11 +8,11 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer
 from pydantic import StringConstraints as Text
 
-from knurlcam.gcode.standard_codes import GEAR
+from knurlcam.gcode.standard_codes import GEAR, SHIFT_OFF
 
 __all__ = ["GROUPS", "Code", "Codes", "OwnWord", "Traits"]
 
-Code = Annotated[str, Text(pattern=r"^[GM][0-9]{1,3}$")]
+Code = Annotated[str, Text(pattern=r"^[GM][0-9]{1,3}(\.[1-9])?$")]
 
 
 def _as_list(value: Any) -> Any:
@@ -55,6 +55,7 @@ GROUPS: Mapping[str, str] = {
     "spindle_stop": "spindle",
     "coolant_on": "coolant",
     "coolant_off": "coolant",
+    SHIFT_OFF: "one-shot",
     "program_stop": "stop",
     "optional_stop": "stop",
     "program_end": "stop",

@@ -16,7 +16,15 @@ from pydantic import Field, StringConstraints
 
 from knurlcam.errors import InputError
 from knurlcam.gcode.codes import GROUPS, Code, Codes, OwnWord, Traits
-from knurlcam.gcode.standard_codes import DATUM, GEAR, HARMLESS, HARMLESS_IN_PLACE, shortest
+from knurlcam.gcode.standard_codes import (
+    DATUM,
+    GEAR,
+    HARMLESS,
+    HARMLESS_IN_PLACE,
+    number_of,
+    shortest,
+    spellings,
+)
 
 __all__ = ["GROUPS", "Codes", "Dialect"]
 
@@ -157,9 +165,9 @@ class Dialect(Traits):
         return self.state if datum is None or datum in self.state else (*self.state, datum)
 
     @cached_property
-    def meanings(self) -> Mapping[tuple[str, int], str]:
+    def meanings(self) -> Mapping[tuple[str, int | float], str]:
         """Letter and number of each code to its meaning: the reader's table."""
-        table: dict[tuple[str, int], str] = {}
+        table: dict[tuple[str, int | float], str] = {}
         for meaning, code in (
             (HARMLESS, (*self.state, *(c for c, m in self.own_meanings.items() if m == HARMLESS))),
             *reversed([*self.codes]),
@@ -168,7 +176,7 @@ class Dialect(Traits):
         ):
             for one in code if isinstance(code, tuple) else (code,):
                 if one is not None:
-                    table[one[0], int(one[1:])] = meaning
+                    table[one[0], number_of(one)] = meaning
         return table
 
     @cached_property
@@ -177,8 +185,8 @@ class Dialect(Traits):
         table: dict[str, tuple[str, str | None]] = {}
         for (letter, number), meaning in self.meanings.items():
             one = HARMLESS_IN_PLACE.get(f"{letter}{number}", meaning)
-            for text in (f"{number}", f"{number:02d}"):
-                table[letter + text] = one, GROUPS.get(one)
+            for text in spellings(f"{letter}{number}"):
+                table[text] = one, GROUPS.get(one)
         return table
 
     @cached_property

@@ -28,6 +28,7 @@ from knurlcam.gcode.motion import (
     Word,
 )
 from knurlcam.gcode.numbers import Faults, feed_mm, length_mm, x_factor
+from knurlcam.gcode.standard_codes import DATUM, SHIFT_OFF
 from knurlcam.gcode.tokens import (
     MOST_LINES,
     check_comment,
@@ -84,6 +85,9 @@ def _sum(place: float | None, way: float | None) -> float | None:
     return place if place is None or way is None else place + way
 
 
+_CHOSEN = {DATUM: "the datum is chosen", SHIFT_OFF: "the shift of the datum is taken back"}
+
+
 class _Reader:
     """Carries out one program."""
 
@@ -102,7 +106,7 @@ class _Reader:
         self.motion_code: str | None = None
         self.selected: int | None = None
         """Station of a T word that waits for its tool change."""
-        self.datum_stated = False
+        self.datum_stated: set[str] = set()
         self.x: float | None = None
         self.z: float | None = None
         self.ended = False
@@ -265,7 +269,7 @@ class _Reader:
     def orders(self, block: Block, act: Orders) -> None:
         """Carry out any other block."""
         if act.datum:
-            self.state_datum(block)
+            self.state_datum(block, act.datum)
         if act.sets:
             before = self.state
             self.set_state(block, act)
@@ -308,17 +312,17 @@ class _Reader:
 
     # -- state -----------------------------------------------------------------
 
-    def state_datum(self, block: Block) -> None:
-        """Take the word for the datum: before the first motion, or stated again."""
+    def state_datum(self, block: Block, stated: Sequence[str]) -> None:
+        """Take the words for the datum: before the first motion, or stated again."""
         known = any(type(event) is Move and event.kind != "reference" for event in self.events)
-        if known and not self.datum_stated:
+        if known and not self.datum_stated.issuperset(stated):
             self.problem(
                 "misplaced-word",
                 block,
-                "the datum is chosen after the first motion: where another was in force, every "
+                f"{_CHOSEN[stated[0]]} after the first motion: where another was in force, every "
                 "place moves with it",
             )
-        self.datum_stated = True
+        self.datum_stated.update(stated)
 
     def set_state(self, block: Block, act: Orders) -> None:
         if act.code is not None:

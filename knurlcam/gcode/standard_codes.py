@@ -18,9 +18,12 @@ __all__ = [
     "HARMLESS",
     "HARMLESS_IN_PLACE",
     "LEFT_TO_MANUALS",
+    "SHIFT_OFF",
     "Fixed",
     "codes_for",
+    "number_of",
     "shortest",
+    "spellings",
 ]
 
 HARMLESS = "harmless"
@@ -29,12 +32,20 @@ HARMLESS = "harmless"
 DATUM = "datum"
 """Meaning of the word for the datum in which the work stands."""
 
-HARMLESS_IN_PLACE = {"G54": DATUM, "G80": "motion_off"}
+SHIFT_OFF = "shift_off"
+"""Meaning of the words that take back a shift by G92."""
+
+HARMLESS_IN_PLACE = {
+    "G54": DATUM,
+    "G80": "motion_off",
+    "G92.1": SHIFT_OFF,
+    "G92.2": SHIFT_OFF,
+}
 """Harmless words, in their shortest form, to the meaning that the reader gives them.
 
 G54 changes nothing before the first motion: later the slide would jump where another datum was
-in force. After G80 no motion word is in force (NISTIR 6556), or a rapid (common practice): the
-next motion must say which it is.
+in force, and after G92.1 and G92.2 where a shift was. After G80 no motion word is in force
+(NISTIR 6556), or a rapid (common practice): the next motion must say which it is.
 """
 
 GEAR = "gear"
@@ -100,6 +111,9 @@ _TABLE = (
     Fixed("G91", "incremental distances", ("incremental",), _ISO),
     # With axis words it presets registers (ISO); a limit has S, and the reader refuses both.
     Fixed("G92", "a preset, or with S a limit of the spindle speed", ("speed_limit",), _LATHES),
+    # G92.1 forgets the shift, G92.2 keeps its figures for G92.3 (NISTIR 6556, 3.5.18).
+    Fixed("G92.1 G92.2", "a shift by G92 off", (HARMLESS,), _NIST),
+    Fixed("G92.3", "a shift by G92 on again", (), _NIST),
     Fixed("G93", "a feed in inverse time", (), _ISO),
     Fixed("G94", "a feed per minute", ("feed_per_min",), _ISO),
     Fixed("G95", "a feed per revolution", ("feed_per_rev",), _ISO),
@@ -142,7 +156,19 @@ gives a meaning keeps it."""
 
 def shortest(code: str) -> str:
     """Return a word without leading zeros, as the tables have it."""
-    return f"{code[0]}{int(code[1:])}"
+    return f"{code[0]}{number_of(code)}"
+
+
+def number_of(code: str) -> int | float:
+    """Return the number of a word: whole, but for a few such as G92.1."""
+    return float(code[1:]) if "." in code else int(code[1:])
+
+
+def spellings(code: str) -> tuple[str, ...]:
+    """Return how programs write a word: G1 and G01, M30, G92.1; the longest is the last."""
+    number = number_of(code)
+    short = f"{code[0]}{number}"
+    return (short,) if isinstance(number, float) else (short, f"{code[0]}{number:02d}")
 
 
 def codes_for(meaning: str) -> Iterator[str]:
@@ -151,4 +177,4 @@ def codes_for(meaning: str) -> Iterator[str]:
     Args:
         meaning: Key of a dialect's codes, such as ``spindle_stop``.
     """
-    return (f"{c[0]}{int(c[1:]):02d}" for c, row in FIXED.items() if meaning in row.meanings)
+    return (spellings(code)[-1] for code, row in FIXED.items() if meaning in row.meanings)

@@ -13,7 +13,9 @@ from knurlcam.gcode.standard_codes import (
     HARMLESS,
     LEFT_TO_MANUALS,
     codes_for,
+    number_of,
     shortest,
+    spellings,
 )
 
 __all__ = ["OWN_MEANINGS", "faults_of_words"]
@@ -83,7 +85,7 @@ def _as_meant(dialect: Dialect, key: str, meaning: str, code: str) -> Iterator[F
         return
     known = FIXED.get(short)
     if known is not None and meaning in known.meanings and own is None:
-        if code not in (short, f"{code[0]}{int(code[1:]):02d}"):
+        if code not in spellings(code):
             yield Fault(key, code, "has more leading zeros than are used", short)
         return
     if own is not None:
@@ -111,7 +113,7 @@ def _state(dialect: Dialect) -> Iterator[Fault]:
         if short in seen:
             yield Fault("state", code, "is stated twice", "each word once")
         seen.add(short)
-        meaning = dialect.meanings.get((code[0], int(code[1:])))
+        meaning = dialect.meanings.get((code[0], number_of(code)))
         if meaning not in (HARMLESS, DATUM):
             yield Fault(
                 "state",

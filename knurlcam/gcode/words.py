@@ -19,7 +19,7 @@ from knurlcam.gcode.numbers import (
     length_mm,
     x_factor,
 )
-from knurlcam.gcode.standard_codes import DATUM, GEAR
+from knurlcam.gcode.standard_codes import DATUM, GEAR, SHIFT_OFF
 
 __all__ = [
     "FEED",
@@ -83,6 +83,9 @@ _STOPS_MOTION = _STOPS | {
 """Meanings of the codes that one control carries out before a motion in their block and another
 after it. M09 is none of them: it is taken to come before, so that a motion in the work is dry, and
 in air it does not matter."""
+
+_DATUMS = (DATUM, SHIFT_OFF)
+"""Meanings of the codes by which every place moves where something else was in force."""
 
 _STARTED = ("spindle", "coolant")
 """What a block may turn on."""
@@ -167,7 +170,7 @@ class Orders:
         starts: Which of ``spindle`` and ``coolant`` it turns on, though they be on.
         sets: Whether any of that changes what is in force.
         dwells: Whether it is a dwell.
-        datum: Whether it states the first datum.
+        datum: Which words of its datum it states: ``datum`` and ``shift_off``.
         selects: Station that it selects for a tool change; None without one.
         changes_tool: Whether it changes to the station that is selected.
     """
@@ -197,7 +200,7 @@ class Orders:
         self.changes: Changes = tuple((_PLACES[name], value) for name, value in changes.items())
         self.dwells = "dwell" in meanings
         self.dwell_s = _dwell_s(dialect, values, self.faults) if self.dwells else None
-        self.datum = DATUM in meanings
+        self.datum = tuple(m for m in meanings if m in _DATUMS)
         self.changes_tool = "tool_change" in meanings
         self.selects = None
         if "T" in values and dialect.tool_call == "station and change":

@@ -55,6 +55,9 @@ NOTHING = ("G18", "G40", "G61")
 EARLY = ("G54", "G80")
 """... and that change nothing before any motion: later they may move an origin or end a cycle."""
 
+SHIFT_OFF = ("G92.1", "G92.2")
+"""NISTIR 6556, 3.5.18: a shift by G92 is taken back; early, too."""
+
 GROUPS = {
     "motion": ("rapid", "feed"), "units": ("mm", "inch"),
     "distance": ("absolute", "increments"), "feeds": ("a turn", "a minute"),
@@ -64,7 +67,7 @@ GROUPS = {
 """What is in force until a word of the same group comes."""
 
 ONE_OF = [
-    *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference"},
+    *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference", "shift off"},
     {"offset on", "offset off"},
     {"dwell", "rapid"}, {"dwell", "feed"},
     {"reference", "rapid"}, {"reference", "feed"}, {"limit", "speed"}, {"limit", "surface"},
@@ -189,6 +192,8 @@ def _words(post: str, block: str) -> list[tuple[str, str]]:
 
 
 def _code(post: str, form: str, letter: str, text: str) -> str:
+    if post in NIST and letter + text in SHIFT_OFF:
+        return "shift off"
     if not text.isdigit():
         raise NotUnderstoodError(letter + text)
     word = f"{letter}{int(text):02d}"
@@ -381,7 +386,7 @@ class Naive:
         if said.number is not None:
             self.count(said.number)
         does, values = said.does, said.values
-        if "early" in does and (self.has_moved or _axes(values)):
+        if {"early", "shift off"} & set(does) and (self.has_moved or _axes(values)):
             self.doubted("G54 or G80 after motion")
         if does or not values.keys() <= set("XZUW"):
             self.set(does, values)
