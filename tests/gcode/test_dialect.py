@@ -332,7 +332,7 @@ BROKEN: list[tuple[str, str, str | None, str]] = [
     ('coolant_on = "M08"', 'coolant_om = "M08"', "codes.coolant_om", "did you mean .coolant_on."),
     ('optional_stop = "M01"', 'optional_stap = "M01"', "codes.optional_stap", "did you mean"),
     ('rapid = "G00"', 'rapid = "X00"', "codes.rapid", "a G or M word"),
-    ('rapid = "G00"', 'rapid = "G0.1"', "codes.rapid", "a G or M word"),
+    ('rapid = "G00"', 'rapid = "G0.12"', "codes.rapid", "a G or M word"),
     ('rapid = "G00"', "rapid = 0", "codes.rapid", "a G or M word in quotes"),
     ('linear = "G01"', 'linear = "G00"', "codes.linear", "G00 already means rapid"),
     ('linear = "G01"', 'linear = "G0"', "codes.linear", "G0 already means rapid"),
