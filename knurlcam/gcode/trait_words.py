@@ -17,7 +17,7 @@ from pydantic.fields import FieldInfo
 __all__ = ["as_toml", "choices_of", "holds", "model_in", "model_of_entries"]
 
 _FORMS = {
-    r"^[GM][0-9]{1,3}$": 'a G or M word in quotes, such as "G01"',
+    r"^[GM][0-9]{1,3}(\.[1-9])?$": 'a G or M word in quotes, such as "G01"',
     r"^M[0-9]{1,3}$": "an M word, such as M14",
     r"^[a-z_]{1,30}$": 'a key of codes in quotes, such as "coolant_on"',
     r"^[a-z0-9][a-z0-9._-]{0,39}$": "small letters, digits, full stops, underscores and hyphens, "
