@@ -35,8 +35,9 @@ MOST_HALVINGS = 12
 """Halvings of a pass, into 4096 blocks [-]: far more than any needs, so that nothing runs for
 ever."""
 
-LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""Shares of a block at which it is compared with the curve that it should follow [-]."""
+LOOKS = (0.5, 0.3, 0.7, 0.1, 0.9)
+"""Shares of a block at which it is compared with the curve that it should follow [-]: the
+middle first, where a block that is too long is furthest off, so that most need one look."""
 
 CHORD_MARGIN = 1.25
 """Factor on the chord that is found: between the places looked at it may be a little further
@@ -128,11 +129,13 @@ class HeldWork:
         Returns:
             Resultant radial force [N]
         """
-        if penetration_mm <= 0.0:
-            return 0.0
+        return self._push(penetration_mm, face_mm)[0] if penetration_mm > 0.0 else 0.0
+
+    def _push(self, penetration_mm: float, face_mm: float) -> tuple[float, float]:
+        """Return the resultant [N], and what a mm of slide is toward the roll centres [-]."""
         force = self.pressing.roll_force_n(penetration_mm, face_mm)
-        apart = self.apart_mm - penetration_mm
-        return self.rolls * force * self.contact.centre_mm(penetration_mm) / apart
+        turn = self.contact.centre_mm(penetration_mm) / (self.apart_mm - penetration_mm)
+        return self.rolls * force * turn, turn
 
     def compliance_mm_per_n(self, left_mm: float) -> float:
         """Return the compliance of the work under the rolls [mm/N].
@@ -140,8 +143,12 @@ class HeldWork:
         A program that is wrong may take the rolls beyond either end of the work: there it is
         as at that end.
         """
+        return self.beam.compliance_mm_per_n(self._place_mm(left_mm))
+
+    def _place_mm(self, left_mm: float) -> float:
+        """Return the middle of the face from the chuck or the driven centre, on the work [mm]."""
         end = self.beam.length_mm
-        return self.beam.compliance_mm_per_n(min(max(end + self.middle_mm(left_mm), 0.0), end))
+        return min(max(end + self.middle_mm(left_mm), 0.0), end)
 
     def deflection_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return how far the work deflects while it is pressed to a penetration.
@@ -158,21 +165,14 @@ class HeldWork:
 
     def lean_mm_per_n(self, left_mm: float) -> float:
         """Return how much less the work deflects at the stiffer edge of the face [mm/N]."""
+        return self._lean_mm_per_n(left_mm, self.compliance_mm_per_n(left_mm))
+
+    def _lean_mm_per_n(self, left_mm: float, compliance_mm_per_n: float) -> float:
         beam, half = self.beam, self.face_on_work_mm(left_mm) / 2.0
-        end = beam.length_mm
-        middle = min(max(end + left_mm + half, 0.0), end)
+        middle = self._place_mm(left_mm)
         left = beam.deflection_mm_per_n(middle, max(middle - half, 0.0))
-        right = beam.deflection_mm_per_n(middle, min(middle + half, end))
-        return beam.compliance_mm_per_n(middle) - min(left, right)
-
-    def _turn(self, depth_mm: float) -> float:
-        """Return what a millimetre across the slide is towards the roll centres [-]."""
-        return self.contact.centre_mm(depth_mm) / (self.apart_mm - depth_mm)
-
-    def _deeper_mm(self, depth_mm: float, left_mm: float, lean_mm_per_n: float) -> float:
-        """Return how much deeper than its middle the face comes at its deepest edge [mm]."""
-        force = self.resultant_n(depth_mm, self.face_on_work_mm(left_mm))
-        return lean_mm_per_n * force * self._turn(depth_mm)
+        right = beam.deflection_mm_per_n(middle, min(middle + half, beam.length_mm))
+        return compliance_mm_per_n - min(left, right)
 
     def across_mm(self, penetration_mm: float, left_mm: float) -> float:
         """Return where the roll centres must stand for a penetration, as the work deflects.
@@ -184,14 +184,17 @@ class HeldWork:
         Returns:
             Distance from the spindle axis at rest to the roll centres, across [mm]
         """
-        lean, depth = self.lean_mm_per_n(left_mm), penetration_mm
+        face, compliance = self.face_on_work_mm(left_mm), self.compliance_mm_per_n(left_mm)
+        lean, depth = self._lean_mm_per_n(left_mm, compliance), penetration_mm
+        # Newton's steps come down on it from above, for the force grows faster than the depth.
         for _ in range(100):
-            deeper = self._deeper_mm(depth, left_mm, lean)
+            force, turn = self._push(depth, face)
+            deeper = lean * force * turn
             off = depth + deeper - penetration_mm
             if abs(off) < SOLVED_MM / 100.0:
                 break
             depth -= off / (1.0 + 1.5 * deeper / depth)
-        return self.contact.centre_mm(depth) - self.deflection_mm(depth, left_mm)
+        return self.contact.centre_mm(depth) - force * compliance
 
     def is_pushed_aside(self, penetration_mm: float, left_mm: float) -> bool:
         """Return whether two rolls above and below push the work aside.
@@ -224,7 +227,8 @@ class HeldWork:
         # There is no force off the end of the work, and beyond the axis no formula holds.
         if not 0.0 < depth < deepest or self.face_on_work_mm(left_mm) <= 0.0:
             return depth
-        return depth + self._deeper_mm(depth, left_mm, self.lean_mm_per_n(left_mm))
+        force, turn = self._push(depth, self.face_on_work_mm(left_mm))
+        return depth + self.lean_mm_per_n(left_mm) * force * turn
 
     def settled_mm(self, across_mm: float, left_mm: float) -> float:
         """Return how deep the rolls come in the middle of the face, where the force acts.
@@ -343,10 +347,10 @@ class HeldWork:
         """
         depth = self.settled_mm(across_mm, left_mm)
         face = self.face_on_work_mm(left_mm)
-        force, beam = self.resultant_n(depth, face), self.beam
+        force, turn = self._push(max(depth, 0.0), face)  # of nothing where the rolls are clear
+        beam = self.beam
         middle = beam.length_mm + self.middle_mm(left_mm)
         here = beam.deflection_mm_per_n(middle, middle)
-        turn = self._turn(max(depth, 0.0))
         left, right = (
             depth - force * (beam.deflection_mm_per_n(middle, at) - here) * turn
             for at in (middle - face / 2.0, middle + face / 2.0)
@@ -404,10 +408,11 @@ class HeldWork:
             stack = [(Knot(end, self.across_mm(penetration_mm, end)), 0)]
             while stack:
                 knot, halvings = stack[-1]
-                off = self._chord(penetration_mm, made[-1], knot)
-                if max(map(abs, off)) <= allowed or halvings >= MOST_HALVINGS:
+                most = allowed if halvings < MOST_HALVINGS else math.inf
+                deeper = self._chord_mm(penetration_mm, made[-1], knot, most)
+                if deeper is not None:
                     made.append(knot)
-                    deepest = max(deepest, *off)
+                    deepest = max(deepest, deeper)
                     stack.pop()
                 else:
                     stack[-1] = knot, halvings + 1
@@ -417,11 +422,16 @@ class HeldWork:
         set_off = CHORD_MARGIN * deepest
         return tuple([Knot(k.left_mm, k.across_mm + set_off) for k in made]), set_off
 
-    def _chord(self, penetration_mm: float, begin: Knot, end: Knot) -> list[float]:
-        """Return how much deeper than wanted a straight block stands at places between."""
-        off = []
+    def _chord_mm(
+        self, penetration_mm: float, begin: Knot, end: Knot, allowed_mm: float
+    ) -> float | None:
+        """Return how much deeper than wanted a straight block comes; None if it is too long."""
+        deepest = 0.0
         for share in LOOKS:
             left = begin.left_mm + share * (end.left_mm - begin.left_mm)
             chord = begin.across_mm + share * (end.across_mm - begin.across_mm)
-            off.append(self.across_mm(penetration_mm, left) - chord)
-        return off
+            off = self.across_mm(penetration_mm, left) - chord
+            if abs(off) > allowed_mm:
+                return None
+            deepest = max(deepest, off)
+        return deepest
