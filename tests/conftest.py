@@ -36,6 +36,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 case.add_marker("long")
 
 
+@pytest.fixture(scope="module")
+def rough_imprint() -> Iterator[None]:
+    """Let pages show few blanks and coarse pictures of the knurl: most of the time that a page
+    takes goes into them, and most tests look at something else."""
+    from knurlcam.review import imprint  # here: few modules make a page
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(imprint, "MOST_WINDOW_TURNS", 0)
+        patched.setattr(imprint, "MOST_CELLS", 1e5)
+        yield
+
+
 @pytest.fixture(scope="session")
 def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
     """Chromium, fetched once where the machine has none; without one the run ends."""

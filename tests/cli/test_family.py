@@ -24,6 +24,8 @@ from tests.support.families import (
     write_csv,
 )
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 SCRIPT = SETTING_KNOB.parent / "knobs_by_formula.py"
 
 

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-import trimesh
 from PIL import Image
 from typer.testing import CliRunner
 
@@ -99,6 +98,8 @@ def test_each_kind_of_file_is_written(ending: str, tmp_path: Path) -> None:
         assert json.loads(str(kept["measures"]))["teeth"] == 75
         assert kept["height_mm"].dtype == np.float32
     else:
+        import trimesh  # here: it takes a second to load, in each worker that collects this file
+
         solid = trimesh.load(io.BytesIO(data), file_type="stl")
         assert solid.is_watertight
 

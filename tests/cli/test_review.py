@@ -9,6 +9,8 @@ import pytest
 
 from tests.support.commands import FOCUS, PIN, ROOT, changed_job, run, run_process
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 def test_review_writes_a_page_and_says_what_it_found(tmp_path: Path) -> None:
     page = tmp_path / "pin.html"

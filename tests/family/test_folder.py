@@ -28,7 +28,7 @@ from tests.support.families import (
     roomy,
 )
 
-pytestmark = pytest.mark.usefixtures("batches_of_four")
+pytestmark = pytest.mark.usefixtures("batches_of_four", "rough_imprint")
 
 
 def test_a_folder_holds_the_programs_and_an_index_and_nothing_else(tmp_path: Path) -> None:

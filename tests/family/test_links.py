@@ -24,6 +24,8 @@ from tests.support.families import family, index_of, knobs, roomy
 from tests.support.marks import some_long
 from tests.support.places import IN_THE_WAY, alarm, out_beside_outside, outside, tree
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 @pytest.fixture(autouse=True)
 def _no_test_waits_for_ever() -> Iterator[None]:

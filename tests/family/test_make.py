@@ -27,6 +27,8 @@ from tests.support.families import (
 )
 from tests.support.jobs import REMOVE, base_job, with_changes
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 def test_a_rows_program_is_the_one_of_its_job_written_out() -> None:
     base = base_job()

@@ -7,15 +7,18 @@ import math
 import struct
 from dataclasses import replace
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-import trimesh
 
 from knurlcam.errors import InputError
 from knurlcam.imprint.solid import stl_bytes
 from knurlcam.imprint.surface import Surface
 from tests.support.maps import DIAMETER_MM, TEETH, surface
+
+if TYPE_CHECKING:
+    import trimesh
 
 
 @cache
@@ -37,6 +40,8 @@ def test_the_solid_is_closed_and_as_large_as_its_blank() -> None:
 
 
 def solid(data: bytes) -> trimesh.Trimesh:
+    import trimesh  # here: it takes a second to load, in each worker that collects this file
+
     return trimesh.load(io.BytesIO(data), file_type="stl")
 
 

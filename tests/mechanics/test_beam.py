@@ -7,7 +7,6 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from anastruct import SystemElements
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -164,6 +163,8 @@ def test_a_step_that_is_as_thick_as_the_rest_is_none(
 
 def solved(beam: Beam, push: float, at: float) -> tuple[float, float, float]:
     """Return deflection, reaction at the tailstock and largest moment from anastruct."""
+    from anastruct import SystemElements  # here: most of a second to load
+
     system: Any = SystemElements(EA=1e12)
     cuts = {0.0, push, at, *beam.ends_mm}
     places = sorted({round(cut, 9) for cut in cuts})

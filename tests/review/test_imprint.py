@@ -17,7 +17,7 @@ from knurlcam.review import review_page
 from knurlcam.review.onefile import content_policy
 from tests.support.breaking import Text, good_job, good_plan, good_program
 from tests.support.jobs import DOUBLED, base_job
-from tests.support.pages import page_for
+from tests.support.pages import page_for, planned
 from tests.support.programs import long_program
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -152,3 +152,9 @@ def test_writing_a_program_loads_nothing_that_draws(tmp_path: Path) -> None:
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
     assert (tmp_path / "a.nc").exists()
+
+
+def test_a_ten_pass_job_fits_in_400_kilobytes() -> None:
+    plan = planned(**{"process.passes": 10})
+    assert len(plan.passes) == 11
+    assert len(page_for(plan.job).html.encode()) < 400_000
