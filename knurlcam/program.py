@@ -79,7 +79,7 @@ def write_program(
         path: The steps.
         post: The dialect, by name or loaded.
         form: ``program``, ``subprogram`` or ``blocks``.
-        posts: Folders of a shop's own dialects.
+        posts: Folders of a shop's own dialects; those of the jobs' shop files come after them.
 
     Returns:
         The program text, which verifies.
@@ -107,7 +107,7 @@ def write_programs(
         paths: The steps of each program.
         post: The dialect, by name or loaded.
         form: ``program``, ``subprogram`` or ``blocks``.
-        posts: Folders of a shop's own dialects.
+        posts: Folders of a shop's own dialects; those of the jobs' shop files come after them.
 
     Returns:
         The program texts in the order of the paths, each of which verifies.
@@ -174,8 +174,9 @@ def write_verified(
     posts: Iterable[str | FilePath] = (),
 ) -> list[VerifiedProgram]:
     """Return what :func:`write_programs` does, each text with its verification."""
-    dialect = load_dialect(post, posts)
     paths = list(paths)
+    own = dict.fromkeys(folder for path in paths for folder in path.plan.job.posts)
+    dialect = load_dialect(post, (*posts, *own))
     # Stage by stage over all paths, not program by program: a stage's code and tables stay at hand.
     texts = write_texts(paths, dialect, form)
     motions = [read_program(text, dialect) for text in texts]

@@ -31,6 +31,7 @@ ROOMS = [
     "gcode",
     "verification",
     "program",
+    "dialect_check",
     "timeline",
     "drawing",
     "imprint",

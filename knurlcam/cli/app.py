@@ -2,7 +2,8 @@
 
 Each command is a module of its own and thin: it reads, calls the stages and shows what came
 out. It imports the stages when it runs, for importing all of them takes longer than writing
-a program. A new command is one module, and one name in ``COMMANDS``.
+a program. A new command is one module, and one name in ``COMMANDS``
+or ``GROUPS``.
 
 Exit status: 0 well; 1 a valid job that cannot be done, or findings of severity error;
 2 what is not a valid job or program, or wrong usage.
@@ -22,6 +23,7 @@ import typer
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 from knurlcam.cli.blank import blank
+from knurlcam.cli.dialect import dialect
 from knurlcam.cli.dialects import dialects
 from knurlcam.cli.family import family
 from knurlcam.cli.imprint import imprint
@@ -34,10 +36,13 @@ from knurlcam.cli.schema import schema
 from knurlcam.cli.verify import verify
 from knurlcam.text import shortened
 
-__all__ = ["COMMANDS", "app", "main"]
+__all__ = ["COMMANDS", "GROUPS", "app", "main"]
 
 COMMANDS = (blank, plan, program, review, imprint, family, verify, dialects, rules, schema)
 """The commands, in the order of the help."""
+
+GROUPS = (dialect,)
+"""Commands that have commands of their own; they come last in the help."""
 
 app = typer.Typer(
     name="knurlcam",
@@ -50,6 +55,8 @@ app = typer.Typer(
 )
 for command in COMMANDS:
     app.command()(command)
+for group in GROUPS:
+    app.add_typer(group)
 
 
 def main() -> NoReturn:

@@ -137,7 +137,7 @@ def _make(
     from knurlcam.program import read_and_verify
     from knurlcam.timeline import time_line
 
-    dialect = load_dialect(post or job.machine.post, posts)
+    dialect = load_dialect(post or job.machine.post, (*posts, *job.posts))
     plan = make_plan(job)
     _, motion, verdict = read_and_verify(plan, asked.text, dialect, form)
     errors = sum(f.severity == "error" for f in verdict.findings)

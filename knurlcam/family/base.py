@@ -34,7 +34,7 @@ class Base:
         shop: The shop file that its names refer to.
         post: Dialect of all programs; None for each job's own.
         form: ``program``, ``subprogram`` or ``blocks``.
-        posts: Folders of a shop's own dialects.
+        posts: Folders of a shop's own dialects, that of the shop file last.
         review: Whether each part gets a setter's page.
         tables: Digest of the tables and dialects that programs are made with: one made with
             others is made again.
@@ -81,7 +81,10 @@ class Base:
                 expected=" or ".join(FORMS),
                 remedy="correct it",
             )
-        folders = tuple(str(f) for f in posts)
+        own = base.posts if isinstance(base, Job) else ()
+        if found is not None:
+            own = found.posts
+        folders = tuple(str(f) for f in (*posts, *own))
         if post is not None:
             load_dialect(post, folders)  # for what it raises, before a row is made
         made = cls(keys, where, found, post, form, folders, review)

@@ -145,6 +145,7 @@ class Dialect(Traits):
         {},
         max_length=20,
         description="M words whose meaning the shop vouches for, each with its source",
+        examples=[{"M14": {"means": "coolant_on", "source": "machine manual, p. 44"}}],
     )
 
     folder: Path = Field(Path(), exclude=True, description="where it was read from")

@@ -29,6 +29,7 @@ __all__ = [
     "dialect_names",
     "files_of",
     "load_dialect",
+    "load_folder",
     "read_own",
     "stamp_of",
     "template_folder",
@@ -179,8 +180,19 @@ def load_dialect(post: str | Dialect, posts: Iterable[str | Path] = ()) -> Diale
         key="machine.post",
         value=post,
         expected="one of " + ", ".join(known),
-        remedy=nearest(post, known) + "; a folder of your own dialects is named by --posts",
+        remedy=nearest(post, known) + "; a folder of your own dialects is named by --posts, or by "
+        "dialects in the shop file",
     )
+
+
+def load_folder(folder: str | Path) -> Dialect:
+    """Return the dialect in a folder, whatever the folder is called.
+
+    Raises:
+        InputError: if its traits cannot be read or are broken.
+    """
+    place = Path(os.path.abspath(folder))
+    return _load(place, stamp_of(place, TRAITS))
 
 
 @lru_cache(maxsize=64)

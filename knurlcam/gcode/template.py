@@ -30,7 +30,7 @@ from knurlcam.gcode.template_rules import check_and_guard
 from knurlcam.gcode.template_values import CHARACTERS, FILTERS, GUARDS, TESTS, WORK, Work
 from knurlcam.text import plain
 
-__all__ = ["render_blocks"]
+__all__ = ["check_template", "render_blocks"]
 
 _BATCH = 1024
 """Pieces of text between two looks at their length and the time; the longest is a template."""
@@ -51,11 +51,28 @@ def render_blocks(dialect: Dialect, contexts: Iterable[Mapping[str, Any]]) -> li
         InputError: if the template cannot be read, holds what it must not, or fails.
     """
     folder = template_folder(dialect.folder)
+    template = _sound_template(folder)
+    texts = [_rendered(template, context, folder) for context in contexts]
+    return [list(filter(None, map(str.rstrip, text.splitlines()))) for text in texts]
+
+
+def check_template(folder: Path) -> None:
+    """Refuse a dialect whose template is not one, before a program is laid out by it.
+
+    Args:
+        folder: The dialect's folder; without a template of its own, that of all dialects is used.
+
+    Raises:
+        InputError: if the template cannot be read, or holds what it must not.
+    """
+    _sound_template(template_folder(folder))
+
+
+def _sound_template(folder: Path) -> Template:
     template = _template(folder, stamp_of(folder, TEMPLATE))
     if isinstance(template, _Failure):
         raise template.refusal(folder)
-    texts = [_rendered(template, context, folder) for context in contexts]
-    return [list(filter(None, map(str.rstrip, text.splitlines()))) for text in texts]
+    return template
 
 
 class _Failure(NamedTuple):

@@ -60,6 +60,7 @@ class Job(InUnits):
     machine: Machine = Field(description="Lathe and control", json_schema_extra=NO_UNIT)
 
     _from_shop: frozenset[str] = PrivateAttr(default=frozenset())
+    _posts: tuple[Path, ...] = PrivateAttr(default=())
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -107,6 +108,11 @@ class Job(InUnits):
     def from_shop(self) -> frozenset[str]:
         """Keys, such as ``tool.station``, whose values the shop file gave."""
         return self._from_shop
+
+    @property
+    def posts(self) -> tuple[Path, ...]:
+        """Folders of the shop's own dialects, as the shop file names them."""
+        return self._posts
 
     @property
     def purpose(self) -> str:
@@ -168,6 +174,8 @@ class Job(InUnits):
             raise JobFileError(problems_of(error, cls, where)) from None
         if from_shop:
             job._from_shop = from_shop
+        if shop is not None:
+            job._posts = shop.posts
         if len(known) < len(keys):
             keep_sections(job, keys)
         return job

@@ -89,14 +89,14 @@ def review_page(
         text: A program for it, wherever it comes from; None to write one.
         post: Its dialect; the job's unless given.
         form: What the text is; None to tell from its own comment, else a program.
-        posts: Folders of a shop's own dialects.
+        posts: Folders of a shop's own dialects; that of the job's shop file comes after them.
         name: What to call the text on the page, such as its file's name.
 
     Raises:
         CannotBeDoneError: if the job cannot be done.
         InputError: if the dialect is unknown or broken.
     """
-    dialect = load_dialect(post or job.machine.post, posts)
+    dialect = load_dialect(post or job.machine.post, (*posts, *job.posts))
     plan = make_plan(job)
     # The page shows what the text says, not what the plan meant: an edited program must show.
     text, motion, result = read_and_verify(plan, text, dialect, form)

@@ -9,6 +9,7 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import (
     Field,
+    StringConstraints,
     ValidationError,
     create_model,
     field_validator,
@@ -157,6 +158,10 @@ def _shop_model() -> type[Any]:
         rolls=(dict[Name, Rolls], Field(default_factory=dict, description="Rolls by name")),
         machines=(dict[Name, machine], Field(default_factory=dict, description="Machines")),
         process=(process | None, Field(None, description="Default process values")),
+        dialects=(
+            Annotated[str, StringConstraints(min_length=1, max_length=400)] | None,
+            Field(None, description="Folder of the shop's own dialects, from this file on"),
+        ),
     )
 
 
@@ -168,12 +173,14 @@ class ShopFile(NamedTuple):
         rolls: Rolls by name.
         machines: Machines by name.
         process: Default process values.
+        dialects: Folder of the shop's own dialects, from the shop file on; None without one.
     """
 
     tools: Mapping[str, Mapping[str, Any]]
     rolls: Mapping[str, Rolls]
     machines: Mapping[str, Mapping[str, Any]]
     process: Mapping[str, Any]
+    dialects: str | None
 
 
 def read_shop_file(path: str | Path) -> ShopFile:
@@ -198,6 +205,7 @@ def read_shop_file(path: str | Path) -> ShopFile:
         rolls=read.rolls,
         machines={name: texts(machine) for name, machine in read.machines.items()},
         process=texts(read.process),
+        dialects=read.dialects,
     )
 
 

@@ -37,6 +37,7 @@ class Shop:
         rolls: Rolls by name.
         machines: Machines by name.
         process: Default process values.
+        dialects: Folder of the shop's own dialects, from the shop file on; None without one.
     """
 
     path: str
@@ -44,6 +45,37 @@ class Shop:
     machines: Mapping[str, Mapping[str, Any]]
     process: Mapping[str, Any]
     rolls: Mapping[str, Rolls] = field(repr=False)
+    dialects: str | None = None
+
+    @property
+    def dialect_folder(self) -> Path | None:
+        """The folder of the shop's own dialects, whether it is there or not; None without one."""
+        if self.dialects is None:
+            return None
+        # Absolute, for it is kept: a process may go to another folder.
+        return Path(os.path.abspath(Path(self.path).parent / self.dialects))
+
+    @property
+    def posts(self) -> tuple[Path, ...]:
+        """Folders of the shop's own dialects: one or none.
+
+        Raises:
+            JobFileError: if the folder that the shop file names is not there.
+        """
+        folder = self.dialect_folder
+        if folder is None:
+            return ()
+        if not folder.is_dir():
+            problem = InputError(
+                "is not a folder of dialects",
+                where=self.path,
+                key="dialects",
+                value=self.dialects,
+                expected="a folder with one folder a dialect in it, from the shop file on",
+                remedy="make it with knurlcam dialect new, or correct the key",
+            )
+            raise JobFileError((problem,))
+        return (folder,)
 
     def fill(
         self, data: Mapping[str, Any], where: str | None = None

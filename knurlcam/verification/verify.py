@@ -66,7 +66,7 @@ def verify(
         job: The job that it should carry out.
         post: Its dialect; the job's unless given.
         form: What it is; None to take from the text's own comment, else a program.
-        posts: Folders of a shop's own dialects.
+        posts: Folders of a shop's own dialects; that of the job's shop file comes after them.
 
     Returns:
         The findings. A block with a slash is judged both carried out and skipped.
@@ -75,7 +75,7 @@ def verify(
         CannotBeDoneError: if the job itself cannot be done.
         InputError: if the dialect is unknown or broken.
     """
-    motion = read_program(text, load_dialect(post or job.machine.post, posts))
+    motion = read_program(text, load_dialect(post or job.machine.post, (*posts, *job.posts)))
     return verify_motion(motion, text, make_plan(job), form)
 
 

@@ -1,0 +1,19 @@
+"""``knurlcam dialect``: a dialect of one's own, started and checked."""
+
+from __future__ import annotations
+
+import typer
+
+from knurlcam.cli.dialect_check import check
+from knurlcam.cli.dialect_new import new
+
+__all__ = ["dialect"]
+
+dialect = typer.Typer(
+    name="dialect",
+    help="A dialect of your own: start one, and check it.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+for command in (new, check):
+    dialect.command()(command)
