@@ -127,7 +127,7 @@ def test_another_name_of_the_file_keeps_what_was_in_it(out: Path) -> None:
         ("", "is a folder"),
     ],
 )
-def test_a_name_that_the_system_does_not_take_is_told(name: str, says: str, out: Path) -> None:
+def test_a_name_that_the_system_does_not_take_is_reported(name: str, says: str, out: Path) -> None:
     (out / "file").write_text("mine", encoding="utf-8")
     before = tree(out.parent)
     with pytest.raises(InputError, match=says):
@@ -143,7 +143,7 @@ def test_every_name_that_the_system_takes_is_written(name: str, out: Path) -> No
     assert os.listdir(out) == [name]
 
 
-def test_a_folder_that_may_not_be_written_to_is_told() -> None:
+def test_a_folder_that_may_not_be_written_to_is_reported() -> None:
     nobody = 65534
     with tempfile.TemporaryDirectory() as named:
         (Path(named) / "a.nc").write_text("old", encoding="utf-8")
@@ -235,7 +235,7 @@ def test_another_process_that_writes_the_same_file_is_not_disturbed(out: Path) -
     assert os.listdir(out) == ["a.nc"]
 
 
-def test_a_temporary_file_that_is_cleared_before_it_is_locked_is_made_anew(
+def test_a_temporary_file_that_is_cleared_before_it_is_locked_is_made_again(
     out: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     really, cleared = fcntl.flock, []

@@ -122,7 +122,7 @@ def test_pint_is_named_by_one_module_only() -> None:
     assert users == ["factors"]
 
 
-def test_every_rule_is_told_apart_by_title_and_reason() -> None:
+def test_no_two_rules_share_a_title_or_a_reason() -> None:
     from knurlcam.verification.rules import RULES
 
     assert len({r.title for r in RULES.values()}) == len(RULES)

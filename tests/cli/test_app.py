@@ -12,7 +12,7 @@ def test_wrong_usage_ends_with_status_two() -> None:
     assert run("program", FOCUS, "--as", "poem").returncode == 2
 
 
-def test_the_version_is_told() -> None:
+def test_the_version_is_printed() -> None:
     from knurlcam import __version__
 
     assert run("--version").stdout == f"knurlcam {__version__}\n"

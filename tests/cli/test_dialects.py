@@ -8,7 +8,7 @@ from knurlcam.gcode.dialect_files import dialect_names
 from tests.support.commands import run, run_json
 
 
-def test_dialects_lists_the_good_ones_and_tells_the_broken(tmp_path: Path) -> None:
+def test_dialects_lists_the_good_ones_and_reports_the_broken(tmp_path: Path) -> None:
     (tmp_path / "broken").mkdir()
     (tmp_path / "broken" / "dialect.toml").write_text("name = 1\n", encoding="utf-8")
     done = run("dialects", "--posts", tmp_path)

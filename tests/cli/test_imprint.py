@@ -171,7 +171,7 @@ def test_a_file_of_others_is_not_written_over(
     assert Path(name).read_text("utf-8") == told
 
 
-def test_plan_tells_what_the_rolls_will_leave_and_how_to_see_it() -> None:
+def test_plan_says_what_the_rolls_will_leave_and_how_to_see_it() -> None:
     done = run("plan", PIN)
     assert "Imprint (estimate): the rolls track, double impression 0.00" in done.stdout
     assert "knurlcam imprint" in done.stdout

@@ -65,7 +65,7 @@ def test_an_error_as_json_is_one_object(tmp_path: Path) -> None:
     assert problem["where"] == str(job)
 
 
-def test_plan_and_program_tell_of_the_setters_page(tmp_path: Path) -> None:
+def test_plan_and_program_mention_the_setters_page(tmp_path: Path) -> None:
     hint = f"knurlcam review {FOCUS} -o focus-knob.html"
     assert hint in run("plan", FOCUS).stdout
     assert hint in run("program", FOCUS, "-o", tmp_path / "out.nc").stderr

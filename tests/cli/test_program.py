@@ -22,7 +22,7 @@ def test_a_sample_runs_as_it_stands_and_verifies_clean(job: Path, tmp_path: Path
     assert result.findings == ()
 
 
-def test_the_program_goes_to_standard_output_and_remarks_to_standard_error() -> None:
+def test_the_program_goes_to_standard_output_and_messages_to_standard_error() -> None:
     done = run_process("program", FOCUS)
     assert done.returncode == 0
     assert done.stdout.startswith("%1201\n")

@@ -18,7 +18,7 @@ def test_rules_that_are_asked_for_are_listed_alone() -> None:
     assert [r["code"] for r in listed] == ["too-deep", "dwell-long"]
 
 
-def test_a_code_that_no_rule_has_is_told_with_the_nearest() -> None:
+def test_a_code_that_no_rule_has_is_refused_with_the_nearest() -> None:
     done = run("rules", "to-deep")
     assert done.returncode == 2
     assert "did you mean 'too-deep'?" in done.stderr

@@ -79,7 +79,9 @@ CLOSED = "standard output: is closed"
         (["program", str(FOCUS)], ">&-", CLOSED),
     ],
 )
-def test_a_standard_output_that_takes_nothing_is_told(args: list[str], to: str, says: str) -> None:
+def test_a_standard_output_that_takes_nothing_is_reported(
+    args: list[str], to: str, says: str
+) -> None:
     command = f"{sys.executable} -m knurlcam {' '.join(args)} {to}"
     done = subprocess.run(
         ["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60

@@ -186,7 +186,7 @@ def test_an_edited_program_that_was_moved_away_is_in_nobodys_way(tmp_path: Path)
     assert family(tmp_path, knobs(3)).left == ()
 
 
-def test_what_must_stay_is_told_before_anything_is_put_in_its_place(tmp_path: Path) -> None:
+def test_what_must_stay_is_reported_before_anything_is_put_in_its_place(tmp_path: Path) -> None:
     (tmp_path / "out" / "knob-8.nc").mkdir(parents=True)
     with pytest.raises(InputError, match=r"knob-8\.nc: row 10: is a folder"):
         family(tmp_path, knobs(9), force=True)

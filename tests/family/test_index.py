@@ -28,7 +28,7 @@ from tests.support.families import (
 from tests.support.jobs import base_job
 
 
-def test_the_three_indexes_tell_the_same(tmp_path: Path) -> None:
+def test_the_three_indexes_say_the_same(tmp_path: Path) -> None:
     rows = knobs(4)
     rows[2]["part.knurled_diameter"] = "x"
     summary = family(tmp_path, rows)
@@ -91,7 +91,7 @@ def test_a_shared_program_number_is_warned_of(tmp_path: Path) -> None:
     assert family(tmp_path, knobs(3), out="other").counts.shared_numbers() is None
 
 
-def test_the_index_tells_evenness_and_limits_of_a_blank_that_are_not_alike() -> None:
+def test_the_index_has_depth_uniformity_and_limits_of_a_blank_that_are_not_alike() -> None:
     base = base_job({"knurl.purpose": "press fit", "knurl.callout": "96 DP straight"})
     long = {"part.length": 200.0, "knurl.length": 120.0}
     made = list(make_family(base, [{"part.name": "short"}, {"part.name": "long", **long}]))

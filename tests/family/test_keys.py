@@ -123,7 +123,7 @@ def test_two_columns_that_name_the_file_are_refused() -> None:
         ({"fit": {"hub_material": {"nmae": "A"}}}, "fit.hub_material.nmae", "unknown key"),
     ],
 )
-def test_a_base_that_no_row_can_mend_is_refused_at_once(
+def test_a_base_that_no_row_can_correct_is_refused_at_once(
     base: dict[str, Any], key: str, words: str
 ) -> None:
     with pytest.raises(InputError) as caught:

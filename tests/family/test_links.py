@@ -168,7 +168,7 @@ def test_with_force_a_family_replaces_links_and_not_what_they_lead_to(case: str,
     assert set(os.listdir(out)) == made
 
 
-def test_a_program_behind_a_link_is_not_kept_but_made_anew(out: Path) -> None:
+def test_a_program_behind_a_link_is_not_kept_but_made_again(out: Path) -> None:
     family(out.parent, knobs(2))
     elsewhere = out.parent / "outside" / "knob-1.nc"
     (out / "knob-1.nc").rename(elsewhere)

@@ -49,7 +49,7 @@ def test_a_row_that_cannot_be_made_says_where_what_and_why(
         _ = bad.job
 
 
-def test_every_refusal_of_a_row_is_told() -> None:
+def test_every_refusal_of_a_row_is_reported() -> None:
     result = one(base_job(), knurl__length=80.0, machine__safe_x=1.0)
     assert {p.code for p in result.problems} >= {"past-the-chuck", "safe-x-inside"}
 

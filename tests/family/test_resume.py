@@ -50,7 +50,7 @@ def test_resuming_makes_only_what_changed(tmp_path: Path) -> None:
     ],
     ids=str,
 )
-def test_resuming_makes_anew_what_the_whole_family_changed(
+def test_resuming_makes_again_what_the_whole_family_changed(
     change: dict[str, Any], tmp_path: Path
 ) -> None:
     family(tmp_path, knobs(2))
@@ -58,7 +58,7 @@ def test_resuming_makes_anew_what_the_whole_family_changed(
     assert (summary.counts.kept, summary.counts.made) == (0, 2)
 
 
-def test_resuming_makes_anew_what_other_tables_or_dialects_would_change(tmp_path: Path) -> None:
+def test_resuming_makes_again_what_other_tables_or_dialects_would_change(tmp_path: Path) -> None:
     own = tmp_path / "posts" / "own"
     own.mkdir(parents=True)
     posts = ROOT / "postprocessors"
@@ -112,7 +112,7 @@ def test_a_journal_or_index_that_is_rubbish_is_no_reason_to_keep_anything(tmp_pa
 
 
 @pytest.mark.parametrize("key", ["inputs_sha256", "problems", "number", "job", "units"])
-def test_a_damaged_row_of_the_index_is_made_anew(key: str, tmp_path: Path) -> None:
+def test_a_damaged_row_of_the_index_is_made_again(key: str, tmp_path: Path) -> None:
     family(tmp_path, knobs(3))
     index = tmp_path / "out" / "index.json"
     lines = index.read_text(encoding="utf-8").splitlines()

@@ -103,7 +103,7 @@ def test_a_cell_that_is_too_long_spoils_its_row_only(tmp_path: Path) -> None:
     assert good.ok
 
 
-def test_columns_of_ones_own_remarks_are_not_read(tmp_path: Path) -> None:
+def test_columns_of_ones_own_notes_are_not_read(tmp_path: Path) -> None:
     file = table(tmp_path / "t.csv", b"part.name,#customer,part.number\nA,anything,5\n")
     assert count_rows(Base.of(SETTING_KNOB), file) == 1
     assert [r.cells for r in read_rows(file)] == [{"part.name": "A", "part.number": "5"}]

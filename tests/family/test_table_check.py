@@ -71,7 +71,7 @@ def test_a_broken_table_is_refused_before_anything_is_written(name: str, tmp_pat
     ],
     ids=["title", "separator", "blank", "escape", "flood"],
 )
-def test_a_header_that_is_none_is_told_in_words_that_help(
+def test_a_header_that_is_none_is_reported_in_words_that_help(
     content: bytes, words: str, tmp_path: Path
 ) -> None:
     with pytest.raises(InputError) as caught:
@@ -81,7 +81,7 @@ def test_a_header_that_is_none_is_told_in_words_that_help(
     assert len(str(caught.value)) < 600
 
 
-def test_several_broken_names_are_told_at_once(tmp_path: Path) -> None:
+def test_several_broken_names_are_reported_at_once(tmp_path: Path) -> None:
     file = table(tmp_path / "t.csv", b"part.name,file\nA,../a\nB,con\nC,c\nD,C\n")
     with pytest.raises(InputError) as caught:
         count_rows(Base.of(SETTING_KNOB), file)

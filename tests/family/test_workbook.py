@@ -95,7 +95,7 @@ def test_merged_cells_on_another_sheet_are_no_matter(tmp_path: Path) -> None:
     assert count_rows(Base.of(SETTING_KNOB), path) == 1
 
 
-def test_a_sheet_whose_part_is_named_by_no_relation_is_told_in_words(tmp_path: Path) -> None:
+def test_a_sheet_whose_part_is_named_by_no_relation_is_reported_in_words(tmp_path: Path) -> None:
     path = workbook(tmp_path / "t.xlsx", [HEADER, ["A", 25, 5]])
     changed(path, "xl/workbook.xml", "officeDocument/2006", "officeDocument/2005")
     with pytest.raises(InputError, match="has a sheet that cannot be read"):

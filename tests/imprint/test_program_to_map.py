@@ -44,7 +44,7 @@ def test_the_face_prints_only_where_it_is_on_the_work() -> None:
     assert not surface.height_mm[beyond].any()
 
 
-def test_work_that_gives_way_is_printed_less_deep() -> None:
+def test_work_that_deflects_is_printed_less_deep() -> None:
     """The roots follow what the deflection of the work leaves at the rolls' edges."""
     made = Made({})
     soft, stiff = made.imprint(stiff=False), made.imprint()

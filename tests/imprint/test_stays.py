@@ -58,7 +58,7 @@ def test_a_blank_that_is_smaller_is_met_later() -> None:
     assert stay.at_left_mm.max() == pytest.approx(plan.penetration_mm - 0.05, abs=0.0005)
 
 
-def test_work_that_gives_way_gives_way_as_much_on_a_wider_blank_met_as_deep() -> None:
+def test_work_deflects_as_much_on_a_wider_blank_met_as_deep() -> None:
     plan = Made({}).plan
     planned = Rolling(plan, plan.blank_diameter_mm)
     wider = Rolling(plan, plan.blank_diameter_mm + 0.1)

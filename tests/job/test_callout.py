@@ -278,7 +278,7 @@ def test_the_purpose_is_read_where_it_is_written(text: str, purpose: Purpose | N
         ("straight 21 TPI mm", "'mm' has no number", "write the number before its unit"),
     ],
 )
-def test_what_is_not_understood_or_missing_is_named_with_a_cure(
+def test_what_is_not_understood_or_missing_is_named_with_a_remedy(
     text: str, problem: str, remedy: str
 ) -> None:
     error = refusal(text)

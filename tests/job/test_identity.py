@@ -296,7 +296,7 @@ def test_keys_that_came_later_leave_the_identity_of_jobs_without_them() -> None:
     assert longer.identity != "7402440CD01D"
 
 
-def test_the_identity_is_the_same_in_every_dialect_and_tells_jobs_apart() -> None:
+def test_the_identity_is_the_same_in_every_dialect_and_differs_between_jobs() -> None:
     job = Job.model_validate(base_job())
     assert Job.model_validate(base_job({"machine.post": "rs274"})).identity == job.identity
     assert Job.model_validate(base_job({"machine.rapid_rate": "5 m/min"})).identity == job.identity
@@ -306,7 +306,7 @@ def test_the_identity_is_the_same_in_every_dialect_and_tells_jobs_apart() -> Non
 
 @pytest.mark.few(4)
 @pytest.mark.parametrize("place", range(12))
-def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None:
+def test_the_identitys_check_digits_find_a_wrong_digit_in_any_place(place: int) -> None:
     identity = Job.model_validate(base_job()).identity
     assert re.fullmatch("[0-9A-F]{12}", identity)
     assert identity == with_check_digits(identity[:10])
@@ -317,7 +317,7 @@ def test_the_identitys_check_digits_tell_a_slip_in_any_place(place: int) -> None
 
 @pytest.mark.few(8)
 @pytest.mark.parametrize("places", [*combinations(range(10), 2)])
-def test_the_identitys_check_digits_tell_two_digits_that_changed_places(
+def test_the_identitys_check_digits_find_two_digits_that_changed_places(
     places: tuple[int, int],
 ) -> None:
     digits = [*"0F1E2D3C4B"]
@@ -327,7 +327,7 @@ def test_the_identitys_check_digits_tell_two_digits_that_changed_places(
     assert with_check_digits("".join(digits))[10:] != identity[10:]
 
 
-def test_keys_that_came_later_tell_jobs_apart_only_where_they_are_given() -> None:
+def test_keys_that_came_later_change_the_identity_only_where_they_are_given() -> None:
     plain = Job.build(base_job({"holding.method": "chuck and centre"}))
     # Regression value: of this sample before the keys were there.
     sample = Path(__file__).resolve().parents[2] / "samples" / "focus-knob.toml"

@@ -70,7 +70,7 @@ def test_a_bad_value_is_refused_at_its_key(case: str) -> None:
 
 @pytest.mark.few(15)
 @pytest.mark.parametrize("case", BAD_VALUES)
-def test_a_bad_value_in_a_file_is_told_with_file_key_value_and_remedy(
+def test_a_bad_value_in_a_file_is_reported_with_file_key_value_and_remedy(
     case: str, tmp_path: Path
 ) -> None:
     key, value, says = BAD_VALUES[case]

@@ -74,7 +74,7 @@ def test_sections_that_do_not_go_together_are_refused() -> None:
 
 
 @pytest.mark.parametrize("section", SECTIONS)
-def test_a_changed_copy_of_a_section_is_told_apart(section: str) -> None:
+def test_a_changed_copy_of_a_section_has_another_identity(section: str) -> None:
     changes: dict[str, dict[str, Any]] = {
         "part": {"number": 7},
         "knurl": {"length": 21.0},

@@ -54,7 +54,7 @@ def test_a_push_at_0_414_of_the_length_from_the_centre_bends_most() -> None:
         ("simply supported", 0.5, 0.5, 1.0 / 48.0, f"{HANDBOOK}, case 2, from memory"),
     ],
 )
-def test_the_work_gives_way_as_the_tables_print_it(
+def test_the_work_deflects_as_the_tables_print_it(
     support: Support, push: float, at: float, expected: float, source: str
 ) -> None:
     found = plain(support).deflection_mm_per_n(push, at)
@@ -71,7 +71,7 @@ def test_a_push_off_the_middle_between_centres_bends_most_where_the_formula_says
     assert found == pytest.approx(printed, abs=1e-9), HICKS
 
 
-def test_the_centre_bears_five_sixteenths_of_a_push_in_the_middle() -> None:
+def test_the_centre_takes_five_sixteenths_of_a_force_in_the_middle() -> None:
     # Hicks, Fig. 2.2, case 9, p. 28: R = W (3 b^2 L - b^3) / (2 L^3)
     assert plain_tailstock_share("fixed and supported", 1.0, 0.5) == pytest.approx(0.3125), HICKS
     assert plain_tailstock_share("simply supported", 1.0, 0.25) == 0.25
@@ -100,7 +100,7 @@ def test_the_largest_moment_of_plain_work_agrees_with_the_stress(
 
 
 @pytest.mark.parametrize("support", SUPPORTS)
-def test_twice_as_long_gives_way_eight_times_as_far(support: Support) -> None:
+def test_twice_as_long_deflects_eight_times_as_far(support: Support) -> None:
     short = Beam(support, 200_000.0, (Piece(60.0, 12.0),))
     long = Beam(support, 200_000.0, (Piece(120.0, 12.0),))
     assert long.compliance_mm_per_n(80.0) == pytest.approx(8.0 * short.compliance_mm_per_n(40.0))
@@ -111,7 +111,7 @@ def test_twice_as_long_gives_way_eight_times_as_far(support: Support) -> None:
 
 
 @pytest.mark.parametrize("support", SUPPORTS)
-def test_nothing_gives_way_where_the_work_is_held(support: Support) -> None:
+def test_nothing_deflects_where_the_work_is_held(support: Support) -> None:
     held = plain(support)
     assert held.compliance_mm_per_n(0.0) == 0.0
     if support != "fixed and free":
@@ -202,7 +202,7 @@ SLENDER = (Piece(150.0, 8.0),)
 @pytest.mark.parametrize("support", SUPPORTS)
 @pytest.mark.parametrize("pieces", [SLENDER, STEPPED, tuple(reversed(STEPPED))])
 @pytest.mark.parametrize(("push", "at"), [(0.35, 0.35), (0.7, 0.7), (0.7, 0.3), (0.95, 0.6)])
-def test_stepped_work_gives_way_as_an_independent_solver_says(
+def test_stepped_work_deflects_as_an_independent_solver_says(
     support: Support, pieces: tuple[Piece, ...], push: float, at: float
 ) -> None:
     work = Beam(support, 200_000.0, pieces)

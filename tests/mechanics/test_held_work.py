@@ -120,7 +120,7 @@ def test_stiff_work_is_knurled_as_deep_as_the_slide_stands() -> None:
 @pytest.mark.parametrize("across", [-400.0, -25.0, -1e-9, 0.0, 1e-9, 11.8])
 @pytest.mark.parametrize("left", [-400.0, -160.0, -150.0, -75.0, 0.0, 24.0])
 @pytest.mark.parametrize("style", SPACINGS)
-def test_a_slide_far_in_the_work_or_beside_it_is_told_as_it_stands(
+def test_a_slide_far_in_the_work_or_beside_it_is_reported_as_it_stands(
     style: Style, across: float, left: float
 ) -> None:
     # A hand-written program may send it anywhere, and verification must say how deep that is.
@@ -268,7 +268,7 @@ def test_chords_leave_the_line_by_no_more_than_is_allowed(
             assert abs(chord - work.across_mm(c, left)) <= 1.3 * allowed
 
 
-def test_work_that_hardly_gives_way_is_followed_in_few_blocks() -> None:
+def test_work_that_hardly_deflects_is_followed_in_few_blocks() -> None:
     stiff, _ = held(length=60.0, diameter=50.0).follow(0.2, -3.0, -40.0)
     soft, _ = held(length=200.0, diameter=16.0).follow(0.2, -3.0, -120.0)
     assert len(stiff) <= 4

@@ -286,7 +286,7 @@ def test_the_equivalent_stress_is_that_of_the_principal_stresses_at_the_bore(
     hub_modulus=st.sampled_from([20e3, 70e3, 210e3]),
 )
 @example(delta=0.03, bore=12.0, wall=0.05, limit=174.6, hub_modulus=70e3)  # a range of hubs
-def test_hubs_within_the_range_for_an_equivalent_stress_bear_it_and_no_others(
+def test_hubs_within_the_range_for_an_equivalent_stress_stay_within_it_and_no_others(
     delta: float, bore: float, wall: float, limit: float, hub_modulus: float
 ) -> None:
     e = {**STEEL, "hub_modulus_mpa": hub_modulus}

@@ -33,13 +33,15 @@ def test_the_deflection_is_push_times_the_printed_beam_formula() -> None:
     assert made.z_mm == pytest.approx(-100.0, abs=0.5), "the middle between the centres"
 
 
-def test_work_in_a_chuck_gives_way_most_at_its_end() -> None:
+def test_work_in_a_chuck_deflects_most_at_its_end() -> None:
     made = deflection_of(CHUCK)
     assert made.z_mm == pytest.approx(-5.0, abs=0.01), "the whole face, nearest to the end"
 
 
 @pytest.mark.parametrize("changes", [{}, CHUCK, CHUCK_AND_CENTRE, LONG])
-def test_evenness_is_the_smallest_over_the_largest_penetration(changes: dict[str, Any]) -> None:
+def test_depth_uniformity_is_the_least_over_the_greatest_penetration(
+    changes: dict[str, Any],
+) -> None:
     made = deflection_of(changes)
     depths = [place.penetration_mm for place in made.curve(400)]
     assert made.evenness == pytest.approx(min(depths) / max(depths), abs=2e-3)

@@ -28,7 +28,9 @@ from tests.support.loads import (
 
 @pytest.mark.few(2)
 @pytest.mark.parametrize("post", dialect_names())
-def test_a_followed_program_verifies_and_says_the_evenness_before_and_after(post: str) -> None:
+def test_a_compensated_program_verifies_and_has_the_depth_uniformity_before_and_after(
+    post: str,
+) -> None:
     plan = plan_of(FOLLOWED)
     text = write_program(lay_out(plan), post)
     result = verify(text, plan.job, post)
@@ -49,7 +51,7 @@ def test_what_an_earlier_pass_presses_too_deep_is_no_even_knurl() -> None:
     assert result.evenness[1] < 0.9
 
 
-def test_a_straight_program_says_nothing_of_evenness() -> None:
+def test_a_program_without_compensation_says_nothing_of_depth_uniformity() -> None:
     plan = plan_of(LONG)
     result = verify(write_program(lay_out(plan), "iso6983"), plan.job)
     assert result.evenness is None
@@ -126,7 +128,7 @@ def test_any_part_that_is_followed_comes_out_even_in_the_motion_that_is_read_bac
             assert depth < plan.penetration_mm + PENETRATION_TOLERANCE_MM / 10.0
 
 
-def test_a_followed_plunge_stands_deeper_by_what_the_work_gives_way() -> None:
+def test_a_compensated_plunge_stands_deeper_by_the_deflection() -> None:
     changes = {**PLUNGED, **SINGLE, "part.length": 120.0, "knurl.start": 50.0}
     straight, followed = plan_of(changes), plan_of({**changes, "process.compensate": True})
     away = straight.passes[0].x_diameter_mm - followed.passes[0].x_diameter_mm
@@ -224,7 +226,7 @@ def test_following_the_work_rescues_the_long_handle() -> None:
     assert made > 0.99
 
 
-def test_a_rod_that_following_would_bend_for_good_is_not_told_to() -> None:
+def test_a_rod_that_compensation_would_bend_for_good_is_not_advised_it() -> None:
     message = {n.code: n.message for n in sample("trimmer-rod").notes}["gives-way"]
     assert "process.compensate" not in message
     assert "with a straddle, the forces of whose rolls cancel" in message

@@ -57,7 +57,7 @@ def test_work_as_thick_as_advised_loses_a_tenth(steps: bool) -> None:
     assert lost_share(thick) == pytest.approx(0.1, abs=3e-3)
 
 
-def test_other_ways_of_holding_are_advised_with_the_evenness_that_they_give() -> None:
+def test_other_ways_of_holding_are_advised_with_the_depth_uniformity_that_they_give() -> None:
     slender = {**CHUCK, "part.length": 60.0}
     text = advice(slender)
     for name, method in (
@@ -72,7 +72,7 @@ def test_other_ways_of_holding_are_advised_with_the_evenness_that_they_give() ->
     assert "process.compensate = true" in text
 
 
-def test_passes_as_many_as_advised_take_the_force_that_is_told() -> None:
+def test_passes_as_many_as_advised_take_the_force_that_is_shown() -> None:
     said = re.search(
         r"in 8 passes instead of 4 the last may need only (\d+) N per roll", advice(LONG)
     )

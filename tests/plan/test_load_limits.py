@@ -170,7 +170,7 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
 
 
 @pytest.mark.parametrize(("code", "key", "changes", "match"), REFUSED)
-def test_what_a_set_up_cannot_bear_is_refused(
+def test_loads_above_a_permissible_one_are_refused(
     code: str, key: str, changes: dict[str, Any], match: str
 ) -> None:
     refusal = refusals_of(changes)[code]
@@ -196,26 +196,26 @@ def test_every_code_of_the_module_is_provoked_here() -> None:
         {"process.compensate": True},
     ],
 )
-def test_of_a_set_up_that_bears_it_nothing_is_said(changes: dict[str, Any]) -> None:
+def test_loads_within_their_limits_are_not_mentioned(changes: dict[str, Any]) -> None:
     codes = {code for code, *_ in SAID} | {code for code, *_ in REFUSED}
     assert not codes & set(notes_of(changes))
 
 
-def test_a_material_without_any_strength_is_told_of() -> None:
+def test_a_material_without_any_strength_is_noted() -> None:
     remarks = Remarks("mm", frozenset(), ())
     assert check_loads(Job.model_validate(base_job({})), None, remarks) == 0.0
     assert [note.code for note in remarks.notes] == ["loads-not-told"]
     assert "neither strength nor hardness" in remarks.notes[0].message
 
 
-def test_the_centre_is_greased_well_where_it_bears_much() -> None:
+def test_the_centre_is_greased_well_where_its_load_is_high() -> None:
     high = notes_of({})["grease-centre"].message
     assert "grease the dead centre well" in high
     assert "its radial load is about 5200 N" in high
     assert notes_of(STRADDLE)["grease-centre"].message.startswith("grease the dead centre, and")
 
 
-def test_what_a_straddle_pushes_on_its_way_in_is_told() -> None:
+def test_the_force_of_a_straddle_on_its_way_in_is_shown() -> None:
     set_up = set_up_of(STRADDLE)
     shares = [i / 50 for i in range(1, 51)]
     pushes = [set_up.loads_at(s * set_up.penetration_mm, 0.01).net_push_n for s in shares]
@@ -224,7 +224,7 @@ def test_what_a_straddle_pushes_on_its_way_in_is_told() -> None:
     assert hardest == pytest.approx(max(pushes), rel=0.01)
 
 
-def test_stress_where_the_work_gives_way_is_that_of_the_worst_place() -> None:
+def test_stress_where_the_work_deflects_is_that_of_the_worst_place() -> None:
     for changes in (
         CHUCK,
         CHUCK_AND_CENTRE | LONG,

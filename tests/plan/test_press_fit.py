@@ -307,7 +307,7 @@ STRONGER = {**OWN, "yield_strength": "500 MPa", "youngs_modulus": "200 GPa"}
 CRACKING = {"hub_material": STRONGER, "hub_diameter": 14.0}
 
 
-def test_a_hub_that_cracks_is_told_what_it_would_bear() -> None:
+def test_what_is_advised_where_a_hub_cracks_keeps_it_within_its_limit() -> None:
     diameter = {"part.knurled_diameter": 12.18}
     said = message_of(plan_of(diameter, **CRACKING), "hub-cracks")
     assert "yield strength of 500 MPa" in said
@@ -326,7 +326,7 @@ def test_a_hub_that_cracks_is_told_what_it_would_bear() -> None:
         assert ("hub-cracks" in codes_of(plan)) == cracks
 
 
-def test_a_hub_that_nothing_helps_is_told_of_stronger_metal_only() -> None:
+def test_a_hub_that_nothing_else_helps_is_advised_stronger_metal_only() -> None:
     weak = {"hub_material": {**OWN, "yield_strength": "150 MPa"}, "hub_diameter": 14.0}
     plan = plan_of({"part.knurled_diameter": 12.18}, **weak)
     assert message_of(plan, "hub-cracks").endswith("; take a stronger hub or a finer pitch")
@@ -345,7 +345,7 @@ def test_a_hub_that_yields_is_not_counted_on_for_more() -> None:
 @pytest.mark.parametrize(
     ("bore", "hub", "pitch"), [(8.31, 9.97, "0.8"), (12.0, 14.0, "0.5"), (30.0, 36.0, "0.8")]
 )
-def test_a_hub_that_bears_stays_below_yield_by_its_principal_stresses(
+def test_a_hub_within_its_limit_stays_below_yield_by_its_principal_stresses(
     bore: float, hub: float, pitch: str
 ) -> None:
     # 6082-T6 yields at 260 MPa (shared/materials.toml); von Mises by the differences of the
@@ -482,7 +482,7 @@ def test_advice_for_any_fit_that_is_short_holds_when_followed(
                 assert note.code not in codes_of(plan_with(job, hub, key, value)), (key, value)
 
 
-def test_where_nothing_makes_friction_hold_the_length_that_it_would_take_is_told() -> None:
+def test_where_nothing_makes_friction_hold_the_length_that_it_would_take_is_given() -> None:
     plan = plan_of({"knurl.callout": "DIN 82 RBL 0.8"}, torque="3 N*m")
     said = message_of(plan, "fit-short")
     made = plan.press_fit
@@ -493,7 +493,7 @@ def test_where_nothing_makes_friction_hold_the_length_that_it_would_take_is_told
     assert not list(following(said))
 
 
-def test_a_short_bore_is_told_to_be_longer_and_limits_to_be_closer() -> None:
+def test_a_short_bore_is_advised_to_be_longer_and_limits_to_be_closer() -> None:
     short = plan_of(torque="6 N*m", hub_length=8.0)
     assert re.search(r"a knurl and a bore \d+\.\d+ mm long", message_of(short, "fit-short"))
     held = {"knurl.length": 20.0}
@@ -604,7 +604,7 @@ def test_at_the_very_best_is_the_greatest_shear_within_the_limits() -> None:
     assert made.holding_torque_high_nm == pytest.approx(max(tried) * 6 / 1000, rel=1e-3)
 
 
-def test_a_small_load_is_told_by_its_digits() -> None:
+def test_a_small_load_is_shown_with_its_digits() -> None:
     pin = {"knurl.callout": "DIN 82 RAA 0.5", "knurl.length": 1.0}
     plan = plan_of(pin, torque="0.8 N*m", axial_force="4 N")
     assert "0.80 N*m with 4.0 N is wanted" in message_of(plan, "fit-short")
@@ -677,7 +677,7 @@ def test_other_pitches_have_the_tolerance_that_class_three_comes_to() -> None:
     assert standard.knurled_limits_mm == pytest.approx((0.0, -0.127))
 
 
-def test_a_press_fit_of_a_standard_pitch_tells_the_blanks_one_sided_limits(
+def test_a_press_fit_of_a_standard_pitch_shows_the_blanks_one_sided_limits(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     # class III, blank of 96 DP: +0 -0.001 in (Machinery's Handbook, Table 4, from memory)
@@ -715,7 +715,7 @@ def test_a_job_without_a_fit_does_not_pay_for_one() -> None:
     assert done.stdout.strip() == ""
 
 
-def test_the_programs_header_tells_bore_and_estimates() -> None:
+def test_the_programs_header_has_bore_and_estimates() -> None:
     text = write_program(lay_out(plan_of()), "rs274")
     assert "(PRESS FIT IN A BORE OF 12.000 MM TO 12.018 MM)" in text
     assert re.search(r"\(ESTIMATE: PRESS IN WITH \d+ N, FRICTION HOLDS \d\.\d NM\)", text)

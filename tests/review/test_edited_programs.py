@@ -95,7 +95,7 @@ def test_a_pass_with_an_error_in_it_is_not_called_as_planned(edit: str) -> None:
 
 
 @pytest.mark.parametrize("edit", ["spindle", "surface", "feed"])
-def test_a_time_that_cannot_be_told_is_not_invented(edit: str) -> None:
+def test_a_time_that_is_unknown_is_not_invented(edit: str) -> None:
     text = Text.of("diamond", "iso6983")
     if edit == "spindle":
         text.start.sub(" M03", "")

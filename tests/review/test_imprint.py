@@ -97,7 +97,7 @@ def test_no_page_calls_one_blank_clean_and_not_clean() -> None:
         pytest.param("F0.500", "F0.020", "too often to follow for a page", marks=pytest.mark.long),
     ],
 )
-def test_what_cannot_be_told_is_said_in_a_sentence(old: str, new: str, why: str) -> None:
+def test_what_is_not_available_is_said_in_a_sentence(old: str, new: str, why: str) -> None:
     text = good_program("diamond", "iso6983")
     assert old in text
     told = section(page(text.replace(old, new)))

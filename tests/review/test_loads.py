@@ -98,7 +98,7 @@ def test_a_program_that_follows_the_work_leaves_the_planned_penetration() -> Non
     assert "Without deflection compensation depth uniformity would be 0.31" in said
 
 
-def test_a_straight_job_is_told_what_following_would_bring() -> None:
+def test_a_job_without_compensation_shows_what_compensation_would_bring() -> None:
     plan = planned(**LONG)
     assert plan.estimate is not None
     bending = plan.estimate.deflection
@@ -123,7 +123,7 @@ def test_an_edited_program_shows_its_own_curve() -> None:
     assert f"(least over greatest) {made.evenness:.2f}." in told(plan.job, edited(plan, 0.2))
 
 
-def test_the_page_and_the_checker_tell_one_evenness() -> None:
+def test_the_page_and_the_checker_show_one_depth_uniformity() -> None:
     plan = planned(**FOLLOWED)
     made, evenness = yielding(plan).made, page_for(plan.job).verification.evenness
     assert made is not None
@@ -208,7 +208,7 @@ def test_a_straddle_is_a_flat_line_and_says_why() -> None:
     assert "the forces of the two rolls balance" in told(plan.job)
 
 
-def test_a_plunge_tells_both_edges_of_the_face() -> None:
+def test_a_plunge_shows_both_edges_of_the_face() -> None:
     """Between centres the end towards the middle gives way more: the left edge is less deep."""
     said = told(good_job("plunge"))
     found = re.search(r"they come ([\d.]+) mm deep at the left edge of the face and ([\d.]+)", said)

@@ -78,7 +78,7 @@ def test_a_straddle_is_set_by_its_gap_and_its_centre() -> None:
     assert row(sheet, "Axis to roll centre")[0].endswith("to 0.000 mm")
 
 
-def test_the_lead_in_of_a_head_is_told_where_there_is_a_trial_strip() -> None:
+def test_the_lead_in_of_a_head_is_shown_where_there_is_a_trial_strip() -> None:
     names = {r.name for r in setting_sheet(good_plan("trial"), ISO, "program").rows}
     assert "Lead-in" in names
     assert "Lead-in" not in {
@@ -96,7 +96,7 @@ def test_the_z_datum_says_which_part_of_the_roll(datum: str, told: str) -> None:
     assert told in how
 
 
-def test_rolls_are_told_with_what_they_are() -> None:
+def test_rolls_are_shown_with_what_they_are() -> None:
     assert "left-hand" in row(rolls_sheet(planned()), "Rolls")[1]
     swivelled = planned(**{"tool.swivelled": True, "tool.rolls": ["AA", "AA"]})
     assert row(rolls_sheet(swivelled), "Swivel")[0] == "30°"
@@ -149,7 +149,7 @@ def test_a_pass_that_is_not_as_planned_says_what_was() -> None:
     assert rows[1].planned.startswith("no: planned depth ")
 
 
-def test_a_pass_too_many_is_told() -> None:
+def test_a_pass_too_many_is_shown() -> None:
     text = Text.of("diamond", "iso6983")
     text.behind(text.traverses[-1], "G01 Z-6.667 F0.500")
     plan, _, line = timed("diamond", "iso6983", str(text))
@@ -231,7 +231,7 @@ def test_findings_come_worst_first_and_lead_to_their_block() -> None:
     assert motion.blocks[worst.block].text == text.traverses[0].text
 
 
-def test_the_passes_of_a_slide_that_follows_are_as_planned_and_tell_a_range_of_x() -> None:
+def test_compensated_passes_are_as_planned_and_show_a_range_of_x() -> None:
     plan = planned(**FOLLOWED)
     rows = passes_table(plan, timeline_of(plan), radius=False)
     assert [r.planned for r in rows] == [""] * len(plan.passes)
@@ -261,7 +261,7 @@ def test_a_trial_strip_before_a_slide_that_follows_is_as_planned() -> None:
     assert [r.planned for r in rows] == [""] * len(rows)
 
 
-def test_two_feeds_in_one_pass_are_both_told() -> None:
+def test_two_feeds_in_one_pass_are_both_shown() -> None:
     text = Text.of("diamond", "iso6983")
     text.before(text.traverses[0], "G01 Z-10.000 F0.200")
     _, _, line = timed("diamond", "iso6983", str(text))
@@ -278,7 +278,7 @@ def test_the_slide_at_working_x_beside_the_work_is_no_pass() -> None:
     assert len(line.prints) == len(good_plan("diamond").passes)
 
 
-def test_coolant_is_told_as_it_is_while_the_rolls_touch() -> None:
+def test_coolant_is_shown_as_it_is_while_the_rolls_touch() -> None:
     text = Text.of("diamond", "iso6983")
     plan, motion, line = timed("diamond", "iso6983", str(text))
     assert row(speed_sheet(plan, motion, line), "Coolant or oil")[0].startswith("on while")
@@ -299,7 +299,7 @@ def test_coolant_is_told_as_it_is_while_the_rolls_touch() -> None:
         ("M00", "M00", "it calls tool and offset again"),
     ],
 )
-def test_the_trial_strip_is_told_as_the_program_makes_it(old: str, new: str, told: str) -> None:
+def test_the_trial_strip_is_shown_as_the_program_makes_it(old: str, new: str, told: str) -> None:
     plan, motion, line = timed(
         "trial", "iso6983", good_program("trial", "iso6983").replace(old, new)
     )
@@ -322,7 +322,7 @@ def test_a_trial_strip_that_is_left_out_condemns_no_other_pass() -> None:
     assert [r.planned for r in passes_table(plan, line, radius=False)] == [""] * len(plan.passes)
 
 
-def test_a_trial_strips_end_is_told_for_the_left_edge_whatever_z_reads() -> None:
+def test_a_trial_strips_end_is_shown_for_the_left_edge_whatever_z_reads() -> None:
     plan = planned(**{"process.trial_strip": True, "tool.z_datum": "centre"})
     assert plan.trial is not None
     post = plan.job.machine.post

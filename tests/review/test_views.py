@@ -105,7 +105,7 @@ def test_a_slide_that_follows_is_drawn_level_and_as_one_line() -> None:
     assert str(way.attributes["d"]).count("M") < len(plan.passes) * 20
 
 
-def test_inches_are_told_as_inches() -> None:
+def test_inches_are_shown_as_inches() -> None:
     plan = good_plan("inch")
     said = told(plan.job)
     assert "lbf" in said

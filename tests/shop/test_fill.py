@@ -82,7 +82,7 @@ def test_a_wrong_override_is_the_jobs_own_fault(own: str, key: str, tmp_path: Pa
 
 
 @pytest.mark.usefixtures("shop")
-def test_every_fault_of_the_job_is_told_in_one_go(tmp_path: Path) -> None:
+def test_every_fault_of_the_job_is_reported_in_one_go(tmp_path: Path) -> None:
     file = job_file(tmp_path, 'tool = {name = "twin 20", statoin = 7}\n')
     file.write_text(file.read_text("utf-8").replace("25.0", "-25.0"), encoding="utf-8")
     with pytest.raises(JobFileError) as caught:

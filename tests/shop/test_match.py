@@ -230,7 +230,7 @@ def test_rolls_of_other_forms_than_the_job_names_are_not_taken(rolls: str, tmp_p
         ("station = 5", "tool.station", "is missing"),
     ],
 )
-def test_a_named_tool_that_lacks_a_key_is_told_with_both_files(
+def test_a_named_tool_that_lacks_a_key_is_reported_with_both_files(
     line: str, key: str, says: str, shop: Path, tmp_path: Path
 ) -> None:
     changed(shop, line, "")

@@ -57,7 +57,7 @@ def embedded(svg: ET.Element, kind: str) -> NDArray[np.float64]:
     return grey(Image.open(io.BytesIO(base64.b64decode(uri.partition(",")[2]))))
 
 
-def test_lines_have_the_colours_that_all_eyes_tell_apart_and_a_style_each() -> None:
+def test_lines_have_the_colours_that_all_eyes_distinguish_and_a_style_each() -> None:
     svg = drawn(window=WINDOW)
     lines = svg.findall(f"{SVG}polyline")
     styles = {(x.get("class"), x.get("stroke"), x.get("stroke-dasharray")) for x in lines}

@@ -153,7 +153,7 @@ def test_the_curve_stops_where_the_rolls_do_not_touch() -> None:
     assert not curves(plotted(window(lambda _: None, None)))
 
 
-def test_a_window_tells_its_figures_in_words() -> None:
+def test_a_window_says_its_figures_in_words() -> None:
     svg = plotted(WINDOW)
     assert svg.get("role") == "img"
     title, description = (each(svg, name)[0].text for name in ("title", "desc"))
