@@ -24,7 +24,7 @@ from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import is_untouched, make_plan
 from knurlcam.text import plain
 from knurlcam.verification.findings import Finding, Verification
-from knurlcam.verification.verify import check_motions, verify_motion
+from knurlcam.verification.verify import check_motions, judge, verify_motion
 
 __all__ = [
     "ReadProgram",
@@ -78,7 +78,7 @@ def write_program(
     Args:
         path: The steps.
         post: The dialect, by name or loaded.
-        form: ``program``, ``subprogram`` or ``blocks``.
+        form: ``program``, ``section``, ``subprogram`` or ``blocks``.
         posts: Folders of a shop's own dialects; those of the jobs' shop files come after them.
 
     Returns:
@@ -106,7 +106,7 @@ def write_programs(
     Args:
         paths: The steps of each program.
         post: The dialect, by name or loaded.
-        form: ``program``, ``subprogram`` or ``blocks``.
+        form: ``program``, ``section``, ``subprogram`` or ``blocks``.
         posts: Folders of a shop's own dialects; those of the jobs' shop files come after them.
 
     Returns:
@@ -123,7 +123,8 @@ class ReadProgram(NamedTuple):
     """A program that was read and verified, clean or not.
 
     Attributes:
-        text: The program.
+        text: The program; of a part program the first piece that is the job's, its lines where
+            they stand in the whole.
         motion: What was read from it.
         verification: What was found.
     """
@@ -150,8 +151,8 @@ def read_and_verify(
     """
     if text is None:
         text = write_program(lay_out(plan), dialect, form=form or "program")
-    motion = read_program(text, dialect)
-    return ReadProgram(text, motion, verify_motion(motion, text, plan, form))
+    judged = judge(text, plan, dialect, form)
+    return ReadProgram(judged.text, judged.motion, judged.verification)
 
 
 class VerifiedProgram(NamedTuple):

@@ -128,7 +128,7 @@ def _make(
     asked: _Asked,
     post: str | None,
     posts: Iterable[Path],
-    form: Literal["program", "subprogram", "blocks"] | None,
+    form: Literal["program", "section", "subprogram", "blocks"] | None,
 ) -> _Made:
     from knurlcam.gcode.dialect_files import load_dialect
     from knurlcam.imprint.make import make_imprint

@@ -27,6 +27,7 @@ class FormName(enum.StrEnum):
     """What ``--as`` takes."""
 
     PROGRAM = "program"
+    SECTION = "section"
     SUBPROGRAM = "subprogram"
     BLOCKS = "blocks"
 
@@ -59,7 +60,9 @@ Posts = Annotated[
 WrittenAs = Annotated[
     FormName,
     typer.Option(
-        "--as", help="A stand-alone program, a subprogram to be called, or blocks to paste."
+        "--as",
+        help="A stand-alone program, a section for a part program, a subprogram to be called, or "
+        "blocks to paste.",
     ),
 ]
 ReadAs = Annotated[
@@ -85,6 +88,6 @@ ShownProgram = Annotated[
 ]
 
 
-def form_of(name: FormName | None) -> Literal["program", "subprogram", "blocks"] | None:
+def form_of(name: FormName | None) -> Literal["program", "section", "subprogram", "blocks"] | None:
     """Return what ``--as`` says, as the stages take it."""
     return None if name is None else name.value

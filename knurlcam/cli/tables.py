@@ -101,9 +101,12 @@ def print_findings(name: str, result: Verification) -> None:
             "depth uniformity of the knurl (least over greatest), estimated: "
             f"{made:.2f} with deflection compensation, {without:.2f} without it"
         )
-    read_as = f"{escape(name)}, read as {result.post} {result.form}"
+    read_as = f"{escape(name)}, read as {result.post} {result.form}{_where(result)}"
+    if result.not_judged_blocks:
+        out.print(f"{result.not_judged_blocks} blocks not judged: those of other tools and jobs")
     if not result.findings:
-        out.print(f"[bold]clean[/]  {read_as}: no findings")
+        clean = "the knurl is clean" if result.not_judged_blocks else "clean"
+        out.print(f"[bold]{clean}[/]  {read_as}: no findings")
         return
     errors = sum(f.severity == "error" for f in result.findings)
     verdict = "[bold red]NOT SAFE[/]" if errors else "[bold]passes[/]"
@@ -112,6 +115,13 @@ def print_findings(name: str, result: Verification) -> None:
     out.print(_findings(result.findings))
     if len(result.findings) > MOST_FINDINGS:
         out.print(f"and {len(result.findings) - MOST_FINDINGS} more; --json lists them all")
+
+
+def _where(result: Verification) -> str:
+    """Return in which lines of a part program the judged pieces stand."""
+    if not result.judged_lines:
+        return ""
+    return ", lines " + " and ".join(f"{first} to {last}" for first, last in result.judged_lines)
 
 
 def _findings(found: Iterable[Finding]) -> Table:

@@ -33,7 +33,7 @@ class Base:
         where: Its name for messages.
         shop: The shop file that its names refer to.
         post: Dialect of all programs; None for each job's own.
-        form: ``program``, ``subprogram`` or ``blocks``.
+        form: ``program``, ``section``, ``subprogram`` or ``blocks``.
         posts: Folders of a shop's own dialects, that of the shop file last.
         review: Whether each part gets a setter's page.
         tables: Digest of the tables and dialects that programs are made with: one made with

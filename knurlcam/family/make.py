@@ -58,7 +58,7 @@ def make_family(
         ahead: Chunks of 48 rows that an executor is given ahead of what is taken.
         shop: Shop file that the base names tools and machines of.
         post: Dialect of all programs; each job's own unless given.
-        form: ``program``, ``subprogram`` or ``blocks``.
+        form: ``program``, ``section``, ``subprogram`` or ``blocks``.
         posts: Folders of a shop's own dialects; other machines of an executor need them too.
         review: Whether each part gets a setter's page. A :class:`Base` says all of these
             five itself.

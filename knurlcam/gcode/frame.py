@@ -8,7 +8,7 @@ from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.numbers import Faults
 from knurlcam.gcode.tokens import without_comments, without_spaces
 
-__all__ = ["Frame", "find_frame"]
+__all__ = ["Frame", "find_frame", "start_number"]
 
 TAPE_MARK = "%"
 """Line before the first and after the last block of a program that is sent, not typed."""
@@ -121,3 +121,10 @@ def _uncommented(text: str, dialect: Dialect) -> str:
         pieces, _ = without_comments(text, dialect, faults)
         bare = text if faults else pieces.rstrip()
     return without_spaces(bare).upper()
+
+
+def start_number(text: str, dialect: Dialect) -> int | None:
+    """Return the program number that a line begins a program with; None for any other line."""
+    have = _uncommented(text, dialect)
+    match = dialect.start_pattern.fullmatch(have) if have.isascii() else None
+    return None if match is None else int(next(g for g in match.groups() if g is not None))

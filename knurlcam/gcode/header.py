@@ -8,7 +8,15 @@ from __future__ import annotations
 
 from knurlcam.data.cautions import header_lines
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, LEAVES_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.gcode.marks import (
+    BLOCKS_MARK,
+    IDENTITY_MARK,
+    LEAVES_MARK,
+    NAME_MARK,
+    SECTION_MARK,
+    SUBPROGRAM_MARK,
+    Form,
+)
 from knurlcam.plan.model import Plan
 from knurlcam.plan.press_fit import PressFit
 from knurlcam.units.kinds import Kind, Units
@@ -34,10 +42,17 @@ def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
         *_set_up(plan),
         *_trial_strip(plan, dialect),
         *_loads(plan),
-        *(() if form == "blocks" else ("start with the turret at the safe position",)),
+        *_start(form),
         *(f"accepted by the programmer: {code}" for code in plan.accepted),
         *header_lines(),
     ]
+
+
+def _start(form: Form) -> tuple[str, ...]:
+    """Return where the turret must stand at the start."""
+    if form in ("section", "blocks"):  # it goes there itself, or says where to stand further up
+        return ()
+    return ("start with the turret at the safe position",)
 
 
 def x_for_people(plan: Plan, diameter_mm: float, *, radius: bool) -> str:
@@ -57,7 +72,9 @@ def _length(value_mm: float, units: Units) -> str:
 
 def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
     part = plan.job.part
-    texts = [f"KNURL {part.name}", f"{IDENTITY_MARK}{plan.job.identity}"]
+    texts = [f"{NAME_MARK}{part.name}", f"{IDENTITY_MARK}{plan.job.identity}"]
+    if form == "section":
+        texts = [SECTION_MARK, *texts, *_section(plan, dialect)]
     if form == "subprogram":
         call = dialect.codes.subprogram_call
         texts.append(f"{SUBPROGRAM_MARK} {part.number}, called by {call} P{part.number}")
@@ -65,8 +82,20 @@ def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
     return texts
 
 
+def _section(plan: Plan, dialect: Dialect) -> list[str]:
+    """Return what a section asks of the tool before it, and what it leaves behind.
+
+    The way out is the one thing that it cannot state: from inside a bore X outward hits the wall.
+    """
+    return [
+        "before it: the last tool is free to go out in X, then in Z",
+        "after it: spindle and coolant off, offset cancelled, safe position",
+        _leaves(plan, dialect),
+    ]
+
+
 def _leaves(plan: Plan, dialect: Dialect) -> str:
-    """Return what a main program finds in force, which may have had something else before.
+    """Return what the program around finds in force, which may have had something else before.
 
     S as well: a spindle start without one turns at the speed that was stated last.
     """

@@ -9,19 +9,27 @@ from __future__ import annotations
 from typing import Literal
 
 __all__ = [
+    "BLOCKS_END_MARK",
     "BLOCKS_MARK",
     "CONTINUED",
     "FORMS",
     "IDENTITY_MARK",
     "LEAVES_MARK",
+    "NAME_MARK",
+    "SECTION_END_MARK",
+    "SECTION_MARK",
     "SUBPROGRAM_MARK",
     "Form",
 ]
 
-Form = Literal["program", "subprogram", "blocks"]
+Form = Literal["program", "section", "subprogram", "blocks"]
 
-FORMS: tuple[Form, ...] = ("program", "subprogram", "blocks")
-"""The forms of a text: stand-alone, called by a program, or to paste into one."""
+FORMS: tuple[Form, ...] = ("program", "section", "subprogram", "blocks")
+"""The forms of a text: stand-alone; a whole tool of a part program; called by a program; or
+to paste into one that has called the tool."""
+
+NAME_MARK = "KNURL "
+"""First word of the comment with the part's name, which begins a header."""
 
 IDENTITY_MARK = "JOB "
 """First word of the comment with the job's identity, its digits follow."""
@@ -35,6 +43,17 @@ BLOCKS_MARK = "BLOCKS TO PASTE"
 LEAVES_MARK = "LEAVES"
 """First word of the comment that says which modes and which speed a subprogram, or blocks to
 paste, leave in force: their words follow."""
+
+# No sentence of a header begins as these do, whatever the part is called: its name follows
+# NAME_MARK.
+SECTION_MARK = "KNURLING SECTION BEGINS"
+"""The comment that begins a section, and by which it is found in a part program."""
+
+SECTION_END_MARK = "KNURLING SECTION ENDS"
+"""The comment that ends a section."""
+
+BLOCKS_END_MARK = "END OF BLOCKS TO PASTE"
+"""The comment that ends blocks to paste."""
 
 CONTINUED = "- "
 """What a comment that was wrapped goes on with: a long part name must not begin a comment

@@ -210,6 +210,8 @@ class Motion:
         too_early: The last block by letter whose F or S says nothing, for what would give it a
             meaning (units and feed mode, the speed mode) is stated after it.
         state: What is in force at the end.
+        entry: What is in force before the first block, where it is a piece of a part program that
+            says so; None where nothing stands before it.
     """
 
     dialect: Dialect
@@ -225,6 +227,7 @@ class Motion:
     slashes: bool = False
     too_early: dict[str, Block] = field(default_factory=dict)
     state: State = field(default_factory=State)
+    entry: State | None = None
 
     @property
     def moves(self) -> list[Move]:

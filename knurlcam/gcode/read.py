@@ -60,6 +60,7 @@ def read_program(
     *,
     posts: Iterable[str | Path] = (),
     skip: bool | tuple[bool, ...] = False,
+    entry: State | None = None,
 ) -> Motion:
     """Read a program text.
 
@@ -69,6 +70,7 @@ def read_program(
         posts: Folders of a shop's own dialects.
         skip: Whether blocks with a slash are skipped, as the operator may set: for the whole
             program, or for each stretch of it from one stop to the next.
+        entry: What is in force before it, where it is a piece of a part program.
 
     Returns:
         Blocks, motion and problems; never an exception for what the text holds.
@@ -77,7 +79,7 @@ def read_program(
         InputError: if the dialect is unknown or broken.
     """
     stretches = (skip,) if isinstance(skip, bool) else skip
-    return _Reader(load_dialect(post, posts), stretches).read(text)
+    return _Reader(load_dialect(post, posts), stretches, entry).read(text)
 
 
 def _sum(place: float | None, way: float | None) -> float | None:
@@ -91,15 +93,17 @@ _CHOSEN = {DATUM: "the datum is chosen", SHIFT_OFF: "the shift of the datum is t
 class _Reader:
     """Carries out one program."""
 
-    def __init__(self, dialect: Dialect, skips: tuple[bool, ...]) -> None:
+    def __init__(
+        self, dialect: Dialect, skips: tuple[bool, ...], entry: State | None = None
+    ) -> None:
         self.dialect = dialect
         self.skip, *self.next_skips = skips
-        self.motion = Motion(dialect)
+        self.motion = Motion(dialect, entry=entry)
         self.events = self.motion.events
         self.highest_number = dialect.highest_number
         self.one_speed_mode = dialect.codes.constant_speed is None
-        self.state = State()
-        self.rate: float | None = None
+        self.state = State() if entry is None else entry
+        self.rate = self.feed_per_rev(self.state)
         """Slide travel per turn of the work that the state comes to [mm/rev]"""
         self.with_feed: dict[float, tuple[State, float | None]] = {}
         """State and rate with other feeds, as far as the program used them."""

@@ -17,6 +17,7 @@ from knurlcam.gcode.numbers import Faults
 __all__ = [
     "MOST_LINES",
     "Tokens",
+    "alone",
     "check_comment",
     "hidden_character",
     "line_with_a_lone_return",
@@ -77,6 +78,12 @@ def numbered_lines(text: str, longest: int) -> tuple[list[tuple[int, str]], bool
         if (t := p.strip(" \t"))
     ]
     return lines, bool(unread.strip())
+
+
+def alone(text: str, first: int, last: int) -> str:
+    """Return some lines of a text, blank lines for those before them: their numbers stay."""
+    starts = [0, *(end.end() for end in _LINE_END.finditer(text)), len(text)]
+    return "\n" * (first - 1) + text[starts[first - 1] : starts[last]]
 
 
 def line_with_a_lone_return(text: str) -> int | None:

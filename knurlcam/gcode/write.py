@@ -15,7 +15,7 @@ from knurlcam.errors import InputError
 from knurlcam.gcode.comments import Commenter, commenter
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.header import header_texts
-from knurlcam.gcode.marks import Form
+from knurlcam.gcode.marks import BLOCKS_END_MARK, SECTION_END_MARK, Form
 from knurlcam.gcode.numbers import (
     checked_digits,
     feed_writer,
@@ -44,6 +44,10 @@ __all__ = ["write_text", "write_texts"]
 DWELL_PLACES = 3
 """Decimal places of a dwell in seconds: controls count milliseconds."""
 
+CANCELS = ("G40", "G80")
+"""Words that end what another tool may leave in force and a dialect takes as harmless: cutter
+compensation, and a canned cycle that each further position would repeat."""
+
 
 def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
     """Write a path's program text in a dialect.
@@ -51,7 +55,7 @@ def write_text(path: Path, dialect: Dialect, form: Form = "program") -> str:
     Args:
         path: The steps.
         dialect: The dialect's traits.
-        form: ``program`` (stand-alone), ``subprogram`` or ``blocks`` (to paste).
+        form: ``program`` (stand-alone), ``section``, ``subprogram`` or ``blocks`` (to paste).
 
     Returns:
         The text, lines ended by a line feed.
@@ -67,7 +71,8 @@ def write_texts(paths: Iterable[Path], dialect: Dialect, form: Form = "program")
     pairs = [(path, _Words(dialect, path.plan)) for path in paths]
     contexts = [_context(path, words, form) for path, words in pairs]
     texts = render_blocks(dialect, contexts)
-    if dialect.numbering != "none":
+    # A section has no N words: they would clash with those of the program that it is put into.
+    if dialect.numbering != "none" and form != "section":
         for lines, (_, words) in zip(texts, pairs, strict=True):
             _number(lines, words)
     return ["\n".join(lines) + "\n" for lines in texts]
@@ -78,21 +83,51 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
     steps = _to_paste(path.steps) if form == "blocks" else path.steps
     codes = dialect.codes
     start: tuple[str, ...] = ()
-    if form != "blocks":
+    if form in ("program", "subprogram"):
         start = dialect.start_lines(plan.job.part.number, subprogram=form == "subprogram")
     returns = form == "subprogram"
-    return {
+    body = words.blocks(steps)
+    if form == "blocks":
+        body += words.comments([BLOCKS_END_MARK])
+    context: dict[str, Any] = {
         "form": form,
         "start": start,
         "header": words.comments(header_texts(plan, dialect, form)),
         "modes": words.modes,
         "speed_limit": words.speed_limit(),
         "tool_call": words.tool_call(),
-        "body": words.blocks(steps),
+        "body": body,
         "offset_cancel": words.offset_cancel(),
         "safe_return": words.safe_return(),
         "program_end": codes.subprogram_return if returns else codes.program_end,
         "end": dialect.end,
+    }
+    if form == "section":
+        context |= _section_parts(words)
+    return context
+
+
+def _section_parts(words: _Words) -> dict[str, Any]:
+    """Return what a section has otherwise than a program.
+
+    It relies on nothing that the tool before it has left in force. Before the turret turns, the
+    slide goes out: X first, which alone leads away from the work wherever the last tool stands
+    round it, then Z. Both count with the offset that is in force there, which no word can know:
+    the place is that of the last tool, as its own retract would be, and X and Z are stated again
+    once the offset has changed. A reference return depends on no offset, and is taken where the
+    dialect ends with one. Then the spindle stops, for it may turn the other way or at a surface
+    speed, and the coolant, for which the next start is then a known one.
+    """
+    codes, machine = words.dialect.codes, words.plan.job.machine
+    out = words.safe_return() or [
+        f"{codes.rapid} {words.axis(axis, place)}"
+        for axis, place in (("X", machine.safe_x), ("Z", machine.safe_z))
+    ]
+    off = [codes.spindle_stop, codes.coolant_off]
+    return {
+        "tool_call": [*words.cancels(), *out, *off, *words.tool_call()],
+        "program_end": "",
+        "end": tuple(words.comments([SECTION_END_MARK])),
     }
 
 
@@ -147,6 +182,11 @@ class _Words:
         """Return the block that limits the spindle speed; empty without such a word."""
         code = self.dialect.codes.speed_limit
         return f"{code} S{self.plan.programmed_limit_rpm}" if code else ""
+
+    def cancels(self) -> list[str]:
+        """Return the block that ends compensation and cycles, as far as the dialect has it."""
+        stated = [code for code in CANCELS if code in self.dialect.codes.harmless]
+        return [" ".join(stated)] if stated else []
 
     def tool_call(self) -> list[str]:
         """Return the blocks that call the tool and its offset."""

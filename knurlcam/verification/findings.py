@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from knurlcam.gcode.marks import Form
 
-__all__ = ["Finding", "Verification"]
+__all__ = ["Finding", "Verification", "ordered"]
 
 Severity = Literal["error", "warning"]
 
@@ -37,17 +38,22 @@ class Verification:
 
     Attributes:
         post: The dialect's name.
-        form: ``program``, ``subprogram`` or ``blocks``.
+        form: ``program``, ``section``, ``subprogram`` or ``blocks``.
         findings: By line, errors before warnings on the same line.
         evenness: Depth uniformity, least over greatest penetration along the knurl, with the
             deflection of the work computed: first of a slide without deflection compensation,
             then of this program. None where the job does not compensate.
+        judged_lines: First and last line of each piece of a part program that was judged; none
+            where the text was judged as a whole.
+        not_judged_blocks: How many blocks of other tools, and of other jobs, stand around them.
     """
 
     post: str
     form: Form
     findings: tuple[Finding, ...]
     evenness: tuple[float, float] | None = None
+    judged_lines: tuple[tuple[int, int], ...] = ()
+    not_judged_blocks: int = 0
 
     @property
     def ok(self) -> bool:
@@ -61,6 +67,8 @@ class Verification:
             "post": self.post,
             "form": self.form,
             "findings": [asdict(f) for f in self.findings],
+            "judged_lines": [list(lines) for lines in self.judged_lines],
+            "not_judged_blocks": self.not_judged_blocks,
             **self._evenness_dict(),
         }
 
@@ -69,3 +77,8 @@ class Verification:
             return {}
         straight, made = self.evenness
         return {"evenness": {"straight": straight, "program": made}}
+
+
+def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings by line, errors before warnings on the same line."""
+    return tuple(sorted(findings, key=lambda f: (f.line, f.severity)))

@@ -30,17 +30,26 @@ class Tool(NamedTuple):
         station: The station.
         offset: The offset's number.
         called_before: Whether blocks to paste find it called, as their comment asks.
+        after_another: Whether another tool may stand anywhere before it is called.
     """
 
     station: int
     offset: int
     called_before: bool
+    after_another: bool = False
 
     @classmethod
-    def of(cls, plan: Plan, form: Form) -> Tool:
-        """Return that of a plan."""
+    def of(cls, plan: Plan, form: Form, entry: State | None = None) -> Tool:
+        """Return that of a plan.
+
+        Args:
+            plan: The plan.
+            form: What the text is.
+            entry: What a part program has in force before it; None where it does not say.
+        """
         tool = plan.job.tool
-        return cls(tool.station, tool.offset_number, form == "blocks")
+        called = form == "blocks" and entry is None
+        return cls(tool.station, tool.offset_number, called, form == "section")
 
     def may_be_called(self, state: State) -> bool:
         """Whether station and offset in a state are the job's, cancelled or not called."""
@@ -374,8 +383,8 @@ class Machine:
             self.with_tool.add(id(state))
             return
         station, offset = tool.in_force(state)
-        if station is None and move.kind == "reference":
-            return  # home, before any tool is called
+        if station is None and (move.kind == "reference" or (tool.after_another and stays_out)):
+            return  # home, or out with the tool before, before any tool is called
         if offset == 0 and station in (0, tool.station):
             if tool.called_before or self._history.was_in_force("offset"):
                 self._say_moves_without_offset(move)

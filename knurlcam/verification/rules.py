@@ -82,6 +82,19 @@ RULES: dict[str, Rule] = {
     "other-job": _error(
         "the program was made for another job", "its blank, rolls and depth are the other job's"
     ),
+    # where a section, a subprogram or blocks stand in a part program
+    "section-not-closed": _error(
+        "one of the comments by which a section is found is missing, or a subprogram's return",
+        "what belongs to it is unknown, and it is not checked",
+    ),
+    "entered-shifted": _error(
+        "a shift, another datum or the like is in force where the knurl begins",
+        "every place and speed of the knurl may be another one",
+    ),
+    "entered-unknown": _warning(
+        "what runs before the knurl is not all in the text",
+        "a shift or another datum may be in force",
+    ),
     # what is stated before the first motion
     "units-not-stated": _error(
         "units are not stated before the first motion",

@@ -136,11 +136,20 @@ class Slide:
         program found them: a long tool swings over the work, however far out X is.
         """
         mm, machine, x, z = self._report.mm, self._plan.job.machine, self.x, self.z
+        if self._is_where_another_left_it(change):
+            return "where the tool before it stands: X, or Z, is not stated before the call"
         if x is not None and x < self._safe.x:
             return f"X {mm(x)}, inside safe X {mm(machine.safe_x)}"
         if z is None or z >= self._safe.z or self._is_found_elsewhere(change):
             return ""
         return f"Z {mm(z)}, inside safe Z {mm(machine.safe_z)}"
+
+    def _is_where_another_left_it(self, change: Change) -> bool:
+        """Whether a section calls its tool before both axes went to a place that it states."""
+        if not self._tool.after_another or change.before.station is not None:
+            return False
+        unknown_x = self.x is None and not self.x_at_reference
+        return unknown_x or (self.z is None and not self.z_at_reference)
 
     def _is_found_elsewhere(self, change: Change) -> bool:
         """Whether another rule finds a call outside safe X wherever Z stands.
@@ -261,7 +270,8 @@ class Slide:
         along_z = move.z1 is None and not (move.z0 is None and self.z_at_reference)
         letters = {word.letter for word in move.block.words}
         # From the safe position, where the turret waits, both axes go outward of everything.
-        both_at_start = not self.moved and bool({"X", "U"} & letters)
+        waits = not self.moved and not self._tool.after_another
+        both_at_start = waits and bool({"X", "U"} & letters)
         self.moved = True
         if x0 is None and {"Z", "W"} & letters and not both_at_start:
             self._z_before_x_is_known(move.block)
@@ -321,7 +331,9 @@ class Slide:
         if x0 is None and z1 != z0:
             # The turret waits at the safe position, as the header asks: from there a first move
             # of both axes to safe X, or further out, is outward of everything.
-            if not self.moved and x1 is not None and x1 >= self._safe.x and z1 is not None:
+            # So it is not where another tool may stand anywhere.
+            waits = not self.moved and not self._tool.after_another
+            if waits and x1 is not None and x1 >= self._safe.x and z1 is not None:
                 return False
             self._z_before_x_is_known(move.block)
             return True

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import re
 
-from knurlcam.gcode.marks import BLOCKS_MARK, IDENTITY_MARK, SUBPROGRAM_MARK, Form
+from knurlcam.gcode.marks import (
+    BLOCKS_MARK,
+    IDENTITY_MARK,
+    SECTION_MARK,
+    SUBPROGRAM_MARK,
+    Form,
+)
 from knurlcam.gcode.motion import Block, End, Motion
 from knurlcam.job.identity import with_check_digits
 from knurlcam.job.model import Job
 from knurlcam.verification.report import Report
 
-__all__ = ["check_text", "form_of", "last_block"]
+__all__ = ["check_text", "first_block", "form_of", "last_block"]
 
 _IDENTITY = re.compile(rf"\s*{IDENTITY_MARK}([0-9A-F]{{12}})\s*")
 
@@ -22,6 +28,8 @@ def form_of(motion: Motion) -> Form:
     """
     for comment in motion.comments:
         text = comment.strip()
+        if text.startswith(SECTION_MARK):
+            return "section"
         if text.startswith(SUBPROGRAM_MARK):
             return "subprogram"
         if text.startswith(BLOCKS_MARK):
@@ -45,8 +53,8 @@ def check_text(motion: Motion, job: Job, form: Form, report: Report) -> None:
     """
     for problem in motion.problems:
         report.add_problem(problem)
-    if form == "blocks":
-        _check_blocks_to_paste(motion, report)
+    if form in ("blocks", "section"):
+        _check_is_part(motion, form, report)
     else:
         _check_start(motion, job, form, report)
         _check_number(motion, job, report)
@@ -54,21 +62,17 @@ def check_text(motion: Motion, job: Job, form: Form, report: Report) -> None:
     _check_identity(motion, job, report)
 
 
-def _check_blocks_to_paste(motion: Motion, report: Report) -> None:
-    """Blocks to paste stand in the middle of another program: they neither start nor end one."""
-    last = last_block(motion)
+def _check_is_part(motion: Motion, form: Form, report: Report) -> None:
+    """What stands in the middle of another program neither starts nor ends one."""
+    last, what = last_block(motion), "a section" if form == "section" else "blocks to paste"
     if motion.starts:
         start = motion.blocks[motion.leader]
-        report.say("misplaced-word", start, "blocks to paste must not start a program")
+        report.say("misplaced-word", start, f"{what} must not start a program")
     if motion.dialect.end and motion.closed:
-        report.say("misplaced-word", last, "blocks to paste must not end a program")
+        report.say("misplaced-word", last, f"{what} must not end a program")
     for event in motion.events:
         if type(event) is End:
-            report.say(
-                "misplaced-word",
-                event.block,
-                "blocks to paste must not end a program",
-            )
+            report.say("misplaced-word", event.block, f"{what} must not end a program")
 
 
 def _is_keyed_in(motion: Motion) -> bool:
@@ -76,7 +80,8 @@ def _is_keyed_in(motion: Motion) -> bool:
     return motion.unframed and any(type(event) is End for event in motion.events)
 
 
-def _first_block(motion: Motion) -> Block:
+def first_block(motion: Motion) -> Block:
+    """Return the block at which what is missing before it is missed."""
     return motion.blocks[0] if motion.blocks else last_block(motion)
 
 
@@ -87,7 +92,7 @@ def _check_start(motion: Motion, job: Job, form: Form, report: Report) -> None:
         wanted = " and ".join(dialect.start_lines(job.part.number, subprogram=called))
         report.say(
             "program-start-missing",
-            _first_block(motion),
+            first_block(motion),
             f"the text does not begin with {wanted}",
         )
 
@@ -97,7 +102,7 @@ def _check_number(motion: Motion, job: Job, report: Report) -> None:
     if motion.number is None or motion.number == number:
         return
     starts = motion.blocks[motion.leader : motion.leader + motion.starts]
-    holder = next((b for b in starts if re.search(r"\d", b.text)), _first_block(motion))
+    holder = next((b for b in starts if re.search(r"\d", b.text)), first_block(motion))
     report.say(
         "other-job", holder, f"the program's number is {motion.number}, the job's is {number}"
     )

@@ -32,7 +32,7 @@ from knurlcam.verification.ending import (
     check_modes_left,
 )
 from knurlcam.verification.feeds import Feeds
-from knurlcam.verification.findings import Finding, Verification
+from knurlcam.verification.findings import Finding, Verification, ordered
 from knurlcam.verification.limits import Safe, Speed
 from knurlcam.verification.machine import Machine, Tool
 from knurlcam.verification.modes import modes_are_wrong
@@ -43,9 +43,10 @@ from knurlcam.verification.slide import Slide
 from knurlcam.verification.stops import Stops
 from knurlcam.verification.strokes import Strokes
 from knurlcam.verification.text import check_text, form_of, last_block
+from knurlcam.verification.whole import Judged, judge_text
 from knurlcam.verification.work import Leg, Work
 
-__all__ = ["check_motion", "check_motions", "verify", "verify_motion"]
+__all__ = ["check_motion", "check_motions", "judge", "verify", "verify_motion"]
 
 MOST_SWITCHES = 3
 """Stops at which the switch for blocks with a slash is tried both ways; a program has one."""
@@ -61,6 +62,9 @@ def verify(
 ) -> Verification:
     """Verify a program text against its job.
 
+    In a part program the sections, subprograms and blocks of the job are found by their own
+    comments, and judged in the state in which the program enters them.
+
     Args:
         text: The program, wherever it comes from.
         job: The job that it should carry out.
@@ -75,8 +79,20 @@ def verify(
         CannotBeDoneError: if the job itself cannot be done.
         InputError: if the dialect is unknown or broken.
     """
-    motion = read_program(text, load_dialect(post or job.machine.post, (*posts, *job.posts)))
-    return verify_motion(motion, text, make_plan(job), form)
+    dialect = load_dialect(post or job.machine.post, (*posts, *job.posts))
+    return judge(text, make_plan(job), dialect, form).verification
+
+
+def judge(text: str, plan: Plan, dialect: Dialect, form: Form | None = None) -> Judged:
+    """Verify a text, or what is found in it, and return what was read as well; see :func:`verify`.
+
+    Args:
+        text: The text.
+        plan: The plan of the job that it should carry out.
+        dialect: Its dialect.
+        form: What it is, or what is looked for in it; None to take from its own comments.
+    """
+    return judge_text(text, plan, dialect, form, verify_motion)
 
 
 def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = None) -> Verification:
@@ -105,9 +121,9 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
         found[Finding("error", "misplaced-word", block.number, block.line, message)] = None
         stops = 0
     for skip in product((False, True), repeat=stops + 1):
-        other = read_program(text, motion.dialect, skip=skip)
+        other = read_program(text, motion.dialect, skip=skip, entry=motion.entry)
         found.update(dict.fromkeys(check_motion(other, plan, form).findings))
-    return Verification(result.post, result.form, _ordered(found), result.evenness)
+    return Verification(result.post, result.form, ordered(found), result.evenness)
 
 
 def check_motion(motion: Motion, plan: Plan, form: Form | None = None) -> Verification:
@@ -137,10 +153,6 @@ def check_motions(
     return [check.verification() for check in checks]
 
 
-def _ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    return tuple(sorted(findings, key=lambda f: (f.line, f.severity)))
-
-
 class _Check:
     """One program: hands each event to the parts that it concerns."""
 
@@ -152,7 +164,7 @@ class _Check:
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
         self.motion, self.plan, self.form = motion, plan, form
         safe, speed = Safe.of(plan), Speed.of(plan)
-        tool = Tool.of(plan, form)
+        tool = Tool.of(plan, form, motion.entry)
         self.safe_x, self.speed, self.waited_s = safe.x, speed, 0.0
         self.report = Report(plan.job.units)
         self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
@@ -303,5 +315,5 @@ class _Check:
 
     def verification(self) -> Verification:
         """Return the findings by line."""
-        findings, name = _ordered(self.report.findings), self.motion.dialect.name
+        findings, name = ordered(self.report.findings), self.motion.dialect.name
         return Verification(name, self.form, findings, self.depths.evenness())

@@ -38,6 +38,7 @@ WANTED = [f"{case}.{post}.program.nc" for case in ("diamond", "inch") for post i
 WANTED += ["trial.iso6983.program.nc", "trial.uw-lathe.program.nc", "plunge.rs274.program.nc"]
 WANTED += ["straddle.iso6983-integer.program.nc", "diamond.iso6983.subprogram.nc"]
 WANTED += ["diamond.uw-lathe.subprogram.nc", "diamond.rs274.blocks.nc"]
+WANTED += [f"diamond.{post}.section.nc" for post in POSTS]
 
 
 def golden(file: Path) -> str:
@@ -343,7 +344,7 @@ def test_blocks_to_paste_have_no_start_tool_call_or_end(post: str) -> None:
 
 
 @each_post
-@pytest.mark.parametrize("form", ["subprogram", "blocks"])
+@pytest.mark.parametrize("form", ["section", "subprogram", "blocks"])
 def test_every_form_moves_the_rolls_alike(post: str, form: Form) -> None:
     if post in RS274 and form == "subprogram":
         return  # refused: see above

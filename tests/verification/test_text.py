@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from knurlcam.gcode.marks import FORMS
 from knurlcam.verification.verify import verify
 from tests.support.breaking import POSTS, RS274, Text, good_job, good_program
 from tests.verification.cases.table import NEEDS_NUMBERS
@@ -13,12 +14,7 @@ from tests.verification.cases.table import NEEDS_NUMBERS
 
 @pytest.mark.parametrize(
     ("post", "form"),
-    [
-        (p, f)
-        for p in POSTS
-        for f in ("program", "subprogram", "blocks")
-        if p not in RS274 or f != "subprogram"
-    ],
+    [(p, f) for p in POSTS for f in FORMS if p not in RS274 or f != "subprogram"],
 )
 def test_the_form_is_taken_from_the_texts_own_comment(post: str, form: str) -> None:
     result = verify(good_program("diamond", post, form), good_job("diamond"), post)

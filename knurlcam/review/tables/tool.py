@@ -176,6 +176,16 @@ def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
             Row("After them", x, "spindle and coolant off; the main program goes on from there"),
             modes,
         ]
+    if form == "section":
+        return [
+            Row(
+                "Before the section",
+                "X, then Z",
+                "the last tool goes out so, from where it stands: it must be free to",
+            ),
+            Row("After it", x, "spindle and coolant off, offset cancelled; safe position"),
+            modes,
+        ]
     safe = Row(
         "Safe position", x, f"Z {shown.length(machine.safe_z)}; the turret stands here at the start"
     )

@@ -12,9 +12,10 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.read import read_program
 from knurlcam.verification.findings import Verification
-from knurlcam.verification.verify import check_motion
+from knurlcam.verification.verify import check_motion, judge
 from tests.support.breaking import JOBS, POSTS, Line, Text, good_plan
 
 ALL = tuple(JOBS)
@@ -101,4 +102,6 @@ def params(table: list[list[Case]]) -> list[Any]:
 
 def judged(case: Case, text: Text) -> Verification:
     """Verify a text; the plan of each job is made once, for there are thousands of cases."""
+    if case.form == "section":
+        return judge(str(text), good_plan(case.job), load_dialect(case.post)).verification
     return check_motion(read_program(str(text), case.post), good_plan(case.job))
