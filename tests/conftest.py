@@ -1,17 +1,19 @@
 """Profiles of the property tests (the same examples every time, or new ones on request), which
-cases of a long table are tried each time, and the browser."""
+cases of a long table are tried each time, and what tests of several rooms use."""
 
 from __future__ import annotations
 
 import os
 from collections import defaultdict
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
 
 from tests.support.marks import spread
+from tests.support.places import alarm, out_beside_outside
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -34,6 +36,19 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for place, case in enumerate(cases):
             if place not in kept:
                 case.add_marker("long")
+
+
+@pytest.fixture
+def no_endless_wait() -> Iterator[None]:
+    """End a test that waits for the other end of a pipe."""
+    with alarm(60):
+        yield
+
+
+@pytest.fixture
+def out(tmp_path: Path) -> Path:
+    """Return an empty folder beside one that must not change."""
+    return out_beside_outside(tmp_path)
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ import os
 import resource
 import signal
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,20 +15,9 @@ import pytest
 
 from knurlcam import InputError
 from knurlcam.files import MOST_PARTS, place_to_write, write_whole
-from tests.support.places import IN_THE_WAY, alarm, out_beside_outside, tree
+from tests.support.places import IN_THE_WAY, tree
 
-
-@pytest.fixture(autouse=True)
-def _no_test_waits_for_ever() -> Iterator[None]:
-    """End a test that waits for the other end of a pipe."""
-    with alarm(60):
-        yield
-
-
-@pytest.fixture
-def out(tmp_path: Path) -> Path:
-    """Return an empty folder beside one that must not change."""
-    return out_beside_outside(tmp_path)
+pytestmark = pytest.mark.usefixtures("no_endless_wait")
 
 
 def in_a_child(work: Callable[[], object]) -> int:

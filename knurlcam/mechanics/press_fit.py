@@ -232,12 +232,19 @@ def joint_compliance(
         [1] Press fit of thick rings (Lamé), general form of machine-design textbooks,
             inner bore zero, from memory.
     """
+    rest = _compliance_but_ring(hub_modulus_mpa, hub_poisson, shaft_modulus_mpa, shaft_poisson)
+    return ring_factor(bore_mm, hub_mm) / hub_modulus_mpa + rest
+
+
+def _compliance_but_ring(
+    hub_modulus_mpa: float, hub_poisson: float, shaft_modulus_mpa: float, shaft_poisson: float
+) -> float:
+    """Return B = nu_o / E_o + (1 - nu_i) / E_i: a joint's but for its ring factor [1/MPa]."""
     require("hub_modulus_mpa", hub_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
     require("shaft_modulus_mpa", shaft_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
     require("hub_poisson", hub_poisson, 0.0, 0.5, "of strain")
     require("shaft_poisson", shaft_poisson, 0.0, 0.5, "of strain")
-    hub = (ring_factor(bore_mm, hub_mm) + hub_poisson) / hub_modulus_mpa
-    return hub + (1.0 - shaft_poisson) / shaft_modulus_mpa
+    return hub_poisson / hub_modulus_mpa + (1.0 - shaft_poisson) / shaft_modulus_mpa
 
 
 def fit_pressure(interference_mm: float, bore_mm: float, compliance: float) -> float:
@@ -461,18 +468,20 @@ def least_hub_diameter(
     require("interference_mm", interference_mm, 1e-12, MAX_LENGTH_MM, "mm")
     require("bore_mm", bore_mm, 1e-6, MAX_LENGTH_MM, "mm")
     require("stress_mpa", stress_mpa, 1e-6, MAX_STRESS_MPA, "MPa")
-    require("hub_modulus_mpa", hub_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
-    require("shaft_modulus_mpa", shaft_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
-    require("hub_poisson", hub_poisson, 0.0, 0.5, "of strain")
-    require("shaft_poisson", shaft_poisson, 0.0, 0.5, "of strain")
-    rest = hub_poisson / hub_modulus_mpa + (1.0 - shaft_poisson) / shaft_modulus_mpa
+    rest = _compliance_but_ring(hub_modulus_mpa, hub_poisson, shaft_modulus_mpa, shaft_poisson)
     left = interference_mm - stress_mpa * bore_mm / hub_modulus_mpa
     if left <= 0.0:
         return bore_mm
-    factor = stress_mpa * bore_mm * rest / left
-    if factor <= 1.0:
+    return _hub_of_ring(stress_mpa * bore_mm * rest / left, bore_mm)
+
+
+def _hub_of_ring(ring: float, bore_mm: float) -> float:
+    """Return the outside diameter of a hub with a ring factor; infinite where none has it [mm]."""
+    if ring <= 1.0:
         return math.inf
-    return bore_mm * math.sqrt((factor + 1.0) / (factor - 1.0))
+    if ring == math.inf:
+        return bore_mm
+    return bore_mm * math.sqrt((ring + 1.0) / (ring - 1.0))
 
 
 def hubs_for_equivalent_stress(
@@ -525,23 +534,11 @@ def hubs_for_equivalent_stress(
     require("interference_mm", interference_mm, 1e-12, MAX_LENGTH_MM, "mm")
     require("bore_mm", bore_mm, 1e-6, MAX_LENGTH_MM, "mm")
     require("stress_mpa", stress_mpa, 1e-6, MAX_STRESS_MPA, "MPa")
-    require("hub_modulus_mpa", hub_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
-    require("shaft_modulus_mpa", shaft_modulus_mpa, 1.0, MAX_MODULUS_MPA, "MPa")
-    require("hub_poisson", hub_poisson, 0.0, 0.5, "of strain")
-    require("shaft_poisson", shaft_poisson, 0.0, 0.5, "of strain")
-    rest = hub_poisson / hub_modulus_mpa + (1.0 - shaft_poisson) / shaft_modulus_mpa
+    rest = _compliance_but_ring(hub_modulus_mpa, hub_poisson, shaft_modulus_mpa, shaft_poisson)
     strain = stress_mpa * bore_mm / interference_mm
     a, b = strain / hub_modulus_mpa, strain * rest
     low, high = _not_above_zero(1.0 - a * a, 1.0 - 2.0 * a * b, 1.0 - b * b)
-
-    def diameter(ring: float) -> float:
-        if ring <= 1.0:
-            return math.inf
-        if ring == math.inf:
-            return bore_mm
-        return bore_mm * math.sqrt((ring + 1.0) / (ring - 1.0))
-
-    return diameter(high), diameter(low)
+    return _hub_of_ring(high, bore_mm), _hub_of_ring(low, bore_mm)
 
 
 def _not_above_zero(square: float, linear: float, constant: float) -> tuple[float, float]:

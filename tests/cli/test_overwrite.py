@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
 from itertools import product
 from pathlib import Path
 
@@ -13,21 +12,9 @@ from typer.testing import CliRunner
 from knurlcam.cli.app import app
 from tests.support.commands import FOCUS, PIN, ROOT
 from tests.support.marks import some_long
-from tests.support.places import IN_THE_WAY, alarm, out_beside_outside, tree
+from tests.support.places import IN_THE_WAY, tree
 
-
-@pytest.fixture(autouse=True)
-def _no_test_waits_for_ever() -> Iterator[None]:
-    """End a test that waits for the other end of a pipe."""
-    with alarm(60):
-        yield
-
-
-@pytest.fixture
-def out(tmp_path: Path) -> Path:
-    """Return an empty folder beside one that must not change."""
-    return out_beside_outside(tmp_path)
-
+pytestmark = pytest.mark.usefixtures("no_endless_wait")
 
 WRITE_ONE: dict[str, tuple[list[str], str]] = {
     "program": (["program", str(FOCUS)], "a.nc"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import suppress
 from itertools import product
 from pathlib import Path, PurePosixPath, PureWindowsPath
@@ -22,22 +22,9 @@ from knurlcam.family.names import as_given, folded, is_inside, page_name
 from knurlcam.family.unfinished import OWN_FILES, OWN_FOLDERS
 from tests.support.families import family, index_of, knobs, roomy
 from tests.support.marks import some_long
-from tests.support.places import IN_THE_WAY, alarm, out_beside_outside, outside, tree
+from tests.support.places import IN_THE_WAY, outside, tree
 
-pytestmark = pytest.mark.usefixtures("rough_imprint")
-
-
-@pytest.fixture(autouse=True)
-def _no_test_waits_for_ever() -> Iterator[None]:
-    """End a test that waits for the other end of a pipe."""
-    with alarm(60):
-        yield
-
-
-@pytest.fixture
-def out(tmp_path: Path) -> Path:
-    """Return an empty folder beside one that must not change."""
-    return out_beside_outside(tmp_path)
+pytestmark = pytest.mark.usefixtures("rough_imprint", "no_endless_wait")
 
 
 OWN_PLACES = [f".unfinished/{name}" for name in ("in-use", *OWN_FILES, *OWN_FOLDERS)]
