@@ -61,25 +61,92 @@ def keys_of_toml(text: str, *, where: str, longest_line: int | None = None) -> d
     except RecursionError:
         problem = "tables or lists are nested too deeply"
     except ValueError as error:
-        problem = plain(str(error))
-        at = _AT_LINE.search(problem)
-        if at is not None:
-            line = text.split("\n")[int(at[1]) - 1].strip()
-            raise _not_toml(problem, where, line=line) from error
+        raise _unread(str(error), text, where) from error
     raise _not_toml(problem, where)
 
 
+# -- what the reader stumbled over, in words of people who write jobs -------------------
+
 _AT_LINE = re.compile(r"\(at line ([0-9]{1,9}), ")
+_AT_END = "(at end of document)"
+
+_WORDS = (
+    ("Cannot overwrite a value", "the key stands twice"),
+    ("Duplicate inline table key", "a key stands twice in { }"),
+    ("Cannot (?:declare|mutate|redefine)", "the heading or key stands twice"),
+    ("Expected '=' after a key", "there is no = behind the key"),
+    ("Expected ']", "there is no ] at the end of the heading"),
+    ("Unclosed array", "there is no ] at the end of the list"),
+    ("Unclosed inline table", "there is no } at the end of the table"),
+    (r"Illegal character '\\n'|Unterminated string", "the quote is not closed"),
+    ("Illegal character|Found invalid character", "there is a character that cannot be seen"),
+    (r"Unescaped '\\\\'", "there is a backslash in quotes: write two, or use single quotes"),
+    ("Expected newline or end", "there is something behind the value"),
+    ("Invalid value", "the value is neither a number, a text in quotes, true, false nor a list"),
+    ("Invalid (?:statement|initial)", "it is neither key = value, a [heading] nor a # comment"),
+    ("Exceeds the limit", "there is a number of thousands of digits"),
+)
+"""Beginnings of the standard reader's messages, and what they say to people."""
 
 _USUAL = (
     (r"[+-]?\.[0-9]", "write a zero before the decimal point, as in 0.75"),
     (r"[+-]?[0-9]+,[0-9]", "use a decimal point, as in 25.0"),
     (r"[+-]?[0-9]+\.(?![0-9])", "write a digit after the decimal point, as in 25.0"),
+    (r"[+-]?0[0-9]", "write the number without zeros before it"),
     (r"[+-]?[0-9.]+ ?[a-zA-Z/]", 'put a value with its unit in quotes, as in "25 mm"'),
     (r"(?!true|false|inf|nan)[a-zA-Z]", "put text in quotes"),
     (r"\"[^\"]*$|'[^']*$", "close the quote"),
 )
 """Beginnings of values that TOML does not know and people often write, with what to do."""
+
+_KEY = re.compile(r"""\s{0,99}([\w."'-]{1,100})\s{0,99}=""")
+_HEADING = re.compile(r"\s{0,99}\[{1,2}\s{0,99}([^\]\n]{1,100})\]")
+
+
+def _unread(message: str, text: str, where: str) -> TomlError:
+    """Return what the standard reader says as ours: line, key, what is wrong, what to do."""
+    known = (words for begin, words in _WORDS if re.match(begin, message))
+    problem = next(known, plain(message))
+    lines = text.split("\n")
+    at = _AT_LINE.search(message)
+    number = int(at[1]) if at else len(lines) if _AT_END in message else None
+    if number is None:
+        return _not_toml(problem, where)
+    line = lines[number - 1].strip()
+    key = _key_of(lines, number)
+    first = _first_line_of(key, lines, number) if "twice" in problem else None
+    also = "" if first is None else f", first in line {first}"
+    return _not_toml(
+        f"line {number}: {problem}{also}",
+        where,
+        expected="lines such as length = 25.0",
+        line=line,
+        key=key,
+        remedy="leave one of them out" if "twice" in problem else _remedy_for(line),
+    )
+
+
+def _key_of(lines: list[str], number: int) -> str | None:
+    """Return the key on a line, below its heading; None on a line without one."""
+    found = _KEY.match(lines[number - 1])
+    if found is None:
+        return None
+    headings = (_HEADING.match(line) for line in reversed(lines[: number - 1]))
+    heading = next((h[1].strip() for h in headings if h), None)
+    return found[1] if heading is None else f"{heading}.{found[1]}"
+
+
+def _first_line_of(key: str | None, lines: list[str], number: int) -> int | None:
+    """Return the line above on which a key stands first; None where none does."""
+    if key is None:
+        return None
+    name = key.rpartition(".")[2]
+    above = (
+        n
+        for n, line in enumerate(lines[: number - 1], 1)
+        if (m := _KEY.match(line)) and m[1] == name
+    )
+    return next((n for n in above if _key_of(lines, n) == key), None)
 
 
 def _remedy_for(line: str) -> str:
@@ -106,12 +173,16 @@ def _not_toml(
     problem: str,
     where: str,
     expected: str = "a TOML file as UTF-8 text",
+    *,
     line: str | None = None,
+    key: str | None = None,
+    remedy: str = "correct that line",
 ) -> TomlError:
     return TomlError(
         f"is not TOML: {problem}",
         where=where,
+        key=key,
         value=line or None,
         expected=expected,
-        remedy=_remedy_for(line or ""),
+        remedy=remedy,
     )

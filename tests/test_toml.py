@@ -16,10 +16,10 @@ def test_line_ends_of_every_system_are_read() -> None:
 @pytest.mark.parametrize(
     ("text", "match"),
     [
-        ("a = ?", r"x: is not TOML: Invalid value.*line 1"),
+        ("a = ?", r"x: a: is not TOML: line 1: the value is neither"),
         ("a = " + "[" * 50_000, "tables or lists are nested too deeply"),
         ("\n" + "a." * (MOST_DOTS + 1) + "a = 1", f"line 2 has {MOST_DOTS + 1} dots"),
-        ("a = " + "9" * 5_000, "is not TOML: Exceeds the limit"),
+        ("a = " + "9" * 5_000, "is not TOML: there is a number of thousands of digits"),
     ],
 )
 def test_what_is_not_toml_or_too_much_is_one_kind_of_error(text: str, match: str) -> None:
@@ -38,12 +38,34 @@ def test_what_is_not_toml_or_too_much_is_one_kind_of_error(text: str, match: str
         ("a = Knob", "put text in quotes"),
         ('a = "Knob', "close the quote"),
         ("a 25", "correct that line"),
+        ("a = 0012", "write the number without zeros before it"),
+        ("b = 2", "leave one of them out"),
     ],
 )
 def test_a_usual_mistake_is_shown_with_its_line_and_what_to_do(line: str, remedy: str) -> None:
-    with pytest.raises(TomlError, match=r"at line 2, ") as caught:
+    with pytest.raises(TomlError, match=r"is not TOML: line 2: ") as caught:
         keys_of_toml(f"b = 1\n{line}\nc = 2", where="x")
     assert (caught.value.value, caught.value.remedy) == (line, remedy)
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "said"),
+    [
+        ("[part]\nlength = 25,0", "part.length", "line 2: there is something behind the value"),
+        ('[part]\nname = "Knob', "part.name", "line 2: the quote is not closed"),
+        ("[part]\na = 1\n[x]\na = 1\na = 2", "x.a", "line 5: the key stands twice, first in"),
+        ("[part]\nlength 25", None, "line 2: there is no = behind the key"),
+        ("[part\na = 1", None, "line 1: there is no ] at the end of the heading"),
+        ("[part]\n[part]", None, "line 2: the heading or key stands twice"),
+        ("a = [1,\n2", None, "line 2: there is no ] at the end of the list"),
+        ("%1201\nN10 G71", None, "line 1: it is neither key = value, a [heading] nor a # comment"),
+    ],
+)  # fmt: skip
+def test_an_error_names_line_and_key_in_plain_words(text: str, key: str | None, said: str) -> None:
+    with pytest.raises(TomlError) as caught:
+        keys_of_toml(text, where="x")
+    assert caught.value.key == key
+    assert said in caught.value.problem
 
 
 def test_a_line_may_be_held_to_a_length() -> None:
