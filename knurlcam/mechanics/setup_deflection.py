@@ -198,6 +198,13 @@ class SetUpDeflection:
 
     # -- stress and the centre -----------------------------------------------------
 
+    @property
+    def most_stress_mpa(self) -> float:
+        """What :attr:`stress_mpa` does not exceed, found without a look at any place [MPa]."""
+        work = self.work
+        force = work.resultant_n(self.set_up.hardest_mm, work.face_mm)
+        return force * work.beam.most_stress_mpa_per_n
+
     @cached_property
     def stress_mpa(self) -> float:
         """Largest bending stress if the rolls were pressed to the planned penetration [MPa]."""

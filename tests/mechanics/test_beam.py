@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knurlcam.mechanics.beam import (
+    HEAVIEST_SHARES,
     Beam,
     Piece,
     Support,
@@ -138,6 +139,23 @@ def test_push_and_place_may_change_sides(
     one, other = push * work.length_mm, at * work.length_mm
     there = work.deflection_mm_per_n(one, other)
     assert there == pytest.approx(work.deflection_mm_per_n(other, one), rel=1e-6, abs=1e-12)
+
+
+@given(support=st.sampled_from(SUPPORTS), pieces=PIECES, push=st.floats(0.0, 1.0))
+@settings(max_examples=60)
+def test_no_force_stresses_work_more_than_the_most(
+    support: Support, pieces: tuple[Piece, ...], push: float
+) -> None:
+    work = Beam(support, 200_000.0, pieces)
+    most = work.most_stress_mpa_per_n
+    assert work.stress_mpa_per_n(push * work.length_mm) <= most * (1.0 + 1e-9)
+
+
+@pytest.mark.parametrize("support", SUPPORTS)
+def test_the_most_is_reached_on_plain_work(support: Support) -> None:
+    bar = Beam(support, 200_000.0, (Piece(80.0, 15.0),))
+    found = max(bar.stress_mpa_per_n(80.0 * share) for share in HEAVIEST_SHARES[support])
+    assert found == pytest.approx(bar.most_stress_mpa_per_n)
 
 
 @given(support=st.sampled_from(SUPPORTS), cut=st.floats(0.05, 0.95), push=st.floats(0.02, 0.98))
