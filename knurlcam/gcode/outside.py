@@ -204,6 +204,20 @@ class _Outside:
             self.found[place].append(entry)
 
 
+def _x_kind(dialect: Dialect) -> Iterator[_Kind]:
+    """Yield what makes X words hold something else where a dialect has no words for it.
+
+    G7 and G8 of open lathe controls, whose tools are called by a change and an offset of its own
+    (common practice, from memory); with others G8 is something else.
+    """
+    codes = dialect.codes
+    if codes.diameter is None and codes.radius is None and codes.offset_on is not None:
+        if dialect.x == "radius":
+            yield _Kind("x", "G7", "G8", "X on the diameter")
+        else:
+            yield _Kind("x", "G8", "G7", "X on the radius")
+
+
 class _Modes:
     """Takes the blocks of other tools one by one."""
 
@@ -216,7 +230,7 @@ class _Modes:
         self.returned = False
         datum = dialect.work_offset or "G54"
         others = " ".join(code for code in _DATUMS.split() if code != datum)
-        kinds = (*_LASTING, _Kind("datum", others, datum, "another datum"))
+        kinds = (*_LASTING, _Kind("datum", others, datum, "another datum"), *_x_kind(dialect))
         self.meaning_of = {code: kind for kind in kinds for code in kind.codes.split()}
         self.ended_by = [(kind.kind, frozenset(kind.ends.split())) for kind in kinds]
 

@@ -57,8 +57,9 @@ def judge_text(
         form: What it is, or what is looked for in it; None to take from its own comments.
         verify: Verifies each piece.
     """
-    lines = numbered_lines(text, dialect.line_length)[0]
-    pieces = [] if form == "program" else _pieces(lines, dialect, form)
+    lines, unread = numbered_lines(text, dialect.line_length)
+    # Of a text that is too long to be read nothing is said but that.
+    pieces = [] if form == "program" or unread else _pieces(lines, dialect, form)
     if not pieces:
         motion = read_program(text, dialect)
         return Judged(motion, text, verify(motion, text, plan, form))
