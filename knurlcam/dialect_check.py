@@ -140,16 +140,16 @@ def _tried(what: str, job: Job, dialect: Dialect, form: Form) -> Trial:
         )
     except UnprovenProgramError as error:
         found = tuple(f for f in error.verification.findings if f.severity == "error")
-        return Trial(what, "does not verify", _first_of(found), error.text, found)
+        return Trial(what, "does not verify", _counted(found), error.text, found)
     except InputError as error:
         if error.where == str(template_folder(dialect.folder) / TEMPLATE.name):
             raise
         return Trial(what, "cannot be written", str(error))
 
 
-def _first_of(found: tuple[Finding, ...]) -> str:
-    more = f", and {len(found) - 1} more" if len(found) > 1 else ""
-    return f"line {found[0].line}: {found[0].message} ({found[0].code}){more}"
+def _counted(found: tuple[Finding, ...]) -> str:
+    codes = dict.fromkeys(finding.code for finding in found)
+    return f"{len(found)} error(s): {', '.join(codes)}"
 
 
 # -- what a dialect has words for ----------------------------------------------

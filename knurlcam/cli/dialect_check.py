@@ -12,6 +12,7 @@ import typer
 from knurlcam.cli.options import AsJson, Posts, ShopFile
 from knurlcam.cli.output import errors_reported, print_json, print_text
 from knurlcam.errors import InputError, nearest
+from knurlcam.text import plain
 
 if TYPE_CHECKING:
     from knurlcam.dialect_check import DialectCheck, Trial
@@ -106,26 +107,43 @@ def _trial_data(trial: Trial) -> dict[str, Any]:
 
 
 def _report(made: DialectCheck) -> str:
-    verdict = "sound" if made.is_sound else "NOT SOUND: programs in it do not verify"
+    verdict = "sound" if made.is_sound else "NOT SOUND"
     return "\n".join([f"{made.dialect.name}: {verdict}", *_lines(made)]) + "\n"
 
 
 def _lines(made: DialectCheck) -> Iterator[str]:
-    tried = (*made.programs, *made.abilities)
-    written = [t.what for t in made.programs if t.verdict == "verified"]
-    if written:
-        yield f"{len(written)} of {len(made.programs)} programs written, read back and verified"
+    verified = sum(t.verdict == "verified" for t in made.programs)
+    yield f"{verified} of {len(made.programs)} programs written, read back and verified"
     can = [t.what for t in made.abilities if t.verdict == "verified"]
     if can:
-        yield f"it has words for {', '.join(can)}"
-    for verdict in ("does not verify", "cannot be written"):
-        for trial in tried:
-            if trial.verdict == verdict:
-                yield f"{trial.what} {verdict}: {trial.problem}"
-    if made.shown.text is not None:
-        yield f"\nthe program of {made.shown.what}:\n\n{made.shown.text}"
+        yield f"verified as well: {', '.join(can)}"
+    tried = (*made.programs, *made.abilities)
+    for trial in tried:
+        if trial.verdict == "cannot be written":
+            yield f"cannot be written: {trial.what}: {trial.problem}"
+    unproven = [t.what for t in tried if t.verdict == "does not verify"]
+    if unproven:
+        yield f"does not verify: {', '.join(unproven)}"
+    yield from _program(made)
     if made.is_sound:
         yield PROVE_OUT
+
+
+MOST_FINDINGS = 20
+"""Findings of the program that is shown: more than anyone reads before correcting the first."""
+
+
+def _program(made: DialectCheck) -> Iterator[str]:
+    """Yield the program that is shown, and above it what is wrong in it, if anything is."""
+    trial = made.shown
+    if trial.text is None:
+        return
+    lines = trial.text.splitlines()
+    yield f"\nthe program of {trial.what}:"
+    for finding in trial.findings[:MOST_FINDINGS]:
+        words = plain(lines[finding.line - 1], 80) if finding.line <= len(lines) else ""
+        yield f"  line {finding.line}, {words}: {plain(finding.message, 600)} ({finding.code})"
+    yield f"\n{trial.text}"
 
 
 PROVE_OUT = (

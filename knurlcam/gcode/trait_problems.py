@@ -8,6 +8,7 @@ there, and the nearest right key or value; what is right so far is still held to
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from pathlib import Path
@@ -21,7 +22,9 @@ from knurlcam.errors import InputError, SeveralInputsError, nearest
 from knurlcam.gcode.codes import Codes
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.dialect_rules import faults_of
+from knurlcam.gcode.standard_codes import FIXED, GEAR, LEFT_TO_MANUALS, shortest
 from knurlcam.gcode.trait_words import choices_of, holds, model_in, model_of_entries
+from knurlcam.gcode.word_rules import OWN_MEANINGS
 from knurlcam.text import plain
 from knurlcam.toml import read_toml
 
@@ -200,6 +203,12 @@ def _dotted(keys: Keys) -> str:
     return plain(".".join(keys))
 
 
+def _given(data: Mapping[str, Any], key: str) -> object:
+    """Return what the file says at a key, the one entry of a list by itself."""
+    value = _value_at(data, key)
+    return value[0] if isinstance(value, list) and len(value) == 1 else _shown(value)
+
+
 def _shown(given: object) -> object:
     """Return a value as a message shows it: of a list or table, which may be deep, what it is."""
     if isinstance(given, Mapping):
@@ -212,15 +221,29 @@ def _shown(given: object) -> object:
 
 def _contradictions(dialect: Dialect, data: Mapping[str, Any], where: str) -> Iterator[InputError]:
     for fault in islice(faults_of(dialect), MOST_PROBLEMS):
-        value = fault.value if fault.value is not None else _shown(_value_at(data, fault.key))
+        value = fault.value if fault.value is not None else _given(data, fault.key)
         yield InputError(
             fault.problem,
             where=where,
             key=fault.key,
             value=value,
             expected=fault.expected,
-            remedy="correct the traits",
+            remedy=_remedy(fault.key, value),
         )
+
+
+def _remedy(key: str, value: object) -> str:
+    """Return what to do about a trait that contradicts another, or a word without a meaning."""
+    is_code = key.startswith("codes.") or key == "gears"
+    if not (is_code and isinstance(value, str) and re.fullmatch("M[0-9]{1,3}", value)):
+        return "correct the traits"
+    short, means = shortest(value), GEAR if key == "gears" else key.removeprefix("codes.")
+    if means not in OWN_MEANINGS or (short in FIXED and short not in LEFT_TO_MANUALS):
+        return "correct the traits"
+    return (
+        f'or say below [own_words] where the manual says so: {value} = {{ means = "{means}", '
+        'source = "machine manual, p. 44" }'
+    )
 
 
 def _of_the_rest(

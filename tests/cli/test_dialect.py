@@ -99,7 +99,7 @@ def test_a_copy_is_sound_and_one_program_is_shown(shop: Shop) -> None:
     done = run("dialect", "check", shop.root / "lathe-2", "--job", PIN)
     assert done.returncode == 0
     assert "lathe-2: sound" in done.stdout
-    assert "a subprogram cannot be written" in done.stdout
+    assert "cannot be written: a subprogram" in done.stdout
     assert "\nM30\n%\n" in done.stdout
 
 

@@ -96,6 +96,19 @@ def test_a_word_of_ones_own_is_named_by_its_word_and_key(
     assert said in str(found[key])
 
 
+@pytest.mark.parametrize(
+    ("new", "said"),
+    [
+        ('coolant_on = "M14"', 'M14 = { means = "coolant_on", source = '),
+        ('coolant_on = "M03"', "correct the traits"),
+        ('coolant_on = "G08"', "correct the traits"),
+    ],
+)
+def test_a_word_that_the_shop_may_vouch_for_says_how(shop: Shop, new: str, said: str) -> None:
+    found = problems(shop, ('coolant_on = "M08"', new))
+    assert said in str(found["codes.coolant_on"].remedy)
+
+
 def test_a_table_of_codes_that_is_none_is_one_problem(shop: Shop) -> None:
     file = shop.root / "lathe/dialect.toml"
     text = file.read_text(encoding="utf-8").partition("[codes]")[0]
