@@ -10,13 +10,43 @@ from collections.abc import Callable
 from functools import lru_cache
 
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.marks import CONTINUED
+from knurlcam.gcode.marks import (
+    BLOCKS_END_MARK,
+    BLOCKS_MARK,
+    CONTINUED,
+    IDENTITY_MARK,
+    LEAVES_MARK,
+    NAME_MARK,
+    SECTION_END_MARK,
+    SECTION_MARK,
+    SUBPROGRAM_MARK,
+)
+from knurlcam.gcode.numbers import Faults
+from knurlcam.gcode.tokens import check_comment
 from knurlcam.text import SIGNS, in_ascii
 
-__all__ = ["Commenter", "commenter"]
+__all__ = ["Commenter", "commenter", "name_in_comment"]
 
 Commenter = Callable[[str], tuple[str, ...]]
 """Makes the comment lines of a text; none of a text without characters."""
+
+_MARKS = (
+    BLOCKS_END_MARK,
+    BLOCKS_MARK,
+    IDENTITY_MARK,
+    LEAVES_MARK,
+    NAME_MARK,
+    SECTION_END_MARK,
+    SECTION_MARK,
+    SUBPROGRAM_MARK,
+)
+"""First words of comments that verification looks for."""
+
+_NAMELESS = "KNURL"
+"""What stands for a name of which a comment holds no character."""
+
+HIGHEST_DIGITS = 8
+"""Digits of a program number, at most."""
 
 _SPELLED = {
     **SIGNS,
@@ -56,6 +86,25 @@ def commenter(dialect: Dialect) -> Commenter:
         return tuple([f"{mark}{piece}{close}" for piece in pieces])
 
     return comment
+
+
+@lru_cache(maxsize=1024)
+def name_in_comment(dialect: Dialect, name: str) -> str:
+    """Return a part's name as it stands beside the program number: what fits of it there.
+
+    A name that begins as a comment of ours does, or as one that a control obeys, stands behind
+    another word.
+    """
+    pieces = _wrapped(_in_characters_of(dialect, name.upper()), dialect)
+    text = pieces[0] if pieces else _NAMELESS
+    faults: Faults = []
+    check_comment(text, faults)
+    if faults or text.startswith(_MARKS):
+        text = f"PART {text}"
+    lines = (*dialect.start, *(dialect.subprogram_start or ()))
+    longest = max(len(line.replace("{name}", "").replace("{number}", "")) for line in lines)
+    room = dialect.line_length - longest - HIGHEST_DIGITS
+    return text[: min(dialect.comment_length, room)].rstrip() or _NAMELESS
 
 
 def _in_characters_of(dialect: Dialect, upper: str) -> str:

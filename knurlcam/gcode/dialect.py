@@ -155,6 +155,12 @@ class Dialect(Traits):
         return hash((self.name, str(self.folder)))
 
     @cached_property
+    def coolant_words(self) -> frozenset[str]:
+        """Words for coolant on in their shortest form, where it takes several; else none."""
+        words = self.codes.coolant_on
+        return frozenset(map(shortest, words)) if len(words) > 1 else frozenset()
+
+    @cached_property
     def own_meanings(self) -> Mapping[str, str]:
         """Each word that the shop vouches for, in its shortest form, to what it means."""
         return {shortest(code): word.means for code, word in self.own_words.items()}
@@ -164,6 +170,21 @@ class Dialect(Traits):
         """Words stated before the first motion that only set up: ``state`` and the datum."""
         datum = self.work_offset
         return self.state if datum is None or datum in self.state else (*self.state, datum)
+
+    @property
+    def holds_offsets(self) -> bool:
+        """Whether the control holds the offset of a station by itself: no word calls it."""
+        return self.tool_call == "station"
+
+    @cached_property
+    def selects_tool(self) -> bool:
+        """Whether a T word only selects: the tool stays until the word for the tool change."""
+        return self.tool_call != "station and offset" and self.codes.tool_change is not None
+
+    @cached_property
+    def stated_words(self) -> frozenset[str]:
+        """The same in their shortest form."""
+        return frozenset(map(shortest, self.stated))
 
     @cached_property
     def meanings(self) -> Mapping[tuple[str, int | float], str]:
@@ -196,11 +217,12 @@ class Dialect(Traits):
         return frozenset(self.comment_characters) - set(self.comment_open + self.comment_close)
 
     def modes(self, units: str) -> tuple[str, ...]:
-        """Return the words that state units, distance, feed and speed mode before any motion."""
+        """Return the words that state units, distance, what X holds, feed and speed mode."""
         codes = self.codes
         stated = (
             codes.inch if units == "inch" else codes.metric,
             codes.absolute if self.increments == "codes" else None,
+            codes.diameter if self.x == "diameter" else codes.radius,
             codes.feed_per_rev if self.feed == "per revolution" else codes.feed_per_min,
             codes.constant_speed,
         )
@@ -214,32 +236,68 @@ class Dialect(Traits):
         """Return the decimal places of a feed in the program's units."""
         return self.feed_places_inch if units == "inch" else self.feed_places_mm
 
-    def start_lines(self, number: int, *, subprogram: bool = False) -> tuple[str, ...]:
+    def start_lines(
+        self, number: int, *, subprogram: bool = False, name: str = ""
+    ) -> tuple[str, ...]:
         """Return the lines before the first block, with the program number in them.
 
+        Args:
+            number: The program number.
+            subprogram: Whether they start a subprogram.
+            name: What stands beside the number, in characters of a comment; empty to leave the
+                comments with it out.
+
         Raises:
-            InputError: if the dialect has no subprograms.
+            InputError: if the dialect has no subprograms, or no program number so high.
         """
-        lines = self.start
-        if subprogram:
-            if self.subprogram_start is None or self.codes.subprogram_return is None:
-                raise InputError(
-                    "has no word for a subprogram's start and return",
-                    where=f"dialect {self.name}",
-                    key="subprogram_start",
-                    expected="a dialect with subprograms",
-                    remedy="write the operation with --as blocks and paste it, or as a program",
-                )
-            lines = self.subprogram_start
+        if subprogram and (self.subprogram_start is None or self.codes.subprogram_return is None):
+            raise InputError(
+                "has no word for a subprogram's start and return",
+                where=f"dialect {self.name}",
+                key="subprogram_start",
+                expected="a dialect with subprograms",
+                remedy="write the operation with --as blocks and paste it, or as a program",
+            )
+        lines = self.start_marks(subprogram=subprogram)
+        if number > self.highest_program and any("{number}" in line for line in lines):
+            raise InputError(
+                f"the dialect {self.name} takes no program number above {self.highest_program}",
+                key="part.number",
+                value=number,
+                expected=f"1 to {self.highest_program} (highest_program of the dialect)",
+                remedy="give a lower number",
+            )
+        if name:
+            lines = (self.subprogram_start if subprogram else self.start) or ()
         text = str(number).zfill(self.number_digits)
-        return tuple(line.replace("{number}", text) for line in lines)
+        return tuple(line.replace("{number}", text).replace("{name}", name) for line in lines)
+
+    @cached_property
+    def names_programs(self) -> bool:
+        """Whether a start line holds the part's name."""
+        return any("{name}" in line for line in (*self.start, *(self.subprogram_start or ())))
+
+    def start_marks(self, *, subprogram: bool = False) -> tuple[str, ...]:
+        """Return the start lines without the comments that hold the part's name."""
+        return self._marks[subprogram]
+
+    @cached_property
+    def _marks(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        one, other = (
+            tuple([mark for line in lines if (mark := self._unnamed(line))])
+            for lines in (self.start, self.subprogram_start or ())
+        )
+        return one, other
+
+    def _unnamed(self, line: str) -> str:
+        return line.partition(self.comment_open)[0].rstrip() if "{name}" in line else line
 
     @cached_property
     def start_pattern(self) -> re.Pattern[str]:
         """What a numbered start line looks like; group 1 is the number."""
         numbered = [
             re.escape(line).replace(re.escape("{number}"), r"(\d{1,8})")
-            for line in {*self.start, *(self.subprogram_start or ())}
+            for line in {*self._marks[0], *self._marks[1]}
             if "{number}" in line
         ]
         return re.compile("|".join(numbered) if numbered else r"(?!)")

@@ -169,14 +169,35 @@ def _frame(dialect: Dialect) -> Iterator[Fault]:
             expected = "%, %{number}, O{number}, :{number}, %_N_{number}_MPF" + expected[1:]
         if len(lines) > MOST_FRAME_LINES:
             yield Fault(key, len(lines), "has too many lines", f"at most {MOST_FRAME_LINES} lines")
-        for line in lines:
-            if not (re.fullmatch(_FRAME_LINES[kind], line) or _is_comment(dialect, line)):
+        yield from _names(dialect, key, lines)
+        for whole in lines:
+            line = whole if key == "end" else _without_name(dialect, whole)
+            if line and not (re.fullmatch(_FRAME_LINES[kind], line) or _is_comment(dialect, line)):
                 yield Fault(
                     key,
-                    line,
+                    whole,
                     "is written unchanged and not read as a block: a control may run it",
                     expected,
                 )
+
+
+def _without_name(dialect: Dialect, line: str) -> str:
+    """Return a start line without the comment that holds the part's name, if it ends with it."""
+    bare = line.removesuffix(f"{dialect.comment_open}{{name}}{dialect.comment_close}")
+    return bare if bare == line else bare.removesuffix(" ")
+
+
+def _names(dialect: Dialect, key: str, lines: tuple[str, ...]) -> Iterator[Fault]:
+    """Yield a name twice, or on a line of its own before another: a reader looks for it last."""
+    named = [i for i, line in enumerate(lines) if "{name}" in line]
+    alone = [i for i in named if not _without_name(dialect, lines[i])]
+    if len(named) > 1 or (alone and alone[0] != len(lines) - 1):
+        yield Fault(
+            key,
+            lines[named[0]],
+            "stands twice, or before a line that is looked for",
+            "{name} once, on the number's line or on the last one",
+        )
 
 
 def _is_comment(dialect: Dialect, line: str) -> bool:

@@ -47,9 +47,11 @@ class Frame(NamedTuple):
 def find_frame(lines: Lines, dialect: Dialect) -> Frame:
     """Find where the start lines end and where the end lines begin, by place."""
     leader = _leader(lines, dialect)
-    starts, number = _matching_start(lines[leader:], dialect, dialect.start)
+    starts, number = _matching_start(lines[leader:], dialect, dialect.start_marks())
     if not starts and dialect.subprogram_start:
-        starts, number = _matching_start(lines[leader:], dialect, dialect.subprogram_start)
+        starts, number = _matching_start(
+            lines[leader:], dialect, dialect.start_marks(subprogram=True)
+        )
     end = list(dialect.end)
     first = leader + starts
     candidates = lines[first : len(lines) - len(end) + 1] if end else []
@@ -73,7 +75,7 @@ def _leader(lines: Lines, dialect: Dialect) -> int:
     if not dialect.leader:
         return 0
     count = next((i for i, (_, text) in enumerate(lines) if not _is_comment(text, dialect)), 0)
-    for start in (dialect.start, dialect.subprogram_start or ()):
+    for start in (dialect.start_marks(), dialect.start_marks(subprogram=True)):
         if start and _matching_start(lines[count:], dialect, start)[0] == len(start):
             return count
     return 0

@@ -22,7 +22,7 @@ from knurlcam.plan.press_fit import PressFit
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about, show_down
 
-__all__ = ["header_texts", "x_for_people"]
+__all__ = ["header_texts", "own_words_texts", "x_for_people"]
 
 
 def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
@@ -33,6 +33,8 @@ def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
         dialect: The dialect, for what its X words hold and how a subprogram is called.
         form: The form that is written: pasted blocks say what must be true before them.
     """
+    if dialect.header == "short":
+        return _short(plan, dialect, form)
     return [
         *_names(plan, dialect, form),
         *(_requirements(plan, dialect) if form == "blocks" else ()),
@@ -44,6 +46,7 @@ def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
         *_loads(plan),
         *_start(form),
         *(f"accepted by the programmer: {code}" for code in plan.accepted),
+        *own_words_texts(dialect),
         *header_lines(),
     ]
 
@@ -53,6 +56,29 @@ def _start(form: Form) -> tuple[str, ...]:
     if form in ("section", "blocks"):  # it goes there itself, or says where to stand further up
         return ()
     return ("start with the turret at the safe position",)
+
+
+def _short(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
+    """Return the least: what verification looks for, tool, blank, result and cautions."""
+    return [
+        *_names(plan, dialect, form),
+        *(_requirements(plan, dialect) if form == "blocks" else ()),
+        _blank(plan),
+        _knurled_diameter(plan),
+        _station(plan, dialect),
+        *_trial_strip(plan, dialect),
+        *(f"accepted by the programmer: {code}" for code in plan.accepted),
+        *own_words_texts(dialect),
+        *header_lines(),
+    ]
+
+
+def own_words_texts(dialect: Dialect) -> tuple[str, ...]:
+    """Return a sentence for each word that the shop vouches for, with where it says so."""
+    return tuple(
+        f"{code} is {word.means.replace('_', ' ')} by {word.source}"
+        for code, word in dialect.own_words.items()
+    )
 
 
 def x_for_people(plan: Plan, diameter_mm: float, *, radius: bool) -> str:
@@ -78,8 +104,13 @@ def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
     if form == "subprogram":
         call = dialect.codes.subprogram_call
         texts.append(f"{SUBPROGRAM_MARK} {part.number}, called by {call} P{part.number}")
-        texts += ["returns with spindle and coolant off, offset cancelled", _leaves(plan, dialect)]
+        off = f"returns with spindle and coolant off{_cancelled(dialect)}"
+        texts += [off, _leaves(plan, dialect)]
     return texts
+
+
+def _cancelled(dialect: Dialect) -> str:
+    return "" if dialect.holds_offsets else ", offset cancelled"
 
 
 def _section(plan: Plan, dialect: Dialect) -> list[str]:
@@ -89,7 +120,7 @@ def _section(plan: Plan, dialect: Dialect) -> list[str]:
     """
     return [
         "before it: the last tool is free to go out in X, then in Z",
-        "after it: spindle and coolant off, offset cancelled, safe position",
+        f"after it: spindle and coolant off{_cancelled(dialect)}, safe position",
         _leaves(plan, dialect),
     ]
 
@@ -99,33 +130,48 @@ def _leaves(plan: Plan, dialect: Dialect) -> str:
 
     S as well: a spindle start without one turns at the speed that was stated last.
     """
-    left = " ".join([LEAVES_MARK, *dialect.modes(plan.job.units), f"S{plan.programmed_rpm}"])
+    left = " ".join([LEAVES_MARK, *_left(plan, dialect), f"S{plan.programmed_rpm}"])
     limit = dialect.codes.speed_limit
     return f"{left}, speed limit {limit} S{plan.programmed_limit_rpm}" if limit else left
 
 
+def _left(plan: Plan, dialect: Dialect) -> list[str]:
+    stated = [code for code in dialect.stated if code[0] == "G"]
+    return [*dialect.modes(plan.job.units), *stated]
+
+
 def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
     """Return what must be true before pasted blocks, and is after them."""
-    tool = plan.job.tool
     x = x_for_people(plan, plan.job.machine.safe_x, radius=dialect.x == "radius")
     return [
         f"{BLOCKS_MARK}, no start, {'first ' if plan.trial else ''}tool call or end",
-        f"before them: tool {tool.station} called with offset {tool.offset_number} in force",
+        f"before them: {_tool_called(plan, dialect)}",
         f"tool stands at X {x} or further out",
         "after them: spindle and coolant off, tool at that X",
         _leaves(plan, dialect),
     ]
 
 
+def _tool_called(plan: Plan, dialect: Dialect) -> str:
+    tool = plan.job.tool
+    if dialect.holds_offsets:
+        return f"tool {tool.station} called"
+    return f"tool {tool.station} called with offset {tool.offset_number} in force"
+
+
 def _part(plan: Plan) -> list[str]:
-    job, units = plan.job, plan.job.units
-    tolerance = plan.blank_tolerance_text.replace("± ", "+-").replace(" / ", " ")
+    job = plan.job
     return [
         f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
-        f"turn blank to {_length(plan.blank_diameter_mm, units)} {tolerance}",
+        _blank(plan),
         _knurled_diameter(plan),
         _held(plan),
     ]
+
+
+def _blank(plan: Plan) -> str:
+    tolerance = plan.blank_tolerance_text.replace("± ", "+-").replace(" / ", " ")
+    return f"turn blank to {_length(plan.blank_diameter_mm, plan.job.units)} {tolerance}"
 
 
 def _knurled_diameter(plan: Plan) -> str:
@@ -176,13 +222,20 @@ def _tool(plan: Plan, dialect: Dialect) -> list[str]:
         f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
         f"roll diameter {_length(tool.roll_diameter, units)}, "
         f"face {_length(tool.face_width, units)}",
-        f"tool station {tool.station} offset {tool.offset_number}",
+        _station(plan, dialect),
         f"X words are {'radii' if radius else 'diameters'}",
         f"Z datum {tool.z_datum} of the rolls, Z0 at the end face",
         "X datum is the roll centre, X0 at the spindle axis"
         if plan.contact.x_datum == "roll centre"
         else f"{datum} at first touch",
     ]
+
+
+def _station(plan: Plan, dialect: Dialect) -> str:
+    tool = plan.job.tool
+    if dialect.holds_offsets:
+        return f"tool station {tool.station}, the control holds its offset"
+    return f"tool station {tool.station} offset {tool.offset_number}"
 
 
 def _set_up(plan: Plan) -> list[str]:
@@ -201,12 +254,13 @@ def _trial_strip(plan: Plan, dialect: Dialect) -> list[str]:
     if plan.trial is None:
         return []
     codes, tool = dialect.codes, plan.job.tool
+    offset = "" if dialect.holds_offsets else f" offset {tool.offset_number}"
     stop = f"program stop {codes.program_stop}"
-    if plan.job.process.trial_stop == "optional":
+    if plan.job.process.trial_stop == "optional" and codes.optional_stop != codes.program_stop:
         stop = f"optional stop {codes.optional_stop}, switch it on"
     return [
         f"trial strip first, then {stop}",
-        f"after the stop tool {tool.station} offset {tool.offset_number} is called again",
+        f"after the stop tool {tool.station}{offset} is called again",
     ]
 
 

@@ -76,8 +76,10 @@ class Problem:
 class State(NamedTuple):
     """What is in force; None is "not stated by the program".
 
-    ``feed`` is in mm a revolution or a minute; ``rpm`` is S as written, at constant surface
-    speed no rev/min. Both stay None until the modes that give them a meaning are stated.
+    ``coolant`` is whether all is on that the dialect turns on; where that takes several words,
+    ``coolants`` has those in force, in their shortest form. ``feed`` is in mm a revolution or a
+    minute; ``rpm`` is S as written, at constant surface speed no rev/min. Both stay None until
+    the modes that give them a meaning are stated.
     """
 
     units: Literal["mm", "inch"] | None = None
@@ -92,6 +94,13 @@ class State(NamedTuple):
     station: int | None = None
     offset: int | None = None
     gear: str | None = None
+    x_mode: Literal["diameter", "radius"] | None = None
+    coolants: tuple[str, ...] = ()
+
+    @property
+    def coolant_runs(self) -> bool:
+        """Whether any coolant is on."""
+        return self.coolant or bool(self.coolants)
 
 
 @dataclass(slots=True)
@@ -209,6 +218,8 @@ class Motion:
         slashes: Whether a block with a slash stands in it, which the operator may skip.
         too_early: The last block by letter whose F or S says nothing, for what would give it a
             meaning (units and feed mode, the speed mode) is stated after it.
+        stated: Of the words that the dialect wants stated, those that stand before the first
+            motion, in their shortest form.
         state: What is in force at the end.
         entry: What is in force before the first block, where it is a piece of a part program that
             says so; None where nothing stands before it.
@@ -226,6 +237,7 @@ class Motion:
     unframed: bool = False
     slashes: bool = False
     too_early: dict[str, Block] = field(default_factory=dict)
+    stated: set[str] = field(default_factory=set)
     state: State = field(default_factory=State)
     entry: State | None = None
 

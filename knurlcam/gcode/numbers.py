@@ -24,6 +24,7 @@ __all__ = [
     "length_writer",
     "nearly_half_a_place_mm",
     "x_factor",
+    "x_scale",
 ]
 
 Faults = list[tuple[str, str]]
@@ -160,3 +161,15 @@ def _whole_number_mm(
 def x_factor(dialect: Dialect) -> float:
     """Return by what an X word is multiplied to be on the diameter."""
     return 2.0 if dialect.x == "radius" else 1.0
+
+
+def x_scale(dialect: Dialect, mode: str | None) -> float:
+    """Return how much more an X word says in another mode than in the dialect's own.
+
+    Args:
+        dialect: What X words hold.
+        mode: ``diameter`` or ``radius``, as stated; None where it is not.
+    """
+    if mode is None or mode == dialect.x:
+        return 1.0
+    return 2.0 if mode == "radius" else 0.5

@@ -27,7 +27,7 @@ from knurlcam.gcode.motion import (
     Stop,
     Word,
 )
-from knurlcam.gcode.numbers import Faults, feed_mm, length_mm, x_factor
+from knurlcam.gcode.numbers import Faults, feed_mm, length_mm, x_factor, x_scale
 from knurlcam.gcode.standard_codes import DATUM, SHIFT_OFF
 from knurlcam.gcode.tokens import (
     MOST_LINES,
@@ -37,6 +37,8 @@ from knurlcam.gcode.tokens import (
     without_comments,
 )
 from knurlcam.gcode.words import (
+    COOLANT,
+    COOLANTS,
     FEED,
     FEED_MODE,
     FIGURE_OF,
@@ -116,6 +118,9 @@ class _Reader:
         self.ended = False
         self.beyond = False
         self.stopped = False
+        self.x_scale = 1.0
+        """What X words hold, to what the dialect's would: 2 where a radius is in force."""
+        self.coolants_since_stop: set[str] = set()
         self.last_number = -1
 
     def read(self, text: str) -> Motion:
@@ -247,6 +252,8 @@ class _Reader:
         if faults:
             self.report(faults, block)
         self.motion_code = act.code
+        if x is not None and self.x_scale != 1.0:
+            x *= self.x_scale
         if feed is not None and feed != state.feed:
             if state.units is None or state.feed_mode is None:
                 self.motion.too_early["F"] = block
@@ -274,6 +281,9 @@ class _Reader:
         """Carry out any other block."""
         if act.datum:
             self.state_datum(block, act.datum)
+        if act.stated and not self.has_moved():
+            self.motion.stated.update(act.stated)
+        starts = self.starts(act) if act.coolants else act.starts
         if act.sets:
             before = self.state
             self.set_state(block, act)
@@ -282,11 +292,11 @@ class _Reader:
             if (
                 act.calls
                 or act.selects is not None
-                or (self.stopped and act.starts)
+                or (self.stopped and starts)
                 or (self.state is not before and not differ_in_feed_alone(self.state, before))
             ):
                 self.events.append(
-                    Change(block, self.state, before, act.calls, act.starts, act.selects)
+                    Change(block, self.state, before, act.calls, starts, act.selects)
                 )
         if act.dwells:
             # One without a readable time stays a dwell: none is missing, its time is wrong.
@@ -318,8 +328,7 @@ class _Reader:
 
     def state_datum(self, block: Block, stated: Sequence[str]) -> None:
         """Take the words for the datum: before the first motion, or stated again."""
-        known = any(type(event) is Move and event.kind != "reference" for event in self.events)
-        if known and not self.datum_stated.issuperset(stated):
+        if self.has_moved() and not self.datum_stated.issuperset(stated):
             self.problem(
                 "misplaced-word",
                 block,
@@ -327,6 +336,25 @@ class _Reader:
                 "place moves with it",
             )
         self.datum_stated.update(stated)
+
+    def has_moved(self) -> bool:
+        """Whether a motion that X and Z words command has come."""
+        return any(type(event) is Move and event.kind != "reference" for event in self.events)
+
+    def starts(self, act: Orders) -> tuple[str, ...]:
+        """Return what a block turns on: coolant of several words with the last of them alone."""
+        self.coolants_since_stop.update(act.coolants)
+        if self.coolants_since_stop >= self.dialect.coolant_words:
+            return act.starts
+        return tuple([name for name in act.starts if name != "coolant"])
+
+    def coolants(self, act: Orders) -> Changes:
+        """Return what a block makes of coolant that takes several words."""
+        if "coolant_off" in act.meanings:
+            self.coolants_since_stop.clear()
+            return ((COOLANT, False), (COOLANTS, ()))
+        on = tuple(sorted({*self.state.coolants, *act.coolants}))
+        return ((COOLANT, self.dialect.coolant_words.issubset(on)), (COOLANTS, on))
 
     def set_state(self, block: Block, act: Orders) -> None:
         if act.code is not None:
@@ -351,6 +379,8 @@ class _Reader:
             self.report(act.faults, block)
         if act.selects is not None:
             self.selected = act.selects
+        if act.coolants or (self.state.coolants and "coolant_off" in act.meanings):
+            changes = (*changes, *self.coolants(act))
         if act.changes_tool:
             changes = (*changes, (STATION, self.tool_change(block)))
         if not changes:
@@ -359,6 +389,8 @@ class _Reader:
         if after != state:
             self.state, self.rate = after, self.feed_per_rev(after)
             self.with_feed.clear()
+            if after.x_mode != state.x_mode:
+                self.x_scale = x_scale(self.dialect, after.x_mode)
 
     def with_a_meaning(self, block: Block, changes: Changes) -> Changes:
         """Leave out an F or S that says nothing: its mode is not stated yet.
@@ -397,7 +429,7 @@ class _Reader:
 
     def target(self, block: Block, values: dict[str, Word]) -> tuple[float | None, float | None]:
         x, z = self.x, self.z
-        factor = x_factor(self.dialect)
+        factor = x_factor(self.dialect) * self.x_scale
         incremental = self.state.distance == "incremental"
         if "X" in values:
             value = self.length(block, values["X"]) * factor
@@ -469,6 +501,7 @@ class _Reader:
                 optional = meaning == "optional_stop"
                 self.events.append(Stop(block, self.state, optional))
                 self.stopped = True
+                self.coolants_since_stop.clear()
                 if self.next_skips:
                     self.skip = self.next_skips.pop(0)
             else:

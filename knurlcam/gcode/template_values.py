@@ -31,6 +31,7 @@ VARIABLES: Mapping[str, Literal["text", "lines"]] = {
     "start": "lines",
     "header": "lines",
     "modes": "text",
+    "state": "lines",
     "speed_limit": "text",
     "tool_call": "lines",
     "body": "lines",

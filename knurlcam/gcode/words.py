@@ -22,6 +22,8 @@ from knurlcam.gcode.numbers import (
 from knurlcam.gcode.standard_codes import DATUM, GEAR, SHIFT_OFF
 
 __all__ = [
+    "COOLANT",
+    "COOLANTS",
     "FEED",
     "FEED_MODE",
     "FIGURE_OF",
@@ -44,6 +46,7 @@ Changes = tuple[tuple[int, Any], ...]
 _PLACES = {name: place for place, name in enumerate(State._fields)}
 FEED, FEED_MODE, UNITS = _PLACES["feed"], _PLACES["feed_mode"], _PLACES["units"]
 RPM, SPEED_MODE, STATION = _PLACES["rpm"], _PLACES["speed_mode"], _PLACES["station"]
+COOLANT, COOLANTS = _PLACES["coolant"], _PLACES["coolants"]
 _CALLED = ("station", "offset")
 
 FIGURE_OF = {FEED_MODE: FEED, SPEED_MODE: RPM}
@@ -55,6 +58,8 @@ _SETS: dict[str, tuple[str, object]] = {
     "inch": ("units", "inch"),
     "absolute": ("distance", "absolute"),
     "incremental": ("distance", "incremental"),
+    "diameter": ("x_mode", "diameter"),
+    "radius": ("x_mode", "radius"),
     "feed_per_rev": ("feed_mode", "per revolution"),
     "feed_per_min": ("feed_mode", "per minute"),
     "constant_speed": ("speed_mode", "constant speed"),
@@ -173,6 +178,8 @@ class Orders:
         datum: Which words of its datum it states: ``datum`` and ``shift_off``.
         selects: Station that it selects for a tool change; None without one.
         changes_tool: Whether it changes to the station that is selected.
+        coolants: Of several words that the coolant takes, those that stand in it.
+        stated: Of the words that the dialect wants stated, those that stand in it.
     """
 
     __slots__ = (
@@ -180,6 +187,7 @@ class Orders:
         "changes",
         "changes_tool",
         "code",
+        "coolants",
         "datum",
         "dwell_s",
         "dwells",
@@ -188,11 +196,18 @@ class Orders:
         "selects",
         "sets",
         "starts",
+        "stated",
         "stops",
         "values",
     )
 
-    def __init__(self, dialect: Dialect, meanings: list[str], values: dict[str, Word]) -> None:
+    def __init__(
+        self,
+        dialect: Dialect,
+        meanings: list[str],
+        values: dict[str, Word],
+        words: tuple[Word, ...],
+    ) -> None:
         self.meanings, self.values = meanings, values
         self.faults: Faults = []
         self.code = next((m for m in reversed(meanings) if m in _MOTION_WORDS), None)
@@ -203,7 +218,7 @@ class Orders:
         self.datum = tuple(m for m in meanings if m in _DATUMS)
         self.changes_tool = "tool_change" in meanings
         self.selects = None
-        if "T" in values and dialect.tool_call == "station and change":
+        if "T" in values and dialect.selects_tool:
             # NISTIR 6556, 3.7.3: T alone only selects; the tool stays until M06.
             self.selects = int(_digits(values["T"]) or 0)
         self.stops = [m for m in dict.fromkeys(meanings) if m in _STOPS]
@@ -220,6 +235,16 @@ class Orders:
             or "F" in values
             or self.selects is not None
         )
+        self.coolants = _of(words, dialect.coolant_words) if dialect.coolant_words else ()
+        self.stated = _of(words, dialect.stated_words) if dialect.stated_words else ()
+
+
+def _of(words: tuple[Word, ...], wanted: frozenset[str]) -> tuple[str, ...]:
+    """Return those words of a block that are among others, in their shortest form."""
+    codes = [
+        w.letter + (_without_point(w.text).lstrip("0") or "0") for w in words if w.letter in "GM"
+    ]
+    return tuple([code for code in codes if code in wanted])
 
 
 def act_of(dialect: Dialect, words: tuple[Word, ...], faults: Faults) -> PlainMove | Orders:
@@ -240,7 +265,7 @@ def act_of(dialect: Dialect, words: tuple[Word, ...], faults: Faults) -> PlainMo
     if meanings in _MOTION_ALONE and values.keys() <= _MOVES:
         x, z, feed = (values.get(letter) for letter in "XZF")
         return PlainMove(dialect, meanings[0], x, z, feed)
-    return Orders(dialect, meanings, values)
+    return Orders(dialect, meanings, values, words)
 
 
 # -- codes and values ----------------------------------------------------------
@@ -267,7 +292,11 @@ def _sort(
                 continue
             meaning, group = known
             if group is not None:
-                if group in groups and groups[group].value != word.value:
+                if (
+                    group in groups
+                    and groups[group].value != word.value
+                    and not _stand_together(dialect, meaning, meanings)
+                ):
                     faults.append(_contradiction(groups[group], word))
                 groups[group] = word
             meanings.append(meaning)
@@ -286,6 +315,12 @@ def _sort(
         else:
             faults.append(_unknown(word))
     return meanings, values
+
+
+def _stand_together(dialect: Dialect, meaning: str, before: list[str]) -> bool:
+    """Whether another word of the same group belongs to one before: several turn coolant on."""
+    several = meaning == "coolant_on" and bool(dialect.coolant_words)
+    return several and "coolant_off" not in before
 
 
 def _without_point(code: str) -> str:
@@ -346,9 +381,14 @@ def _changes(
         changes[GEAR] = values[GEAR].letter + values[GEAR].text
     if "T" in values and dialect.tool_call == "station and offset":
         changes |= _tool(dialect, values["T"], faults)
+    elif "T" in values and not dialect.selects_tool:
+        changes["station"] = int(_digits(values["T"]) or 0)
     if "H" in values and "offset_on" in meanings:
         changes["offset"] = int(values["H"].text.partition(".")[0] or 0)
     return changes
+
+
+_NUMBERS = ("no", "one", "two", "three")
 
 
 def _digits(word: Word) -> str:
@@ -357,14 +397,19 @@ def _digits(word: Word) -> str:
 
 def _tool(dialect: Dialect, word: Word, faults: Faults) -> dict[str, Any]:
     digits = _digits(word)
-    if dialect.short_tool and len(digits) == 3:
+    half = dialect.tool_digits
+    if dialect.short_tool and len(digits) == 2 * half - 1:
         digits = f"0{digits}"
-    if len(digits) != 4:
+    if len(digits) != 2 * half:
+        many, digit = _NUMBERS[half], "digit" if half == 1 else "digits"
         faults.append(
-            ("number-format", f"T{word.text} must be two digits of station and two of offset")
+            (
+                "number-format",
+                f"T{word.text} must be {many} {digit} of station and {many} of offset",
+            )
         )
         return {}
-    return {"station": int(digits[:2]), "offset": int(digits[2:])}
+    return {"station": int(digits[:half]), "offset": int(digits[half:])}
 
 
 def _dwell_s(dialect: Dialect, values: dict[str, Word], faults: Faults) -> float | None:

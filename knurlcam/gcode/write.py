@@ -12,7 +12,7 @@ from itertools import count
 from typing import Any, NamedTuple
 
 from knurlcam.errors import InputError
-from knurlcam.gcode.comments import Commenter, commenter
+from knurlcam.gcode.comments import Commenter, commenter, name_in_comment
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.header import header_texts
 from knurlcam.gcode.marks import BLOCKS_END_MARK, SECTION_END_MARK, Form
@@ -22,6 +22,7 @@ from knurlcam.gcode.numbers import (
     length_writer,
     nearly_half_a_place_mm,
 )
+from knurlcam.gcode.standard_codes import shortest
 from knurlcam.gcode.template import render_blocks
 from knurlcam.path import (
     Comment,
@@ -84,7 +85,7 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
     codes = dialect.codes
     start: tuple[str, ...] = ()
     if form in ("program", "subprogram"):
-        start = dialect.start_lines(plan.job.part.number, subprogram=form == "subprogram")
+        start = words.start_lines(subprogram=form == "subprogram")
     returns = form == "subprogram"
     body = words.blocks(steps)
     if form == "blocks":
@@ -94,8 +95,9 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
         "start": start,
         "header": words.comments(header_texts(plan, dialect, form)),
         "modes": words.modes,
+        "state": words.state(),
         "speed_limit": words.speed_limit(),
-        "tool_call": words.tool_call(),
+        "tool_call": words.to_the_tool(),
         "body": body,
         "offset_cancel": words.offset_cancel(),
         "safe_return": words.safe_return(),
@@ -119,10 +121,15 @@ def _section_parts(words: _Words) -> dict[str, Any]:
     speed, and the coolant, for which the next start is then a known one.
     """
     codes, machine = words.dialect.codes, words.plan.job.machine
-    out = words.safe_return() or [
-        f"{codes.rapid} {words.axis(axis, place)}"
-        for axis, place in (("X", machine.safe_x), ("Z", machine.safe_z))
-    ]
+    home = words.reference_return() if words.dialect.reference_before_tool else []
+    out = (
+        words.safe_return()
+        or home
+        or [
+            f"{codes.rapid} {words.axis(axis, place)}"
+            for axis, place in (("X", machine.safe_x), ("Z", machine.safe_z))
+        ]
+    )
     off = [codes.spindle_stop, codes.coolant_off]
     return {
         "tool_call": [*words.cancels(), *out, *off, *words.tool_call()],
@@ -188,21 +195,82 @@ class _Words:
         stated = [code for code in CANCELS if code in self.dialect.codes.harmless]
         return [" ".join(stated)] if stated else []
 
+    def start_lines(self, *, subprogram: bool) -> tuple[str, ...]:
+        """Return the lines before the first block, the part's name beside its number."""
+        part, dialect = self.plan.job.part, self.dialect
+        name = name_in_comment(dialect, part.name) if dialect.names_programs else ""
+        return dialect.start_lines(part.number, subprogram=subprogram, name=name)
+
+    def state(self) -> list[str]:
+        """Return the blocks with the words that a dialect wants stated: G words, then M words."""
+        dialect = self.dialect
+        setting = " ".join(code for code in dialect.stated if code[0] == "G")
+        most, others = dialect.m_words_per_block, [c for c in dialect.stated if c[0] == "M"]
+        blocks = [" ".join(others[i : i + most]) for i in range(0, len(others), most)]
+        return [setting, *blocks] if setting else blocks
+
+    def to_the_tool(self) -> list[str]:
+        """Return the blocks that call the tool, the way to where it may be called before them."""
+        before = self.reference_return() if self.dialect.reference_before_tool else []
+        return [*before, *self.tool_call()]
+
     def tool_call(self) -> list[str]:
-        """Return the blocks that call the tool and its offset."""
-        tool, codes = self.plan.job.tool, self.dialect.codes
-        if self.dialect.tool_call == "station and offset":
-            return [f"T{tool.station:02d}{tool.offset_number:02d}"]
-        return [
-            f"T{tool.station} {codes.tool_change}",
-            f"{codes.offset_on} H{tool.offset_number}",
-        ]
+        """Return the blocks that call the tool and its offset.
+
+        Raises:
+            InputError: if the dialect has fewer digits for one of them.
+        """
+        tool, dialect, codes = self.plan.job.tool, self.dialect, self.dialect.codes
+        if dialect.tool_call == "station and offset":
+            station = self.tool_half("tool.station", tool.station)
+            return [f"T{station}{self.tool_half('tool.offset', tool.offset_number)}"]
+        call = f"T{tool.station} {codes.tool_change or ''}".rstrip()
+        if dialect.holds_offsets:
+            return [call]
+        return [call, f"{codes.offset_on} H{tool.offset_number}"]
+
+    def tool_half(self, key: str, number: int) -> str:
+        """Return the digits of a station or an offset in a T word."""
+        digits = self.dialect.tool_digits
+        text = str(number).zfill(digits)
+        if len(text) > digits:
+            raise InputError(
+                f"the dialect {self.dialect.name} has {digits} digit for each half of a T word",
+                key=key,
+                value=number,
+                expected=f"at most {10**digits - 1} (tool_digits of the dialect)",
+                remedy="take a lower number, or another dialect",
+            )
+        return text
 
     def offset_cancel(self) -> str:
-        """Return the block that cancels the tool offset."""
-        if self.dialect.tool_call == "station and offset":
-            return f"T{self.plan.job.tool.station:02d}00"
-        return str(self.dialect.codes.offset_off)
+        """Return the block that cancels the tool offset; empty where no word calls one."""
+        dialect, tool = self.dialect, self.plan.job.tool
+        if dialect.holds_offsets:
+            return ""
+        if dialect.tool_call == "station and offset":
+            return f"T{self.tool_half('tool.station', tool.station)}{'0' * dialect.tool_digits}"
+        return str(dialect.codes.offset_off)
+
+    def gear(self) -> list[str]:
+        """Return the block that chooses the gear range of the job; none without one.
+
+        Raises:
+            InputError: if the dialect has no such gear.
+        """
+        gear, dialect = self.plan.job.machine.gear, self.dialect
+        if gear is None:
+            return []
+        known = {shortest(code): code for code in dialect.gears}
+        if shortest(gear) not in known:
+            raise InputError(
+                f"the dialect {dialect.name} has no such gear",
+                key="machine.gear",
+                value=gear,
+                expected="one of " + ", ".join(dialect.gears) if dialect.gears else "no gear",
+                remedy="leave it out, or list it in gears of the dialect",
+            )
+        return [known[shortest(gear)]]
 
     def safe_return(self) -> list[str]:
         """Return the blocks from the safe position on, X first; none where it ends there.
@@ -211,8 +279,18 @@ class _Words:
         """
         if self.dialect.safe_return == "safe position":
             return []
-        code, zero = self.dialect.codes.reference_return, self.length(0.0).replace("-", "")
-        return [f"{code} U{zero}", f"{code} W{zero}"]
+        return self.reference_return()
+
+    def reference_return(self) -> list[str]:
+        """Return the blocks that go to the reference point from anywhere, X first."""
+        codes, zero = self.dialect.codes, self.length(0.0).replace("-", "")
+        code = str(codes.reference_return)
+        if self.dialect.reference_axes == "all":
+            return [code]
+        if self.dialect.increments == "U and W":
+            return [f"{code} U{zero}", f"{code} W{zero}"]
+        # By increments of nothing: an absolute X0 is a point on the way, on the spindle's axis.
+        return [str(codes.incremental), f"{code} X{zero}", f"{code} Z{zero}", str(codes.absolute)]
 
     def axis(self, letter: str, value_mm: float) -> str:
         """Return an X or Z word; X is given on the diameter."""
@@ -295,6 +373,7 @@ class _Words:
         feeds: dict[float, str] = {}
         dwells: dict[float, str] = {}
         lines: list[str] = []
+        gear = self.gear()
         for step in steps:
             if isinstance(step, Feed):
                 axis, to_mm, rate = step
@@ -320,6 +399,9 @@ class _Words:
                     dwells[seconds] = self.dwell(seconds)
                 lines.append(dwells[seconds])
             elif isinstance(step, Spindle):
+                if step.on:
+                    lines += gear
+                    gear = []
                 lines.append(self.spindle(step.on))
             elif isinstance(step, Coolant):
                 lines += codes.coolant_on if step.on else (codes.coolant_off,)
@@ -336,7 +418,7 @@ class _Words:
 def _number(lines: list[str], words: _Words) -> None:
     """Put N words before the blocks that the dialect numbers."""
     dialect = words.dialect
-    marks = _unnumbered(dialect, words.plan.job.part.number)
+    marks = _unnumbered(words)
     mark = dialect.comment_open
     chosen = [i for i, line in enumerate(lines) if not line.startswith(mark) and line not in marks]
     if dialect.numbering == "tool call":
@@ -358,10 +440,10 @@ def _number(lines: list[str], words: _Words) -> None:
         lines[i] = f"N{number} {lines[i]}"
 
 
-@lru_cache(maxsize=64)
-def _unnumbered(dialect: Dialect, number: int) -> frozenset[str]:
+def _unnumbered(words: _Words) -> frozenset[str]:
     """Return the lines that are no blocks: those before the first and after the last."""
-    marks = {*dialect.end, *dialect.start_lines(number)}
+    dialect = words.dialect
+    marks = {*dialect.end, *words.start_lines(subprogram=False)}
     if dialect.subprogram_start is not None and dialect.codes.subprogram_return is not None:
-        marks.update(dialect.start_lines(number, subprogram=True))
+        marks.update(words.start_lines(subprogram=True))
     return frozenset(marks)

@@ -36,7 +36,7 @@ def check_left_behind(motion: Motion, form: Form, machine: Machine, report: Repo
     state = motion.state
     if state.spindle != "off":
         report.say("spindle-on-at-end", _end_block(motion), "the spindle is not stopped at the end")
-    if state.coolant:
+    if state.coolant_runs:
         report.say("coolant-on-at-end", _end_block(motion), "the coolant is not off at the end")
     if form == "blocks":
         # What the main program does next goes in, with the tool that it called.
@@ -132,6 +132,8 @@ _SHOWN = {
     "incremental": "increments are",
     "per revolution": "feed per revolution is",
     "per minute": "feed per minute is",
+    "diameter": "X words on the diameter are",
+    "radius": "X words on the radius are",
     "constant speed": "a speed in rev/min is",
     "surface speed": "constant surface speed is",
 }

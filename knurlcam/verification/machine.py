@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Block, Change, Motion, Move, State, Stop
+from knurlcam.gcode.standard_codes import shortest
 from knurlcam.plan.model import Plan
 from knurlcam.verification.limits import (
     SPEED_TOLERANCE_RPM,
@@ -28,28 +30,30 @@ class Tool(NamedTuple):
 
     Attributes:
         station: The station.
-        offset: The offset's number.
+        offset: The offset's number; None where the control holds it by itself, and no word does.
         called_before: Whether blocks to paste find it called, as their comment asks.
         after_another: Whether another tool may stand anywhere before it is called.
     """
 
     station: int
-    offset: int
+    offset: int | None
     called_before: bool
     after_another: bool = False
 
     @classmethod
-    def of(cls, plan: Plan, form: Form, entry: State | None = None) -> Tool:
+    def of(cls, plan: Plan, form: Form, dialect: Dialect, entry: State | None = None) -> Tool:
         """Return that of a plan.
 
         Args:
             plan: The plan.
             form: What the text is.
+            dialect: Its dialect, which says whether words call an offset.
             entry: What a part program has in force before it; None where it does not say.
         """
         tool = plan.job.tool
+        offset = None if dialect.holds_offsets else tool.offset_number
         called = form == "blocks" and entry is None
-        return cls(tool.station, tool.offset_number, called, form == "section")
+        return cls(tool.station, offset, called, form == "section")
 
     def may_be_called(self, state: State) -> bool:
         """Whether station and offset in a state are the job's, cancelled or not called."""
@@ -239,11 +243,15 @@ class Machine:
                 )
         else:
             self._check_speed(state, block)
+        self._check_gear(state, block)
         # A job without coolant does not forbid it: more coolant harms no knurl.
         if not self._plan.job.process.coolant:
             return
         if not state.coolant:
-            report.say_once("no-coolant", state.coolant, block, "the coolant is off")
+            missing = self._dialect.coolant_words - set(state.coolants)
+            what = f"{' and '.join(sorted(missing))} is not on" if state.coolants else "is off"
+            what = f"of the coolant {what}" if state.coolants else f"the coolant {what}"
+            report.say_once("no-coolant", state.coolants, block, what)
         elif self._dry_since is not None:
             stop = self._dry_since.block
             report.say_once(
@@ -252,6 +260,19 @@ class Machine:
                 block,
                 f"the stop in line {stop.line} ends the coolant, and it is not turned on again",
             )
+
+    def _check_gear(self, state: State, block: Block) -> None:
+        """Check that the gear range of the job is in force; without one any may be."""
+        wanted = self._machine.gear
+        if wanted is None or (state.gear and shortest(state.gear) == shortest(wanted)):
+            return
+        shown = "no gear is stated" if state.gear is None else f"{state.gear} is in force"
+        self._report.say_once(
+            "gear-not-planned",
+            state.gear,
+            self._history.set_by("gear", block),
+            f"{shown}, planned {wanted}",
+        )
 
     def check_in_good_time(self, state: State, block: Block) -> None:
         """Check that speed and coolant are stated in good time before the rolls meet the work.

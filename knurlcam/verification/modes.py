@@ -6,6 +6,7 @@ from typing import Literal
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import Block, Change, Motion, Move, State
+from knurlcam.gcode.standard_codes import shortest
 from knurlcam.verification.report import Report
 
 __all__ = ["History", "modes_are_wrong"]
@@ -72,6 +73,8 @@ class _Modes:
                 first = not checked
                 checked.add(id(event.state))
                 fatal |= self.lengths_are_wrong(event.state, event.block)
+                if first:
+                    self.check_stated(motion, event.block)
                 self.check_feed_mode(event.state, event.block, first)
                 if first:
                     self.check_speed_mode(event.state, event.block)
@@ -79,7 +82,39 @@ class _Modes:
 
     def lengths_are_wrong(self, state: State, block: Block) -> bool:
         units_wrong = self.units_are_wrong(state, block)
-        return self.distance_is_wrong(state, block) or units_wrong
+        x_wrong = self.x_words_are_wrong(state, block)
+        return self.distance_is_wrong(state, block) or units_wrong or x_wrong
+
+    def x_words_are_wrong(self, state: State, block: Block) -> bool:
+        """Check what X words hold, where the dialect has a word to state it."""
+        codes, wanted = self.dialect.codes, self.dialect.x
+        word = codes.diameter if wanted == "diameter" else codes.radius
+        if word is None or state.x_mode == wanted:
+            return False
+        if state.x_mode is None:
+            self.report.say_once(
+                "x-mode-not-stated", None, block, f"{word} is missing before the first motion"
+            )
+        else:
+            self.report.say_once(
+                "x-mode-wrong",
+                None,
+                self.history.set_by("x_mode", block),
+                f"X words hold a {state.x_mode}, planned a {wanted}",
+            )
+        return True
+
+    def check_stated(self, motion: Motion, block: Block) -> None:
+        """Check that all is stated before the first motion that the dialect wants stated."""
+        missing = [c for c in self.dialect.stated if shortest(c) not in motion.stated]
+        if missing:
+            self.report.say_once(
+                "mode-not-stated",
+                None,
+                block,
+                f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing before "
+                "the first motion",
+            )
 
     def units_are_wrong(self, state: State, block: Block) -> bool:
         codes, report = self.dialect.codes, self.report

@@ -109,6 +109,18 @@ RULES: dict[str, Rule] = {
     "distance-wrong": _error(
         "incremental distances are in force", "the slide goes to the wrong places"
     ),
+    "x-mode-not-stated": _error(
+        "diameter or radius is not stated before the first motion",
+        "the control may take diameters for radii, and go in twice as deep",
+    ),
+    "x-mode-wrong": _error(
+        "X words hold a radius for a diameter, or the other way round",
+        "every X is twice or half of what it should be",
+    ),
+    "mode-not-stated": _error(
+        "a word that the dialect states is missing before the first motion",
+        "another plane, datum or mode that the control was left in changes where the tool goes",
+    ),
     "feed-mode-not-stated": _error(
         "the feed mode is not stated",
         "the control may mix up feed per minute and feed per revolution",
@@ -180,6 +192,9 @@ RULES: dict[str, Rule] = {
     "speed-too-fast": _error(
         "the spindle is too fast",
         "it is above the limit for reversing the feed under load, or the machine's",
+    ),
+    "gear-not-planned": _error(
+        "the gear range is not the job's", "the spindle does not reach its speed, or stalls"
     ),
     "surface-speed-in-contact": _error(
         "constant surface speed in contact", "the spindle changes speed as X moves"

@@ -64,9 +64,9 @@ class Slide:
     """
 
     __slots__ = (
-        "_bad_stop", "_home_is_safe", "_old_since", "_plan", "_report", "_room", "_safe", "_tool",
-        "_work", "_x_is_old", "_z_block", "_z_is_old", "lost", "moved", "x", "x_at_reference", "z",
-        "z_at_reference",
+        "_bad_stop", "_home_is_out", "_home_is_safe", "_old_since", "_plan", "_report", "_room",
+        "_safe", "_tool", "_work", "_x_is_old", "_z_block", "_z_is_old", "lost", "moved", "x",
+        "x_at_reference", "z", "z_at_reference",
     )  # fmt: skip
 
     def __init__(
@@ -75,6 +75,8 @@ class Slide:
         self._plan, self._work, self._tool, self._report = plan, work, tool, report
         self._safe, self._room = safe, _Room.of(plan)
         self._home_is_safe = motion.dialect.safe_return == "reference point"
+        # There before the tool call the slide is out of everything's way, wherever else it leads.
+        self._home_is_out = self._home_is_safe or motion.dialect.reference_before_tool
         self.x: float | None = None
         self.z: float | None = None
         self.x_at_reference = self.z_at_reference = self.lost = self.moved = False
@@ -164,7 +166,8 @@ class Slide:
             return True  # it stands elsewhere than Z says
         if not (tool.may_be_called(state) and tool.may_be_called(before)):
             return True
-        cancels = not state.offset and state.station in (None, 0, before.station)
+        cancels = tool.offset is not None and not state.offset
+        cancels = cancels and state.station in (None, 0, before.station)
         return cancels and bool(change.calls)
 
     def check(self, move: Move) -> None:
@@ -291,8 +294,8 @@ class Slide:
                 "the tool goes to the reference point, and in this dialect that is not the safe "
                 "position",
             )
-        self.x_at_reference = self._home_is_safe and (self.x_at_reference or move.x1 is None)
-        self.z_at_reference = self._home_is_safe and (self.z_at_reference or move.z1 is None)
+        self.x_at_reference = self._home_is_out and (self.x_at_reference or move.x1 is None)
+        self.z_at_reference = self._home_is_out and (self.z_at_reference or move.z1 is None)
         self.x, self.z = move.x1, move.z1
 
     def _x_from(self, move: Move) -> float | None:

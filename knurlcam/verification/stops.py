@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from knurlcam.gcode.motion import Block, Change, Stop
 from knurlcam.plan.model import Plan
+from knurlcam.verification.machine import Tool
 from knurlcam.verification.report import Report
 
 __all__ = ["Stops"]
@@ -20,10 +21,10 @@ _UNCALLED = {
 class Stops:
     """Takes each stop and each call of a tool, and is asked when the rolls meet the work."""
 
-    __slots__ = ("_plan", "_report", "_stop", "_uncalled")
+    __slots__ = ("_plan", "_report", "_stop", "_tool", "_uncalled")
 
-    def __init__(self, plan: Plan, report: Report) -> None:
-        self._plan, self._report = plan, report
+    def __init__(self, plan: Plan, tool: Tool, report: Report) -> None:
+        self._plan, self._tool, self._report = plan, tool, report
         self._stop: Stop | None = None
         self._uncalled: frozenset[str] = frozenset()
 
@@ -70,7 +71,7 @@ class Stops:
                 f"the program stops inside safe X {mm(machine.safe_x)} or "
                 f"safe Z {mm(machine.safe_z)}",
             )
-        elif stop.state.coolant:
+        elif stop.state.coolant_runs:
             self._say("coolant-on-at-stop", stop, "the program stops while the coolant runs")
         return len(self._report.findings) == said
 
@@ -84,7 +85,8 @@ class Stops:
         looked at: the program calls tool and offset again before the first pass.
         """
         if self._plan.trial is not None and contacts == 1:
-            self._stop, self._uncalled = stop, _CALLS
+            self._stop = stop
+            self._uncalled = _CALLS if self._tool.offset is not None else frozenset({"station"})
 
     def call(self, change: Change) -> None:
         """Take a call of a tool, an offset or both."""

@@ -87,8 +87,8 @@ def first_block(motion: Motion) -> Block:
 
 def _check_start(motion: Motion, job: Job, form: Form, report: Report) -> None:
     dialect, called = motion.dialect, form == "subprogram"
-    start = dialect.subprogram_start if called else dialect.start
-    if motion.starts + _is_keyed_in(motion) < len(start or ()):
+    start = dialect.start_marks(subprogram=called)
+    if motion.starts + _is_keyed_in(motion) < len(start):
         wanted = " and ".join(dialect.start_lines(job.part.number, subprogram=called))
         report.say(
             "program-start-missing",

@@ -164,14 +164,14 @@ class _Check:
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
         self.motion, self.plan, self.form = motion, plan, form
         safe, speed = Safe.of(plan), Speed.of(plan)
-        tool = Tool.of(plan, form, motion.entry)
+        tool = Tool.of(plan, form, motion.dialect, motion.entry)
         self.safe_x, self.speed, self.waited_s = safe.x, speed, 0.0
         self.report = Report(plan.job.units)
         self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
         self.feeds = Feeds(plan, motion, speed, self.report)
         self.machine = Machine(plan, motion, tool, speed, self.report)
         self.slide = Slide(plan, motion, self.work, tool, safe, self.report)
-        self.stops = Stops(plan, self.report)
+        self.stops = Stops(plan, tool, self.report)
         self.obstacles = Obstacles(plan, self.work, self.depths, self.feeds, safe, self.report)
         self.strokes = Strokes(plan, self.work, self.depths, self.machine, self.feeds, self.report)
 

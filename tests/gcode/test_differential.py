@@ -161,7 +161,7 @@ class Recorder(Naive):
         """Return what is in force, in the order of the reader's state."""
         s = self.state
         told = (s.units, s.distance, s.feeds, s.speeds, s.feed, s.rpm, s.limit, s.spindle)
-        return (*(_SAID.get(v, v) for v in (*told, s.coolant)), s.station, s.offset, None)
+        return (*(_SAID.get(v, v) for v in (*told, s.coolant)), s.station, s.offset, None, None, ())
 
     def feed_mm_per_rev(self, kind: str) -> float | None:
         s = self.state

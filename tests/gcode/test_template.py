@@ -41,6 +41,7 @@ GIVEN: dict[str, Any] = {
     "start": ("%7",),
     "header": ["(ONE)", "(TWO)"],
     "modes": "G71 G90 G95 G97",
+    "state": [],
     "speed_limit": "",
     "tool_call": ["T0505"],
     "body": ["S110 M03", "G00 X30.000", "G01 X25.000 F0.050"],
