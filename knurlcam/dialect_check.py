@@ -103,8 +103,16 @@ def sound_dialect(folder: Path) -> Dialect:
     except InputError as error:
         problems.append(error)
     if dialect is None or problems:
-        raise SeveralInputsError(tuple(problems))
+        raise SeveralInputsError(tuple(_as_named(problem, folder) for problem in problems))
     return dialect
+
+
+def _as_named(problem: InputError, folder: Path) -> InputError:
+    """Return a problem whose file is named as the folder was."""
+    file = Path(problem.where or "")
+    return (
+        problem.at(where=str(folder / file.name)) if file.parent == folder.absolute() else problem
+    )
 
 
 def sample_jobs() -> dict[str, Job]:
