@@ -34,6 +34,7 @@ def table(*columns: tuple[str, Any], title: str | None = None) -> Table:
         title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False
     )
     for name, justify in columns:
+        # A figure that went on in the next line would be read as two.
         made.add_column(name, justify=justify, no_wrap=justify == "right")
     return made
 
@@ -43,7 +44,7 @@ def figures(rows: Iterable[Sequence[str]], title: str | None = None) -> Table:
     made = table(("", "left"), ("", "right"), ("", "left"), title=title)
     made.show_header = False
     for row in rows:
-        made.add_row(*map(escape, row))
+        made.add_row(*map(escape, row))  # else a name in brackets would be taken for a style
     return made
 
 

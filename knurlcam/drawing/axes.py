@@ -106,6 +106,7 @@ def round_down(value: float) -> float:
         The greatest of 1, 2, 5, 10, 20 ... and 0.5, 0.2, 0.1 ... up to it [its unit]
     """
     power = _power_below(value)
+    # A round number that a rounding error has moved is still its own: hence the 1e-9.
     return power * max(step for step in (1.0, 2.0, 5.0) if step * power <= value * (1.0 + 1e-9))
 
 

@@ -102,7 +102,7 @@ def _dashed(points: Sequence[Point], dashes: Sequence[float]) -> Iterator[Sequen
         return
     for (x0, y0), (x1, y1) in pairwise(points):
         length = math.hypot(x1 - x0, y1 - y0)
-        done, number = 0.0, 0
+        done, number = 0.0, 0  # each stretch begins with a dash: no corner falls into a gap
         while done < length:
             end = min(done + dashes[number % len(dashes)], length)
             if number % 2 == 0:

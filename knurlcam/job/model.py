@@ -81,6 +81,7 @@ class Job(InUnits):
                 remedy="set the purpose or leave [fit] out",
             )
         form = self.knurl.asked.form
+        # Rolls that are left out are chosen to suit the form: they cannot contradict it.
         if self.tool.rolls is not None and not self._makes(form):
             sets = [
                 " ".join(s.rolls) + (" swivelled" if s.swivelled else "")

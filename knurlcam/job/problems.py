@@ -83,6 +83,7 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
             expected="a known key",
             remedy=nearest(path[-1], _keys(model, path[:-1])),
         )
+    # What one of our validators raised; pydantic keeps it beside its own words.
     cause = item.get("ctx", {}).get("error")
     if isinstance(cause, InputError):
         return _own(cause, path, given, model).at(where=where)

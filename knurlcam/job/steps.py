@@ -47,6 +47,7 @@ def read_steps(value: object, units: Units) -> tuple[tuple[float, float], ...]:
         InputError: if it is anything else.
     """
     if isinstance(value, str):
+        # A cell of a table whose own separator is the comma may have semicolons between steps.
         value = value.replace(";", ",").replace("X", "x").replace("×", "x")
         value = [dict(zip(_STEP_KEYS, _split_step(step), strict=True)) for step in value.split(",")]
     if not isinstance(value, (list, tuple)) or not value:

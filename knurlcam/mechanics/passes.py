@@ -99,6 +99,6 @@ def pass_penetrations(full_penetration_mm: float, passes: int) -> tuple[float, .
     depths = []
     for k in range(passes):
         taken += passes - k
+        # The share first: of the last pass it is 1 exactly, and its penetration the full one.
         depths.append(full_penetration_mm * (taken / parts))
-    depths[-1] = full_penetration_mm
     return tuple(depths)

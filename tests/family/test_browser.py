@@ -16,6 +16,8 @@ from tests.support.browser import Shown
 from tests.support.families import SETTING_KNOB, SETTING_KNOBS, index_of, knobs, roomy
 from tests.support.marks import some_long
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 
 @pytest.fixture(scope="module")
 def out(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -29,6 +29,8 @@ from tests.support.imprints import Made
 from tests.support.jobs import REMOVE, base_job
 from tests.support.tables import shipped
 
+pytestmark = pytest.mark.usefixtures("rough_imprint")
+
 FORM = """
 [[form]]
 form = "RXE"
