@@ -121,7 +121,7 @@ OTHER: dict[str, tuple[Any, dict[str, Any]]] = {
 }
 """Another value for each key, and what else a job must say that has it."""
 
-SAME = {"machine.post": "rs274", "machine.rapid_rate": "5 m/min"}
+SAME = {"machine.post": "rs274", "machine.rapid_rate": "5 m/min", "machine.gear": "M42"}
 """Keys that do not change what is made, so that the job stays the same."""
 
 
