@@ -172,7 +172,9 @@ def _frame(dialect: Dialect) -> Iterator[Fault]:
         yield from _names(dialect, key, lines)
         for whole in lines:
             line = whole if key == "end" else _without_name(dialect, whole)
-            if line and not (re.fullmatch(_FRAME_LINES[kind], line) or _is_comment(dialect, line)):
+            if (line or not whole) and not (
+                re.fullmatch(_FRAME_LINES[kind], line) or _is_comment(dialect, line)
+            ):
                 yield Fault(
                     key,
                     whole,

@@ -22,7 +22,7 @@ from knurlcam.plan.press_fit import PressFit
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about, show_down
 
-__all__ = ["header_texts", "own_words_texts", "x_for_people"]
+__all__ = ["header_texts", "own_words_texts", "tool_called", "x_for_people"]
 
 
 def header_texts(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
@@ -145,14 +145,15 @@ def _requirements(plan: Plan, dialect: Dialect) -> list[str]:
     x = x_for_people(plan, plan.job.machine.safe_x, radius=dialect.x == "radius")
     return [
         f"{BLOCKS_MARK}, no start, {'first ' if plan.trial else ''}tool call or end",
-        f"before them: {_tool_called(plan, dialect)}",
+        f"before them: {tool_called(plan, dialect)}",
         f"tool stands at X {x} or further out",
         "after them: spindle and coolant off, tool at that X",
         _leaves(plan, dialect),
     ]
 
 
-def _tool_called(plan: Plan, dialect: Dialect) -> str:
+def tool_called(plan: Plan, dialect: Dialect) -> str:
+    """Return what must have called the tool before pasted blocks."""
     tool = plan.job.tool
     if dialect.holds_offsets:
         return f"tool {tool.station} called"

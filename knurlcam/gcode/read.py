@@ -118,7 +118,7 @@ class _Reader:
         self.ended = False
         self.beyond = False
         self.stopped = False
-        self.x_scale = 1.0
+        self.x_scale = x_scale(dialect, self.state.x_mode)
         """What X words hold, to what the dialect's would: 2 where a radius is in force."""
         self.coolants_since_stop: set[str] = set()
         self.last_number = -1

@@ -41,12 +41,12 @@ _PLANES = frozenset({"G17", "G18", "G19"})
 
 
 def faults_of_words(dialect: Dialect) -> Iterator[Fault]:
-    """Yield what is wrong with the words of a dialect, two meanings of one word first."""
+    """Yield what is wrong with the words of a dialect, those of its own first."""
+    yield from _own_words(dialect)
     yield from _twice(dialect)
     yield from _meanings(dialect)
     yield from _state(dialect)
     yield from _x_words(dialect)
-    yield from _own_words(dialect)
 
 
 def _each_code(dialect: Dialect) -> Iterator[tuple[str, str, str]]:

@@ -45,6 +45,14 @@ def write(post: str, posts: Path, **options: Any) -> str:
 
 # -- traits that would be read back as what they are not ------------------------
 
+OWN = f"{HARMLESS}\n[own_words]\n"
+NOTHING = "harmless"
+
+
+def own(code: str, means: str, source: str = "manual, p. 3") -> str:
+    return f'{code} = {{ means = "{means}", source = "{source}" }}'
+
+
 LIES: list[tuple[str, str, str, str, str]] = [
     # old text, what is refused, key named, what is said, the near miss that is taken
     ('rapid = "G00"\nlinear = "G01"', 'rapid = "G01"\nlinear = "G00"', "codes.rapid",
@@ -153,6 +161,92 @@ LIES: list[tuple[str, str, str, str, str]] = [
          "could end a comment", 'comment_characters = "_ABC')
         for bad in ("\\n", "\\r", "\\u001b", "\\u0000", "\\u0085", "\\u2028", "\\u202e", "(", ")",
                     "%", "É")
+    ],
+    *[
+        (HARMLESS, OWN + bad, f"own_words.{key}", match, OWN + good)
+        for bad, key, match, good in [
+            (own("M00", NOTHING), "M00.means", "the program stop", own("M86", NOTHING)),
+            (own("M03", NOTHING), "M03.means", "spindle on", own("M87", NOTHING)),
+            (own("M3", "spindle_stop"), "M3.means", "spindle on", own("M14", NOTHING)),
+            (own("M04", "spindle_forward"), "M04.means", "reverse", own("M13", NOTHING)),
+            (own("M05", NOTHING), "M05.means", "spindle stop", own("M51", NOTHING)),
+            (own("M06", NOTHING), "M06.means", "tool change", own("M50", NOTHING)),
+            (own("M08", "coolant_off"), "M08.means", "coolant on", own("M8", "coolant_on")),
+            (own("M10", NOTHING), "M10.means", "clamping", own("M110", NOTHING)),
+            (own("M11", NOTHING), "M11.means", "letting go", own("M111", NOTHING)),
+            (own("M19", NOTHING), "M19.means", "at an angle", own("M190", NOTHING)),
+            (own("M30", NOTHING), "M30.means", "program end", own("M30", "program_end")),
+            (own("M41", NOTHING), "M41.means", "gear range", own("M46", NOTHING)),
+            (own("M98", NOTHING), "M98.means", "subprogram", own("M97", NOTHING)),
+            (own("M99", NOTHING), "M99.means", "return", own("M96", NOTHING)),
+            (own("M60", NOTHING), "M60.means", "workpiece", own("M61", NOTHING)),
+            (own("M86", "rapid"), "M86.means", "not a meaning", own("M86", NOTHING)),
+            (own("M86", "subprogram_call"), "M86.means", "not a meaning",
+             own("M86", NOTHING)),
+            (own("M86", "coolant_on"), "M86", "not among codes.coolant_on",
+             own("M86", NOTHING)),
+            (own("M86", "gear"), "M86", "not among gears", own("M86", NOTHING)),
+            (own("M86", NOTHING) + "\n" + own("M086", NOTHING), "M086", "twice",
+             own("M86", NOTHING) + "\n" + own("M87", NOTHING)),
+            (own("G64", NOTHING), "G64", "M word|not allowed|pattern",
+             own("M64", NOTHING)),
+            (own("M86", NOTHING, "p. 3 ) M03"), "M86.source", "cannot stand in a comm",
+             own("M86", NOTHING, "p. 3 M03")),
+            (own("M86", NOTHING, "   "), "M86.source", "names nothing",
+             own("M86", NOTHING, "p 3")),
+            (own("M86", NOTHING, ""), "M86.source", "not allowed",
+             own("M86", NOTHING, "p 3")),
+            ('M86 = { means = "harmless" }', "M86.source", "is missing",
+             own("M86", NOTHING)),
+        ]
+    ],
+    *[
+        ('x = "diameter"', f'x = "diameter"\n{bad}', key, match, f'x = "diameter"\n{good}')
+        for bad, key, match, good in [
+            ('state = ["G41"]', "state", "G41 means cutter comp", 'state = ["G40"]'),
+            ('state = ["G55"]', "state", "G55 means another datum", 'state = ["G54"]'),
+            ('state = ["G64"]', "state", "G64 has no meaning", 'state = ["G61"]'),
+            ('state = ["M03"]', "state", "spindle_forward", 'state = ["G18"]'),
+            ('state = ["G91"]', "state", "incremental", 'state = ["G49"]'),
+            ('state = ["M68"]', "state", "M68 has no meaning", 'state = ["G80"]'),
+            ('state = ["G40", "G040"]', "state", "stated twice", 'state = ["G40", "G80"]'),
+            ('state = ["G17", "G18"]', "state", "two planes", 'state = ["G18", "G49"]'),
+            ('state = ["G17"]', "codes.harmless", "would undo the plane", 'state = ["G18"]'),
+            ('work_offset = "G55"', "codes.harmless", "undo the datum", 'work_offset = "G54"'),
+            ('work_offset = "G53"', "work_offset", "G54|not allowed", 'work_offset = "G54"'),
+            ("reference_before_tool = true", "codes.reference_return", "has no word",
+             "reference_before_tool = false"),
+            ('header = "none"', "header", "full", 'header = "short"'),
+            ("first_number = 10000", "first_number", "above the highest", "first_number = 9999"),
+            ("highest_program = 100000000", "highest_program", "99999999",
+             "highest_program = 99999999"),
+            ('gears = ["M03"]', "gears", "M03 already means", 'gears = ["M41"]'),
+            ('gears = ["M38"]', "gears", "M38 has no meaning", 'gears = ["M43"]'),
+        ]
+    ],
+    ('metric = "G71"', 'radius = "G8"\nmetric = "G71"', "codes.diameter", "none to state the dia",
+     'radius = "G8"\ndiameter = "G7"\nmetric = "G71"'),
+    ('metric = "G71"', 'diameter = "G8"\nmetric = "G71"', "codes.diameter", "G8 means X words",
+     'diameter = "G7"\nmetric = "G71"'),
+    ('coolant_on = "M08"', 'coolant_on = ["M08", "M10"]', "codes.coolant_on", "clamping",
+     'coolant_on = ["M08", "M07"]'),
+    ('coolant_on = "M08"', 'coolant_on = ["M08", "M8"]', "codes.coolant_on", "already means",
+     'coolant_on = ["M8", "M7"]'),
+    ('coolant_on = "M08"', "coolant_on = []", "codes.coolant_on", "not allowed",
+     'coolant_on = ["M08"]'),
+    ('optional_stop = "M01"', 'optional_stop = "M30"', "codes.program_end", "already means",
+     'optional_stop = "M00"'),
+    *[
+        ('\nstart = ["%{number}"]', f"\nstart = [{bad}]", "start", match,
+         f"\nstart = [{good}]")
+        for bad, match, good in [
+            ('"O{number} {name}"', "not read as a block", '"O{number} ({name})"'),
+            ('"({name})", "O{number}"', "twice, or before", '"O{number}", "({name})"'),
+            ('"O{number} ({name})", "({name})"', "twice, or before", '"O{number}({name})"'),
+            ('"O{number} ({name}) M03"', "not read as a block", '":{number} ({name})"'),
+            ('"O{number} M03 ({name})"', "not read as a block", '"%{number} ({name})"'),
+            ('"O{number} (A{name})"', "not read as a block", '"%", "O{number} ({name})"'),
+        ]
     ],
     ("most_digits = 8", "most_digits = 6", "most_digits", "before 4 decimal places",
      "most_digits = 7"),

@@ -6,7 +6,7 @@ import math
 
 from knurlcam.data.rolls import rolls
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.header import x_for_people
+from knurlcam.gcode.header import tool_called, x_for_people
 from knurlcam.gcode.marks import Form
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.model import Plan
@@ -68,6 +68,7 @@ def setting_sheet(plan: Plan, dialect: Dialect, form: Form) -> Sheet:
         _axis_row(plan),
         Row("Clearance X", f"X {clearance}"),
         *_stand_rows(plan, dialect, form),
+        *_own_word_rows(dialect),
     )
     return Sheet("Tool setting", rows)
 
@@ -156,10 +157,22 @@ def _axis_row(plan: Plan) -> Row:
 # -- where it stands -------------------------------------------------------------
 
 
+def _own_word_rows(dialect: Dialect) -> list[Row]:
+    """Return the words for which the shop answers, with where it has them from."""
+    return [
+        Row(
+            f"Word {code}",
+            word.means.replace("_", " "),
+            f"by {word.source}: the shop vouches for it, no open standard gives it this meaning",
+        )
+        for code, word in dialect.own_words.items()
+    ]
+
+
 def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
     """Return where the tool stands before and after, by what the program is."""
     shown = Shown(plan.job.units)
-    machine, tool = plan.job.machine, plan.job.tool
+    machine = plan.job.machine
     x = f"X {x_for_people(plan, machine.safe_x, radius=dialect.x == 'radius')}"
     modes = Row(
         "Left in force",
@@ -171,7 +184,7 @@ def _stand_rows(plan: Plan, dialect: Dialect, form: Form) -> list[Row]:
             Row(
                 "Before the blocks",
                 f"{x} or further out",
-                f"tool {tool.station} called with offset {tool.offset_number} in force",
+                tool_called(plan, dialect),
             ),
             Row("After them", x, "spindle and coolant off; the main program goes on from there"),
             modes,

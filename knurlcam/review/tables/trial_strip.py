@@ -48,7 +48,9 @@ def _calls_again(motion: Motion, blocks: Sequence[Block]) -> bool:
     """Whether tool and offset are called in some blocks, and in force after them."""
     lines = {block.line for block in blocks}
     calls = [e for e in motion.events if type(e) is Change and e.calls and e.block.line in lines]
-    return bool(calls) and bool(calls[-1].state.offset)
+    if not calls:
+        return False
+    return motion.dialect.holds_offsets or bool(calls[-1].state.offset)
 
 
 # -- what to change (common practice) --------------------------------------------
