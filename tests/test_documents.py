@@ -16,6 +16,7 @@ from tests.support.documents import (
     folder_with_samples,
     run,
     shows,
+    steps,
 )
 
 TEXTS = {name: (ROOT / name).read_text(encoding="utf-8") for name in DOCUMENTS}
@@ -24,7 +25,7 @@ TEXTS = {name: (ROOT / name).read_text(encoding="utf-8") for name in DOCUMENTS}
 @pytest.mark.parametrize("name", [n for n in DOCUMENTS if blocks(TEXTS[n], "console")], ids=str)
 def test_each_command_prints_what_the_document_shows(name: Path) -> None:
     with folder_with_samples():
-        for block in blocks(TEXTS[name], "console"):
+        for block in steps(TEXTS[name]):
             for command in commands(block):
                 output = run(command.words)
                 assert shows(command.shown, output), f"$ {command.words}\n{output}"

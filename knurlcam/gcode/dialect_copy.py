@@ -84,6 +84,8 @@ def _code(key: str, field: FieldInfo, value: Any) -> str:
     about = _comment(f"{field.description} ({words or 'none'}{_when_left_out(field)})")
     if value is None:
         return f"{about}# {key} = {as_toml(_example(key, field))}"
+    if field.is_required() and isinstance(value, tuple) and len(value) == 1:
+        value = value[0]  # a list of words that must be there may be one word
     return f"{about}{key} = {as_toml(value)}"
 
 

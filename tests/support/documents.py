@@ -5,6 +5,7 @@ read the diff before it is committed.
 
 A ``console`` block holds commands behind ``$`` and their output; a line ``...`` in it stands for
 any number of lines. Blocks of one document run in order in one folder that has the samples.
+A block of ``toml`` with a file's name behind it is that file, written there when its turn comes.
 """
 
 from __future__ import annotations
@@ -56,6 +57,18 @@ def blocks(text: str, language: str) -> list[str]:
     return re.findall(rf"^```{language}\n(.*?)^```$", text, re.M | re.S)
 
 
+_STEP = re.compile(r"^```(?:console|toml ([\w.-]+))\n(.*?)^```$", re.M | re.S)
+
+
+def steps(text: str) -> Iterator[str]:
+    """Yield the ``console`` blocks in order; write each file that a block is when it is reached."""
+    for match in _STEP.finditer(text):
+        if match[1]:
+            Path(match[1]).write_text(match[2], encoding="utf-8")
+        else:
+            yield match[2]
+
+
 def commands(block: str) -> list[Command]:
     """Return the commands of a console block, each with the output below it."""
     parts = re.split(r"^\$ (.*)\n", block, flags=re.M)
@@ -100,14 +113,20 @@ def written_again(text: str) -> str:
 
     def again(match: re.Match[str]) -> str:
         lines = []
-        for command in commands(match[1]):
+        for block in steps(match[0]):
+            lines += again_in(block)
+        return "```console\n" + "\n".join(lines) + "\n```" if lines else match[0]
+
+    def again_in(block: str) -> list[str]:
+        lines = []
+        for command in commands(block):
             output = run(command.words)
             kept = command.shown if ELISION in command.shown.split("\n") else output
             lines += [f"$ {command.words}", *([kept] if kept else [])]
-        return "```console\n" + "\n".join(lines) + "\n```"
+        return lines
 
     with folder_with_samples():
-        return re.sub(r"^```console\n(.*?)^```$", again, text, flags=re.M | re.S)
+        return _STEP.sub(again, text)
 
 
 if __name__ == "__main__":
