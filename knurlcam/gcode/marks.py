@@ -45,14 +45,14 @@ LEAVES_MARK = "LEAVES"
 paste, leave in force: their words follow."""
 
 # No sentence of a header begins as these do, whatever the part is called: its name follows
-# NAME_MARK.
-SECTION_MARK = "KNURLING SECTION BEGINS"
+# NAME_MARK. None is longer than the shortest comment that a dialect may have: it is not wrapped.
+SECTION_MARK = "KNURLING SECTION"
 """The comment that begins a section, and by which it is found in a part program."""
 
-SECTION_END_MARK = "KNURLING SECTION ENDS"
+SECTION_END_MARK = "END KNURLING SECTION"
 """The comment that ends a section."""
 
-BLOCKS_END_MARK = "END OF BLOCKS TO PASTE"
+BLOCKS_END_MARK = "END BLOCKS TO PASTE"
 """The comment that ends blocks to paste."""
 
 CONTINUED = "- "

@@ -236,7 +236,7 @@ class _Modes:
 
     def entry(self) -> Entry:
         # Spindle and coolant are started by each piece with a speed of its own.
-        state = self.state._replace(spindle="off", coolant=False)
+        state = self.state._replace(spindle="off", coolant=False, coolants=())
         return Entry(state, dict(self.lasting), self.unseen)
 
     def lose(self, line: int, what: str) -> None:

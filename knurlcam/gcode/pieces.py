@@ -88,7 +88,6 @@ def find_pieces(lines: Source, dialect: Dialect) -> list[Piece]:
 
 
 _STARTS: tuple[tuple[str, Form], ...] = (
-    (SECTION_MARK, "section"),
     (BLOCKS_MARK, "blocks"),
     (SUBPROGRAM_MARK, "subprogram"),
 )
@@ -114,7 +113,9 @@ class _Finder:
             before = marks[i - 1] if i else None
             if not mark.ends:
                 found.append(self.piece(mark, following))
-            elif before is None or before.ends or before.form != mark.form:
+            elif mark.form == "section" and (
+                before is None or before.ends or before.form != mark.form
+            ):
                 found.append(Piece(mark.form, mark.place, mark.place, None, False))
         return found
 
@@ -129,12 +130,12 @@ class _Finder:
 
     def mark(self, place: int, comment: str) -> _Mark | None:
         for text, form in _ENDS:
-            if comment.startswith(text):
+            if comment == text:
                 return _Mark(place, form, True)
+        if comment == SECTION_MARK:
+            return _Mark(place, "section", False)
         for text, form in _STARTS:
-            if comment.startswith(text) and (
-                form == "section" or self.header_from(place) is not None
-            ):
+            if comment.startswith(text) and self.header_from(place) is not None:
                 numbered = form != "subprogram" or _SUBPROGRAM.match(comment)
                 return _Mark(place, form, False) if numbered else None
         return None

@@ -120,16 +120,13 @@ def _section_parts(words: _Words) -> dict[str, Any]:
     dialect ends with one. Then the spindle stops, for it may turn the other way or at a surface
     speed, and the coolant, for which the next start is then a known one.
     """
-    codes, machine = words.dialect.codes, words.plan.job.machine
-    home = words.reference_return() if words.dialect.reference_before_tool else []
-    out = (
-        words.safe_return()
-        or home
-        or [
-            f"{codes.rapid} {words.axis(axis, place)}"
-            for axis, place in (("X", machine.safe_x), ("Z", machine.safe_z))
-        ]
-    )
+    codes, machine, dialect = words.dialect.codes, words.plan.job.machine, words.dialect
+    out = words.safe_return()
+    if not out and dialect.reference_before_tool:
+        out = words.reference_return()
+    if not out or dialect.reference_axes == "all":  # which does not go out in X first
+        rapids = (("X", machine.safe_x), ("Z", machine.safe_z))
+        out = [*(f"{codes.rapid} {words.axis(axis, to)}" for axis, to in rapids), *out]
     off = [codes.spindle_stop, codes.coolant_off]
     return {
         "tool_call": [*words.cancels(), *out, *off, *words.tool_call()],

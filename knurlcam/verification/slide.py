@@ -64,9 +64,9 @@ class Slide:
     """
 
     __slots__ = (
-        "_bad_stop", "_home_is_out", "_home_is_safe", "_old_since", "_plan", "_report", "_room",
-        "_safe", "_tool", "_work", "_x_is_old", "_z_block", "_z_is_old", "lost", "moved", "x",
-        "x_at_reference", "z", "z_at_reference",
+        "_bad_stop", "_home_is_out", "_home_is_safe", "_homes_all", "_old_since", "_plan",
+        "_report", "_room", "_safe", "_tool", "_work", "_x_is_old", "_z_block", "_z_is_old",
+        "lost", "moved", "x", "x_at_reference", "z", "z_at_reference",
     )  # fmt: skip
 
     def __init__(
@@ -77,6 +77,7 @@ class Slide:
         self._home_is_safe = motion.dialect.safe_return == "reference point"
         # There before the tool call the slide is out of everything's way, wherever else it leads.
         self._home_is_out = self._home_is_safe or motion.dialect.reference_before_tool
+        self._homes_all = motion.dialect.reference_axes == "all"
         self.x: float | None = None
         self.z: float | None = None
         self.x_at_reference = self.z_at_reference = self.lost = self.moved = False
@@ -286,7 +287,7 @@ class Slide:
                 f"Z goes to the reference point at X {mm(x0)}, inside safe X "
                 f"{mm(self._plan.job.machine.safe_x)}",
             )
-        elif not self._home_is_safe and (self.x is not None or self.z is not None):
+        elif self._is_no_place_for(move) and (self.x is not None or self.z is not None):
             self._report.say_once(
                 "outside-known-room",
                 "reference",
@@ -294,9 +295,15 @@ class Slide:
                 "the tool goes to the reference point, and in this dialect that is not the safe "
                 "position",
             )
-        self.x_at_reference = self._home_is_out and (self.x_at_reference or move.x1 is None)
-        self.z_at_reference = self._home_is_out and (self.z_at_reference or move.z1 is None)
+        # An axis that does not go there, and of which nothing is known, may stand anywhere.
+        to_x, to_z = (self._homes_all or bool(letters & axis) for axis in ({"X", "U"}, {"Z", "W"}))
+        self.x_at_reference = self._home_is_out and (self.x_at_reference or to_x)
+        self.z_at_reference = self._home_is_out and (self.z_at_reference or to_z)
         self.x, self.z = move.x1, move.z1
+
+    def _is_no_place_for(self, move: Move) -> bool:
+        """Whether the reference point may be anywhere: but before the tool call, by the dialect."""
+        return not self._home_is_safe and not (self._home_is_out and move.state.station is None)
 
     def _x_from(self, move: Move) -> float | None:
         """Return X before a move: the reference point is out of everything's way [mm]."""

@@ -28,7 +28,7 @@ def form_of(motion: Motion) -> Form:
     """
     for comment in motion.comments:
         text = comment.strip()
-        if text.startswith(SECTION_MARK):
+        if text == SECTION_MARK:
             return "section"
         if text.startswith(SUBPROGRAM_MARK):
             return "subprogram"

@@ -83,7 +83,7 @@ CASES: Mapping[str, Broken] = {
         ("position-unknown",), HOME, HOME_WORD, "G28 X0.000\n", "G28 Z0.000\n"
     ),
     "home by way of the axis": Broken(
-        ("outside-known-room", "position-unknown", "wrong-tool", "z-before-x"),
+        ("position-unknown", "wrong-tool", "z-before-x"),
         HOME, HOME_WORD, "G91\n", "G90\n",
     ),
 }  # fmt: skip

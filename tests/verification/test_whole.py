@@ -80,7 +80,7 @@ def test_what_moves_every_place_is_found_where_the_section_begins(post: str, cod
     text = whole(post, before=f"{code}\n")
     (finding,) = judged(text, post).findings
     assert finding.code == "entered-shifted"
-    assert "SECTION BEGINS" in text.splitlines()[finding.line - 1]
+    assert "(KNURLING SECTION)" in text.splitlines()[finding.line - 1]
 
 
 @each_post
