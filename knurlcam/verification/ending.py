@@ -17,7 +17,7 @@ from knurlcam.verification.text import last_block
 
 __all__ = ["check_at_safe_position", "check_left_behind", "check_modes_left"]
 
-_LEAVES = re.compile(rf"\s*{LEAVES_MARK}((?: +[GS]\d+)+)")
+_LEAVES = re.compile(rf"\s*{LEAVES_MARK}((?: +[GS]\d+(?:\.\d)?)+)")
 
 
 def _end_block(motion: Motion) -> Block:

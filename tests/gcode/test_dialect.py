@@ -22,7 +22,7 @@ from knurlcam.gcode.dialect_files import (
     load_dialect,
     template_folder,
 )
-from knurlcam.gcode.standard_codes import GEAR, HARMLESS_IN_PLACE, number_of, shortest, spellings
+from knurlcam.gcode.standard_codes import GEAR, HARMLESS_IN_PLACE, number_of, shortest
 from tests.support.dialects import HARMLESS, Shop
 from tests.support.jobs import base_job
 
@@ -93,6 +93,8 @@ TABLE: dict[str, dict[str, Any]] = {
             "absolute": "G90",
             "feed_per_rev": "G95",
             "constant_speed": "G97",
+            "diameter": "G7",
+            "radius": "G8",
         },
         "feed": "per revolution",
         "x": "diameter",
@@ -147,9 +149,10 @@ def test_rs274_has_none_of_the_codes_that_its_standard_lacks() -> None:
 
 
 def codes_of(dialect: Dialect) -> list[tuple[str, str]]:
+    stated = (("harmless", dialect.state), ("datum", dialect.work_offset))
     return [
         (meaning, one)
-        for meaning, code in dialect.codes
+        for meaning, code in (*dialect.codes, *stated)
         for one in (code if isinstance(code, tuple) else (code,))
         if one is not None
     ]
@@ -162,10 +165,8 @@ def test_turning_the_code_table_round_loses_nothing(name: str) -> None:
     assert len(dialect.meanings) == len(pairs), "each letter and number has one meaning"
     for meaning, code in pairs:
         assert dialect.meanings[code[0], number_of(code)] == meaning
-    again = {
-        spellings(f"{letter}{number}")[-1]: m for (letter, number), m in dialect.meanings.items()
-    }
-    assert again == {code: meaning for meaning, code in pairs}
+    again = {f"{letter}{number}": m for (letter, number), m in dialect.meanings.items()}
+    assert again == {shortest(code): meaning for meaning, code in pairs}
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -107,6 +107,8 @@ _SAID = {
     "a minute": "per minute",
     "speed": "constant speed",
     "surface": "surface speed",
+    "diameters": "diameter",
+    "radii": "radius",
     "wet": True,
     "dry": False,
 }
@@ -161,7 +163,9 @@ class Recorder(Naive):
         """Return what is in force, in the order of the reader's state."""
         s = self.state
         told = (s.units, s.distance, s.feeds, s.speeds, s.feed, s.rpm, s.limit, s.spindle)
-        return (*(_SAID.get(v, v) for v in (*told, s.coolant)), s.station, s.offset, None, None, ())
+        values = (*told, s.coolant)
+        xs = _SAID.get(s.xs, s.xs)
+        return (*(_SAID.get(v, v) for v in values), s.station, s.offset, None, xs, ())
 
     def feed_mm_per_rev(self, kind: str) -> float | None:
         s = self.state

@@ -130,7 +130,7 @@ STATED = {
     "iso6983": ("G71 G90 G95 G97", "G70 G90 G95 G97"),
     "iso6983-integer": ("G71 G90 G95 G97", "G70 G90 G95 G97"),
     "rs274": ("G21 G90 G94", "G20 G90 G94"),
-    "rs274-turning": ("G21 G90 G95 G97", "G20 G90 G95 G97"),
+    "rs274-turning": ("G21 G90 G7 G95 G97", "G20 G90 G7 G95 G97"),
     "uw-lathe": ("G21 G99 G97", "G20 G99 G97"),
 }
 

@@ -92,7 +92,7 @@ GRAMMARS = {
         fits=str,
     ),
     "rs274-turning": Grammar(
-        (("G21", "G20"), ("G90", "G91"), ("G95", "G94"), ("G97", "G96")),
+        (("G21", "G20"), ("G90", "G91"), ("G95", "G94"), ("G07", "G08"), ("G97", "G96")),
         harmless=("G18", "G40", "G61"),
         changes=True,
         point="free",

@@ -39,6 +39,7 @@ RS274 = {
 }  # fmt: skip
 TURNING = RS274 | {
     "G95": "a turn", "G97": "speed", "G96": "surface",
+    "G07": "diameters", "G08": "radii",
 }  # fmt: skip
 G_WORDS = {
     "iso6983": ISO, "iso6983-integer": ISO, "uw-lathe": LATHE,
@@ -62,12 +63,12 @@ GROUPS = {
     "motion": ("rapid", "feed"), "units": ("mm", "inch"),
     "distance": ("absolute", "increments"), "feeds": ("a turn", "a minute"),
     "speeds": ("speed", "surface"), "spindle": ("forward", "reverse", "off"),
-    "coolant": ("wet", "dry"),
+    "coolant": ("wet", "dry"), "xs": ("diameters", "radii"),
 }  # fmt: skip
 """What is in force until a word of the same group comes."""
 
 ONE_OF = [
-    *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference", "shift off"},
+    *map(set, GROUPS.values()), {"stop", "end"}, {"dwell", "limit", "reference", *SHIFT_OFF},
     {"offset on", "offset off"},
     {"dwell", "rapid"}, {"dwell", "feed"},
     {"reference", "rapid"}, {"reference", "feed"}, {"limit", "speed"}, {"limit", "surface"},
@@ -112,6 +113,7 @@ class State:
     rpm: float | None = None
     feed: float | None = None
     limit: float | None = None
+    xs: str | None = None
 
 
 class Said(NamedTuple):
@@ -193,16 +195,14 @@ def _words(post: str, block: str) -> list[tuple[str, str]]:
 
 def _code(post: str, form: str, letter: str, text: str) -> str:
     if post in NIST and letter + text in SHIFT_OFF:
-        return "shift off"
+        return letter + text
     if not text.isdigit():
         raise NotUnderstoodError(letter + text)
     word = f"{letter}{int(text):02d}"
     if word == "G61" and post not in NIST:
         raise NotUnderstoodError(word)
-    if word in NOTHING:
-        return "nothing"
-    if word in EARLY:
-        return "early"
+    if word in NOTHING or word in EARLY:
+        return word
     if word == "M06" and post in NIST:
         return "change"
     if word == "M99" and form in ("subprogram", "any") and post not in NIST:
@@ -274,6 +274,8 @@ class Naive:
         self.after_end = False
         self.slashes = False
         self.has_moved = False
+        self.stated: set[str] = set()
+        """What stands before the first motion"""
         self.selected: str | None = None
         """T of a dialect that changes the tool by another word"""
         self.just_selected = False
@@ -386,8 +388,10 @@ class Naive:
         if said.number is not None:
             self.count(said.number)
         does, values = said.does, said.values
-        if {"early", "shift off"} & set(does) and (self.has_moved or _axes(values)):
+        if {*EARLY, *SHIFT_OFF} & set(does) and (self.has_moved or _axes(values)):
             self.doubted("G54 or G80 after motion")
+        if not self.has_moved:
+            self.stated.update(does)
         if does or not values.keys() <= set("XZUW"):
             self.set(does, values)
         if "dwell" in does:
@@ -499,7 +503,8 @@ class Naive:
 
     def target(self, values: Mapping[str, str]) -> tuple[float | None, float | None]:
         """Return where the words of a block lead; increments lead nowhere from nowhere."""
-        factor = 2.0 if self.post == "rs274" else 1.0
+        radii = self.post == "rs274" or self.state.xs == "radii"
+        factor = 2.0 if radii else 1.0
         places = []
         for place, absolute, increment in ((self.x, "X", "U"), (self.z, "Z", "W")):
             by_word = increment

@@ -16,7 +16,7 @@ HEADS = {
     "iso6983": "%1\nG71 G90 G95 G97\n",
     "iso6983-integer": "%1\nG71 G90 G95 G97\n",
     "rs274": "%\nG21 G90 G94\n",
-    "rs274-turning": "%\nG21 G90 G95 G97\n",
+    "rs274-turning": "%\nG21 G90 G7 G95 G97\n",
     "uw-lathe": "%\nO0001\nG21 G99 G97\n",
 }
 

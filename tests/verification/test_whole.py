@@ -74,13 +74,24 @@ def test_a_program_without_any_section_is_judged_as_the_jobs_program(post: str) 
     assert (result.form, result.ok) == ("program", False)
 
 
-@pytest.mark.parametrize("code", ["G55", "G10 L2 P1 Z5.", "G52 Z5.", "G68 R5."])
-@each_post
+@pytest.mark.parametrize(
+    ("post", "code"),
+    [
+        *((post, "G55") for post in NEEDS_NUMBERS),
+        *((post, code) for post in POSTS for code in ("G10 L2 P1 Z5.", "G52 Z5.", "G68 R5.")),
+    ],
+)
 def test_what_moves_every_place_is_found_where_the_section_begins(post: str, code: str) -> None:
     text = whole(post, before=f"{code}\n")
     (finding,) = judged(text, post).findings
     assert finding.code == "entered-shifted"
     assert "(KNURLING SECTION)" in text.splitlines()[finding.line - 1]
+
+
+@pytest.mark.parametrize("code", ["G55", "G64 P0.5", "G17", "G92 Z5."])
+@pytest.mark.parametrize("post", RS274)
+def test_a_section_that_states_its_datum_and_modes_takes_others_back(post: str, code: str) -> None:
+    assert codes(whole(post, before=f"{code}\n"), post) == []
 
 
 @each_post

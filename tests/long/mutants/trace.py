@@ -33,6 +33,9 @@ BESIDE_MM = 0.12
 SETTLED_MM = 0.5
 """A way in which the spindle may have come to another speed; a shorter one is at the border."""
 
+STATED = {"G18", "G40", "G61", "G92.2", "G54"}
+"""What the dialects of NISTIR 6556 state: a control may have been left in something else."""
+
 MINUTE_S = 60.0
 
 Way = tuple[tuple[float, float], ...]
@@ -481,10 +484,14 @@ class Tracer(Naive):
             "units": self.job.units,
             "feeds": "a minute" if self.post == "rs274" else "a turn",
         }
+        if self.post == "rs274-turning":
+            wanted["xs"] = "diameters"
         if self.post != "uw-lathe":
             wanted["distance"] = "absolute"
         if self.post != "rs274" and not self.moves:
             wanted["speeds"] = "speed"
+        if self.post in NIST and not self.stated >= STATED:
+            self.fault(f"not stated: {sorted(STATED - self.stated)}")
         for name, value in wanted.items():
             if getattr(state, name) != value:
                 border = "?" if kind == "reference" else ""  # no feed, and seldom a length

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.support.breaking import RS274, WORDS, Line, Text
-from tests.verification.cases.table import PER_TURN, breaks
+from tests.verification.cases.table import PER_TURN, breaks, near_miss
 
 
 @breaks("units-not-stated", "diamond", "inch")
@@ -86,3 +86,67 @@ def constant_surface_speed_from_the_start(t: Text) -> Line:
 @breaks("speed-mode-wrong", posts=PER_TURN)
 def constant_surface_speed_before_the_infeed(t: Text) -> Line:
     return t.before(t.infeeds[0], "G96")
+
+
+@breaks("x-mode-not-stated", posts=["rs274-turning"])
+def what_x_holds_is_not_stated(t: Text) -> Line:
+    t.modes.sub(" G7", "")
+    return t.find("G00 X")
+
+
+@breaks("x-mode-wrong", posts=["rs274-turning"])
+def radii_where_diameters_are_planned(t: Text) -> Line:
+    return t.modes.sub("G7", "G8")
+
+
+@breaks("x-mode-wrong", posts=["rs274-turning"])
+def radii_from_the_second_pass_on(t: Text) -> Line:
+    return t.before(t.infeeds[1], "G8")
+
+
+@breaks("mode-not-stated", "diamond", "inch", posts=RS274)
+def no_datum_stated(t: Text) -> Line:
+    t.find("G18").sub(" G54", "")
+    return t.find("G00 X")
+
+
+@breaks("mode-not-stated", posts=RS274)
+def nothing_stated_that_a_control_may_be_left_in(t: Text) -> Line:
+    t.delete(t.find("G18"))
+    return t.find("G00 X")
+
+
+@breaks("mode-not-stated", posts=RS274, also=["misplaced-word"])
+def the_datum_stated_after_the_first_motion(t: Text) -> Line:
+    # Where another was in force, the first X was another place.
+    first = t.find("G00 X")
+    t.find("G18").sub(" G54", "")
+    t.behind(first, "G54")
+    return first
+
+
+@breaks("mode-not-stated", posts=RS274, also=["misplaced-word"])
+def the_shift_taken_back_after_the_first_motion(t: Text) -> Line:
+    first = t.find("G00 X")
+    t.find("G18").sub(" G92.2", "")
+    t.behind(first, "G92.2")
+    return first
+
+
+@near_miss("diamond", "inch", posts=RS274)
+def the_state_in_another_order_and_in_blocks_of_its_own(t: Text) -> None:
+    line = t.find("G18")
+    for word in line.block.split():
+        t.before(t.modes, word)
+    t.delete(line)
+
+
+@near_miss("diamond", posts=RS274)
+def the_state_is_stated_again_on_the_way(t: Text) -> None:
+    t.before(t.find("G00 Z"), t.find("G18").block)
+
+
+@near_miss("diamond", posts=["rs274-turning"])
+def radii_for_a_moment_without_a_motion(t: Text) -> None:
+    t.before(t.find("G00 Z"), "G8")
+    t.before(t.find("G00 Z"), "G7")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from tests.support.breaking import Line, Text
+from tests.support.breaking import RS274, Line, Text
 from tests.verification.cases.table import NEEDS_NUMBERS, breaks, near_miss
 
-SAFE = ("iso6983", "rs274", "iso6983-integer")
+SAFE = ("iso6983", *RS274, "iso6983-integer")
 """Dialects whose safe position is the job's."""
 
 
@@ -101,7 +101,7 @@ def the_last_tool_goes_out_on_a_slant(t: Text) -> Line:
 
 @breaks("offset-on-at-end", form="section")
 def the_offset_of_the_rolls_stays_for_the_next_tool(t: Text) -> Line:
-    t.delete(t.find("T0500") if t.post != "rs274" else t.find("G49"))
+    t.delete(t.find("T0500") if t.post not in RS274 else t.find("G49"))
     return t.lines[-1]
 
 
@@ -114,13 +114,13 @@ def a_section_ends_the_program(t: Text) -> Line:
 # -- what stands before it -----------------------------------------------------------------
 
 
-@breaks("entered-shifted", form="section")
+@breaks("entered-shifted", form="section", posts=NEEDS_NUMBERS)
 def another_datum_is_in_force(t: Text) -> Line:
     t.before(first_of(t), "G55")
     return t.lines[1]
 
 
-@breaks("entered-shifted", form="section", posts=["iso6983", "rs274", "iso6983-integer"])
+@breaks("entered-shifted", form="section", posts=["iso6983", "iso6983-integer"])
 def a_preset_shifts_every_place(t: Text) -> Line:
     t.before(first_of(t), "G92 X0. Z100.")
     return t.lines[1]

@@ -15,7 +15,7 @@ def a_word_of_no_dialect(t: Text) -> Line:
     return t.before(t.traverses[0], "G187")
 
 
-@breaks("misplaced-word")
+@breaks("misplaced-word", posts=NEEDS_NUMBERS)
 def the_first_datum_is_chosen_on_the_way(t: Text) -> Line:
     # Where another was in force, X and Z were other places until here.
     return t.before(t.find("G00 X", 1), "G54")
