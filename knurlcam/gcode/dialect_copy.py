@@ -12,7 +12,6 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from knurlcam.errors import InputError
@@ -43,7 +42,8 @@ def commented_traits(source: Dialect, name: str) -> str:
         name: The name of the new one.
     """
     title = f"copied from {source.name}; say here what sets it apart"
-    made = source.model_copy(update={"name": name, "title": title})
+    # As it may be said in a file: one word of a list that may be one word is no list there.
+    made = {**source.model_dump(mode="json"), "name": name, "title": title}
     # What stands below a heading belongs to it, so tables come last.
     blocks = [_head(name, source.name), *_traits(made, tables=False), *_traits(made, tables=True)]
     return "\n".join(blocks)
@@ -57,19 +57,18 @@ def _head(name: str, source: str) -> str:
     )
 
 
-def _traits(dialect: Dialect, *, tables: bool) -> Iterator[str]:
+def _traits(said: Mapping[str, Any], *, tables: bool) -> Iterator[str]:
     for key, field in Dialect.model_fields.items():
         if field.exclude or _is_table(field) is not tables:
             continue
-        value = getattr(dialect, key)
         if not tables:
-            yield _one(key, field, value)
-        elif isinstance(value, BaseModel):
+            yield _one(key, field, said[key])
+        elif model_in(field) is Codes:
             yield f"{_comment(f'{field.description}{_OF_CODES}')}[{key}]"
-            yield from (_code(k, f, getattr(value, k)) for k, f in Codes.model_fields.items())
+            yield from (_code(k, f, said[key][k]) for k, f in Codes.model_fields.items())
             yield ""
         else:
-            yield _entries(key, field, value)
+            yield _entries(key, field, said[key])
 
 
 _OF_CODES = (
@@ -84,8 +83,6 @@ def _code(key: str, field: FieldInfo, value: Any) -> str:
     about = _comment(f"{field.description} ({words or 'none'}{_when_left_out(field)})")
     if value is None:
         return f"{about}# {key} = {as_toml(_example(key, field))}"
-    if field.is_required() and isinstance(value, tuple) and len(value) == 1:
-        value = value[0]  # a list of words that must be there may be one word
     return f"{about}{key} = {as_toml(value)}"
 
 
@@ -101,11 +98,11 @@ def _one(key: str, field: FieldInfo, value: Any) -> str:
     return f"{about}{key} = {as_toml(value)}\n"
 
 
-def _entries(key: str, field: FieldInfo, value: Mapping[str, BaseModel]) -> str:
+def _entries(key: str, field: FieldInfo, value: Mapping[str, Any]) -> str:
     """Return a table of entries below its comment; an example out of use where it is empty."""
     about = f"{_comment(f'{field.description} ({holds(field)})')}[{key}]\n"
     if value:
-        return about + "".join(f"{k} = {as_toml(v.model_dump())}\n" for k, v in value.items())
+        return about + "".join(f"{k} = {as_toml(v)}\n" for k, v in value.items())
     examples: Mapping[str, Any] = (field.examples or [{}])[0]
     return about + "".join(f"# {k} = {as_toml(v)}\n" for k, v in examples.items())
 
