@@ -55,7 +55,10 @@ def new(
                 expected="a folder of dialects, such as -o posts",
                 remedy='give it, or write dialects = "posts" in the shop file',
             )
-        copied = load_dialect(source, (*(posts or ()), *((found,) if found else ())))
+        try:
+            copied = load_dialect(source, (*(posts or ()), *((found,) if found else ())))
+        except InputError as error:
+            raise error.at(key="--from") if error.key == "machine.post" else error from None
         files = copy_dialect(copied, name, place)
         for file in files:
             print(file)

@@ -116,8 +116,16 @@ def _of_each_trait(
     for keys, one in islice(wrong.items(), 2 * MOST_PROBLEMS):
         if one.kind == "extra_forbidden":
             yield _unknown(one, meant.get(keys), where)
+        elif _is_trait_among_entries(keys):
+            yield _unknown(one._replace(given=None), None, where)
         elif keys not in meant.values():
             yield _missing(keys, where) if one.kind == "missing" else _invalid(one, where)
+
+
+def _is_trait_among_entries(keys: Keys) -> bool:
+    """Whether a trait stands below the heading of a table of entries, which comes last."""
+    known = {**Dialect.model_fields, **Codes.model_fields}
+    return len(keys) == 2 and keys[0] != "codes" and keys[1] in known
 
 
 def _misspelt(wrong: Mapping[Keys, _Wrong], missing: list[Keys]) -> Iterator[tuple[Keys, Keys]]:
@@ -147,6 +155,9 @@ def _nearest_key(keys: Keys) -> str:
     name = keys[-1][:60]
     if len(keys) > 2:
         return "leave it out"
+    if _is_trait_among_entries(keys):
+        above = "[codes]" if name in Dialect.model_fields else f"[{keys[0]}], below [codes]"
+        return f"write it above {above}: what stands below a heading belongs to it"
     own, other = (Codes, Dialect) if keys[0] == "codes" else (Dialect, Codes)
     close = difflib.get_close_matches(name, [*own.model_fields, *other.model_fields], n=1)
     if not close or close[0] in own.model_fields:

@@ -91,6 +91,13 @@ def test_without_a_folder_it_asks_for_one(shop: Shop) -> None:
     assert 'dialects = "posts"' in done.stderr
 
 
+def test_a_source_that_is_none_is_named_by_its_option(shop: Shop) -> None:
+    done = new(shop, "mine", "rs247")
+    assert done.returncode == 2
+    assert "--from: unknown dialect" in done.stderr
+    assert "did you mean 'rs274'?" in done.stderr
+
+
 # -- check ---------------------------------------------------------------------
 
 

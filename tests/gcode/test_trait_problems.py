@@ -84,6 +84,8 @@ def test_one_error_is_one_problem_with_the_nearest_right_thing(
         ('Q14 = { means = "coolant_on", source = "manual" }', "own_words.Q14", "an M word"),
         ('M14 = { means = "coolant_on" }', "own_words.M14.source", "is missing"),
         ('M14 = { mean = "coolant_on", source = "manual" }', "own_words.M14.mean", "'means'?"),
+        ("first_number = 5", "own_words.first_number", "write it above [codes]"),
+        ('speed_limit = "G50"', "own_words.speed_limit", "above [own_words], below [codes]"),
         ('M14 = "coolant_on"', "own_words.M14", "a table with means and source"),
         ('M14 = { means = 8, source = "manual" }', "own_words.M14.means", "a key of codes"),
     ],
