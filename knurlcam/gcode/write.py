@@ -194,9 +194,14 @@ class _Words:
 
     def start_lines(self, *, subprogram: bool) -> tuple[str, ...]:
         """Return the lines before the first block, the part's name beside its number."""
-        part, dialect = self.plan.job.part, self.dialect
-        name = name_in_comment(dialect, part.name) if dialect.names_programs else ""
-        return dialect.start_lines(part.number, subprogram=subprogram, name=name)
+        number = self.plan.job.part.number
+        return self.dialect.start_lines(number, subprogram=subprogram, name=self.name)
+
+    @property
+    def name(self) -> str:
+        """The part's name as it stands beside its number; empty where it does not."""
+        dialect = self.dialect
+        return name_in_comment(dialect, self.plan.job.part.name) if dialect.names_programs else ""
 
     def state(self) -> list[str]:
         """Return the blocks with the words that a dialect wants stated: G words, then M words."""
@@ -415,7 +420,7 @@ class _Words:
 def _number(lines: list[str], words: _Words) -> None:
     """Put N words before the blocks that the dialect numbers."""
     dialect = words.dialect
-    marks = _unnumbered(words)
+    marks = _unnumbered(dialect, words.plan.job.part.number, words.name)
     mark = dialect.comment_open
     chosen = [i for i, line in enumerate(lines) if not line.startswith(mark) and line not in marks]
     if dialect.numbering == "tool call":
@@ -437,10 +442,10 @@ def _number(lines: list[str], words: _Words) -> None:
         lines[i] = f"N{number} {lines[i]}"
 
 
-def _unnumbered(words: _Words) -> frozenset[str]:
+@lru_cache(maxsize=64)
+def _unnumbered(dialect: Dialect, number: int, name: str) -> frozenset[str]:
     """Return the lines that are no blocks: those before the first and after the last."""
-    dialect = words.dialect
-    marks = {*dialect.end, *words.start_lines(subprogram=False)}
+    marks = {*dialect.end, *dialect.start_lines(number, name=name)}
     if dialect.subprogram_start is not None and dialect.codes.subprogram_return is not None:
-        marks.update(words.start_lines(subprogram=True))
+        marks.update(dialect.start_lines(number, subprogram=True, name=name))
     return frozenset(marks)

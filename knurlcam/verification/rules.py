@@ -79,6 +79,10 @@ RULES: dict[str, Rule] = {
     "numbering": _warning(
         "block numbers are out of order", "a search for a block may find another one"
     ),
+    "own-word-not-shown": _warning(
+        "a word of the shop's own without a comment that says what it is taken for",
+        "the setter cannot look up whether the control does that",
+    ),
     "other-job": _error(
         "the program was made for another job", "its blank, rolls and depth are the other job's"
     ),

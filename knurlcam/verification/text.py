@@ -12,6 +12,7 @@ from knurlcam.gcode.marks import (
     Form,
 )
 from knurlcam.gcode.motion import Block, End, Motion
+from knurlcam.gcode.standard_codes import shortest
 from knurlcam.job.identity import with_check_digits
 from knurlcam.job.model import Job
 from knurlcam.verification.report import Report
@@ -60,6 +61,8 @@ def check_text(motion: Motion, job: Job, form: Form, report: Report) -> None:
         _check_number(motion, job, report)
         _check_closing(motion, form, report)
     _check_identity(motion, job, report)
+    if motion.dialect.own_words:
+        _check_own_words_are_shown(motion, report)
 
 
 def _check_is_part(motion: Motion, form: Form, report: Report) -> None:
@@ -133,3 +136,19 @@ def _check_identity(motion: Motion, job: Job, report: Report) -> None:
             report.say(
                 "other-job", block, f"its comment names job {match[1]}, this job is {job.identity}"
             )
+
+
+def _check_own_words_are_shown(motion: Motion, report: Report) -> None:
+    """Check that a comment says of each word that the shop vouches for what it is taken for.
+
+    A template may come from a stranger, and its words are judged as its own traits say.
+    """
+    said = " ".join(comment.upper() for comment in motion.comments)
+    for code in motion.dialect.own_words:
+        block = next((b for b in motion.blocks if _holds(b, shortest(code))), None)
+        if block is not None and not re.search(rf"\b{code} IS ", said):
+            report.say("own-word-not-shown", block, f"{code} has no comment that says what it does")
+
+
+def _holds(block: Block, code: str) -> bool:
+    return any(w.letter == "M" and w.text.lstrip("0") == code[1:] for w in block.words)
