@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.support.commands import FOCUS, file_of, run, run_json
+from tests.support.whole import blocks_around, whole
 
 
 def test_verify_shows_the_first_of_very_many_findings_and_says_how_many_more(
@@ -46,3 +47,16 @@ def test_a_file_that_is_no_program_is_refused(data: bytes, says: str, tmp_path: 
     done = run("verify", file_of(tmp_path, data), "--job", FOCUS)
     assert done.returncode == 2
     assert says in done.stderr
+
+
+def test_verify_says_how_many_blocks_of_a_part_program_it_did_not_judge(tmp_path: Path) -> None:
+    section = run("program", FOCUS, "--as", "section").stdout
+    part = tmp_path / "part.nc"
+    part.write_text(whole("iso6983", section), encoding="utf-8")
+    data = run_json("verify", part, "--job", FOCUS)
+    assert (data["form"], data["ok"]) == ("section", True)
+    assert data["not_judged_blocks"] == blocks_around("iso6983")
+    shown = run("verify", part, "--job", FOCUS).stdout
+    assert f"{blocks_around('iso6983')} blocks not judged" in shown
+    first, last = data["judged_lines"][0]
+    assert f"lines {first} to {last}" in shown

@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from knurlcam import verify
+from knurlcam.gcode.dialect_files import load_dialect
+from knurlcam.program import read_and_verify
 from knurlcam.verification.findings import Verification
-from tests.support.breaking import POSTS, RS274, good_job, good_program
+from tests.support.breaking import POSTS, RS274, good_job, good_plan, good_program
 from tests.support.whole import around, blocks_around, whole
 from tests.verification.cases.table import NEEDS_NUMBERS
 
@@ -114,6 +116,37 @@ def test_diameters_are_found_where_radii_cannot_be_stated(post: str) -> None:
 def test_a_part_that_is_called_by_a_mark_makes_no_piece(post: str) -> None:
     comment = "(KNURLING OF SECTION A)\n(SUBPROGRAM OF THE BAR FEEDER)\n"
     assert codes(whole(post, before=comment), post) == []
+
+
+def test_a_carriage_return_alone_is_found_in_a_section() -> None:
+    post = "iso6983"
+    section = good_program("diamond", post, "section").replace("G40 G80\n", "G40 G80\r", 1)
+    assert codes(whole(post, section), post) == ["unreadable-character"]
+
+
+def test_of_a_slash_before_it_only_what_both_ways_leave_is_known() -> None:
+    post = "iso6983"
+    section = good_program("diamond", post, "section").replace("G71 G90 G95 G97\n", "")
+    assert codes(whole(post, section), post) == []
+    assert "units-not-stated" in codes(whole(post, section, before="/G70\n"), post)
+
+
+def test_modes_are_unknown_where_the_way_of_the_program_is() -> None:
+    post = "iso6983"
+    section = good_program("diamond", post, "section").replace("G71 G90 G95 G97\n", "")
+    found = codes(whole(post, section, before="IF [#1 GT 5] GOTO 100\n"), post)
+    assert {"entered-unknown", "units-not-stated", "distance-not-stated"} <= set(found)
+
+
+@each_post
+def test_the_setters_page_shows_the_section_alone(post: str) -> None:
+    plan, dialect = good_plan("diamond"), load_dialect(post)
+    shown = read_and_verify(plan, whole(post), dialect)
+    alone = read_and_verify(plan, good_program("diamond", post, "section"), dialect)
+    assert [block.text for block in shown.motion.blocks] == [
+        block.text for block in alone.motion.blocks
+    ]
+    assert shown.motion.blocks[0].line == shown.verification.judged_lines[0][0]
 
 
 # -- blocks to paste ---------------------------------------------------------------------
