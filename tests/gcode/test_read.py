@@ -127,6 +127,25 @@ def test_a_speed_says_something_where_there_is_one_way_to_state_it() -> None:
     assert read_program("%\nS100\nG21 G94", "rs274").state.rpm == 100
 
 
+@pytest.mark.parametrize("post", RS274)
+def test_a_shift_by_g92_is_taken_back_before_the_first_motion_only(post: str) -> None:
+    # NISTIR 6556, 3.5.18: G92.1 and G92.2 take it back, G92.3 puts it on again
+    assert codes("G92.1\nG92.2\nG00 X5\nG92.2", post) == []
+    assert [codes(f"G00 X5\nG92.{n}", post) for n in (1, 2)] == [["misplaced-word"]] * 2
+    assert codes("G54\nG00 X5\nG92.2", post) == ["misplaced-word"]
+    assert codes("G92.2 G04 P1", post) == ["contradictory-words"]
+    assert [codes(word, post) for word in ("G92.3", "G92.10", "G92")] == [["unknown-word"]] * 3
+    assert codes("G92.2") == ["unknown-word"]
+
+
+def test_x_words_hold_what_the_word_in_force_says() -> None:
+    text = "G00 X5\nG8\nX5\nG91 X1\nG7 X1\nG90 X5 Z1"
+    places = [x for x, _ in ends(text, "rs274-turning")]
+    assert places == [5, 10, 12, 13, 5]
+    assert codes("G7 G8", "rs274-turning") == ["contradictory-words"]
+    assert codes("G7", "rs274") == ["unknown-word"]
+
+
 def test_stops_and_ends_are_events_with_the_state_they_stand_in() -> None:
     events = read("S100 M03\nM01\nM00\nM30").events
     stops = [e for e in events if isinstance(e, Stop)]

@@ -18,7 +18,7 @@ def some_long(cases: Iterable[Sequence[Any]], is_fast: Callable[..., bool]) -> l
 def spread(count: int, wanted: int) -> set[int]:
     """Return the places of cases that are tried each time, spread over a table of *count*.
 
-    Steps of the golden section: in a table of, say, each job in each of four dialects, even
+    Steps of the golden section: in a table of, say, each job in each of five dialects, even
     steps would come upon the same dialect always.
 
     >>> sorted(spread(40, 5))
