@@ -11,9 +11,10 @@ import pytest
 
 from knurlcam.gcode.codes import Codes
 from knurlcam.gcode.dialect import Dialect
-from knurlcam.gcode.dialect_copy import commented_traits
+from knurlcam.gcode.dialect_copy import commented_traits, copy_dialect
 from knurlcam.gcode.dialect_files import TEMPLATE, TRAITS, dialect_names, load_dialect
-from tests.support.commands import PIN, run, run_json
+from tests.support.commands import FOCUS, PIN, run, run_json
+from tests.support.controls import CONTROLS, write_folder
 from tests.support.dialects import Shop
 
 SHIPPED = sorted(dialect_names())
@@ -39,6 +40,16 @@ def test_a_copy_says_what_its_source_says(shop: Shop, of: str) -> None:
         exclude={"name", "title"}
     )
     assert not (shop.root / "mine" / TEMPLATE.name).exists()
+
+
+@pytest.mark.few(3)
+@pytest.mark.parametrize("of", CONTROLS)
+def test_a_copy_of_a_shops_own_dialect_says_the_same(shop: Shop, of: str) -> None:
+    source = write_folder(shop.root, of, CONTROLS[of])
+    copy_dialect(source, "copied", shop.root)
+    told = load_dialect("copied", [shop.root])
+    own = {"name", "title"}
+    assert told.model_dump(exclude=own) == source.model_dump(exclude=own)
 
 
 @pytest.mark.parametrize("of", SHIPPED)
@@ -108,6 +119,15 @@ def test_a_copy_is_sound_and_one_program_is_shown(shop: Shop) -> None:
     assert "lathe-2: sound" in done.stdout
     assert "cannot be written: a subprogram" in done.stdout
     assert "\nM30\n%\n" in done.stdout
+
+
+def test_what_the_dialect_has_no_word_for_is_listed_and_it_is_sound(shop: Shop) -> None:
+    new(shop)
+    shop.edit("lathe-2", 'optional_stop = "M01"', "")
+    data = run_json("dialect", "check", shop.root / "lathe-2", "--job", FOCUS)
+    (lacks,) = (a for a in data["abilities"] if a["verdict"] != "verified")
+    assert lacks["what"] == "a trial strip with an optional stop"
+    assert lacks["verdict"] == "cannot be written"
 
 
 @pytest.mark.long
