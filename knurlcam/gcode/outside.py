@@ -286,13 +286,16 @@ class _Modes:
     def preset(self, code: str, letters: set[str]) -> _Kind | None:
         """Return what G50 or G92 is: with axis words a preset, with S a limit of the speed.
 
-        With a pitch G92 is a thread cycle on lathes that have increments by U and W, and presets
-        by G50 (common practice, from memory).
+        On lathes that preset by G50 a G92 is a thread cycle; on others with increments by U and
+        W it is one where a pitch stands beside it (common practice, from memory).
         """
-        by_uw = self.dialect.increments == "U and W"
-        if not letters & _AXES or (code == "G50" and not by_uw):
+        if not letters & _AXES:
             return None
-        return None if code == "G92" and by_uw and letters & set("FEIR") else self.meaning_of["G92"]
+        limit, by_uw = self.dialect.codes.speed_limit, self.dialect.increments == "U and W"
+        if code == "G50":
+            return self.meaning_of["G92"] if by_uw or limit == "G50" else None
+        is_thread = limit == "G50" or (by_uw and bool(letters & set("FEIR")))
+        return None if is_thread else self.meaning_of["G92"]
 
     def _is_own(self, code: str, letters: set[str]) -> bool:
         """Whether the dialect gives a word a meaning, which the state then holds."""

@@ -95,6 +95,7 @@ class Machine:
         "_dialect",
         "_dry_since",
         "_early",
+        "_found_limit_rpm",
         "_history",
         "_machine",
         "_plan",
@@ -118,6 +119,8 @@ class Machine:
             else ""
         )
         self._report, self._machine = report, plan.job.machine
+        # Of the part program around, which no change in the text shows.
+        self._found_limit_rpm = None if motion.entry is None else motion.entry.limit_rpm
         self._history = History()
         self._dry_since: Stop | None = None
         self._wet_again: Block | None = None
@@ -185,9 +188,11 @@ class Machine:
 
     def limit(self, change: Change) -> None:
         """Take a change of the speed limit."""
-        limit, block, report = change.state.limit_rpm, change.block, self._report
-        if limit is None:
-            return
+        if change.state.limit_rpm is not None:
+            self._check_limit(change.state.limit_rpm, change.block)
+
+    def _check_limit(self, limit: float, block: Block) -> None:
+        report = self._report
         planned, top = self._speed.planned_rpm, self._machine.max_spindle_speed
         if limit < planned:
             report.say(
@@ -369,10 +374,14 @@ class Machine:
     def check_limit_is_stated(self, state: State, block: Block) -> None:
         """Check that a speed limit is in force at first touch, where the dialect has one."""
         word = self._dialect.codes.speed_limit
-        if word is not None and state.limit_rpm is None:
+        if word is None:
+            return
+        if state.limit_rpm is None:
             self._report.say(
                 "speed-limit-missing", block, f"{word} is missing before the rolls touch"
             )
+        elif state.limit_rpm == self._found_limit_rpm:
+            self._check_limit(state.limit_rpm, block)
 
     # -- tool --------------------------------------------------------------------
 

@@ -167,6 +167,7 @@ def surface_speed_and_compensation_are_ended_by_the_section(t: Text) -> None:
 @near_miss(form="section", posts=["uw-lathe"])
 def a_thread_cycle_is_no_preset(t: Text) -> None:
     t.before(first_of(t), "G92 X19.5 Z-20. F1.5")
+    t.before(first_of(t), "G92 X19.5 Z-20.")
 
 
 @breaks("speed-too-fast", form="section", posts=["iso6983"])
@@ -174,3 +175,16 @@ def the_speed_is_that_of_the_tool_before(t: Text) -> Line:
     t.before(first_of(t), "G97 S1800 M03")
     t.drop(t.find("G97 S110"), "S")
     return t.infeeds[0]
+
+
+@breaks("speed-limit-high", form="section", posts=["uw-lathe"])
+def the_speed_limit_is_that_of_the_tool_before(t: Text) -> Line:
+    t.before(first_of(t), "G50 S3500")
+    t.delete(t.find("G50 S", 1))
+    return t.infeeds[0]
+
+
+@near_miss(form="section", posts=["uw-lathe"])
+def the_speed_limit_before_is_a_good_one(t: Text) -> None:
+    t.before(first_of(t), "G50 S1500")
+    t.delete(t.find("G50 S", 1))
