@@ -19,10 +19,11 @@ from knurlcam.imprint.grid import grid_of
 from knurlcam.imprint.height_map import settle, settled_surface
 from knurlcam.imprint.measures import Measures, measure
 from knurlcam.imprint.prints import pattern_of, prints_of
-from knurlcam.imprint.rolling import CAPTURE, WORST_RETURN, Course, Rolling, refused
+from knurlcam.imprint.rolling import WORST_RETURN, Course, Rolling, refused
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.surface import Surface
 from knurlcam.imprint.tracks import roll_on
+from knurlcam.mechanics.capture import CAPTURE
 from knurlcam.plan.model import Plan
 from knurlcam.timeline import TOUCH_MM, Timeline, time_line
 from knurlcam.units.kinds import Kind
@@ -76,7 +77,7 @@ def make_imprint(
         blank_diameter_mm: What the blank was turned to; as planned unless given [mm]
         resolution_mm: Largest distance of two cells of the map; None for a good one [mm]
         stiff: Whether to take the work as rigid, without deflection.
-        capture: See :data:`knurlcam.imprint.rolling.CAPTURE` [half widths of a mouth]
+        capture: See :data:`knurlcam.mechanics.capture.CAPTURE` [half widths of a mouth]
         return_teeth: See :data:`knurlcam.imprint.rolling.WORST_RETURN` [teeth]
 
     Raises:

@@ -17,12 +17,11 @@ import numpy as np
 from knurlcam.data.rolls import rolls
 from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.surface import Floats
+from knurlcam.mechanics.capture import CAPTURE, reach_per_mm
 from knurlcam.mechanics.contact import Contact
-from knurlcam.mechanics.loads import wedge_width
 from knurlcam.plan.model import Plan
 
 __all__ = [
-    "CAPTURE",
     "WORST_RETURN",
     "Course",
     "Rolling",
@@ -31,16 +30,6 @@ __all__ = [
     "Turn",
     "refused",
 ]
-
-CAPTURE = 1.0
-"""Distance from the middle of a track at which the tips of a roll still fall into it, in half
-widths of the track's mouth [-]: the model's one parameter. The mouth is as wide as a
-wedge and the lips that it raises touch (:func:`knurlcam.mechanics.loads.wedge_width`, 2.84
-times the depth at 90 degrees). A tip that comes down within it stands on a flank that leans by
-half of the profile angle, 45 degrees, and slides to its bottom, for steel on oiled metal grips
-only up to some 10 degrees; one that comes down beyond stands on the lip and cuts a track of
-its own. So a deep first turn makes rolls track on a blank that is a little off, and a shallow one
-does not: as the handbooks have it."""
 
 WORST_RETURN = 0.5
 """Distance from their track at which rolls come down that left the work [teeth]: nothing turns
@@ -160,7 +149,7 @@ class Rolling:
         plan: The plan.
         blank_diameter_mm: Diameter that the blank was turned to [mm]
         stiff: Whether the work is taken as rigid, without deflection.
-        capture: See :data:`CAPTURE` [half widths of a mouth]
+        capture: See :data:`knurlcam.mechanics.capture.CAPTURE` [half widths of a mouth]
         return_teeth: See :data:`WORST_RETURN` [teeth]
     """
 
@@ -194,7 +183,7 @@ class Rolling:
     @property
     def reach_per_mm(self) -> float:
         """How far from a track the rolls fall into it, over the depth of its print [-]."""
-        return self.capture * wedge_width(self.plan.knurl.profile_deg) / 2.0
+        return reach_per_mm(self.plan.knurl.profile_deg, self.capture)
 
     @property
     def edges_mm(self) -> Callable[[float, float], tuple[float, float]]:

@@ -10,9 +10,10 @@ from typing import Any, NamedTuple
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.gcode.read import read_program
 from knurlcam.imprint.displaced_metal import double_impression_of
-from knurlcam.imprint.rolling import CAPTURE, Rolling
+from knurlcam.imprint.rolling import Rolling
 from knurlcam.imprint.stays import stays_on_work
 from knurlcam.imprint.tracks import roll_on
+from knurlcam.mechanics.capture import CAPTURE
 from knurlcam.mechanics.solve import turning_point
 from knurlcam.path import lay_out
 from knurlcam.plan.model import Plan
@@ -179,7 +180,7 @@ def window_of(
         plan: The plan of the job.
         line: The program's motion against time.
         stiff: Whether to take the work as rigid, without deflection.
-        capture: See :data:`knurlcam.imprint.rolling.CAPTURE` [half widths of a mouth]
+        capture: See :data:`knurlcam.mechanics.capture.CAPTURE` [half widths of a mouth]
         return_teeth: Teeth beside their track at which rolls come down that left the work. A
             window is about the blank, so they are taken to find it [teeth]
         looks: Diameters that are looked at, 3 or more [-]

@@ -14,6 +14,7 @@ import pytest
 from knurlcam.errors import OutOfRangeError
 from knurlcam.mechanics import (
     beam,
+    capture,
     contact,
     knurl,
     loads,
@@ -25,6 +26,7 @@ from knurlcam.mechanics import (
 )
 from knurlcam.mechanics import passes as process
 from knurlcam.mechanics import press_fit as fit
+from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.passes import pass_penetrations, spindle_speed
 from knurlcam.mechanics.tool_styles import contact_for
 from knurlcam.mechanics.tooth import full_tooth_height, height_for_rise, penetration, rise
@@ -214,6 +216,27 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
         [60.0, 120.0],
         [59.9, 120.1],
     ),
+    (
+        capture.first_turn_mm,
+        "infeed_mm",
+        {"contact": Contact(12.5, 10.0, 0.0, "touch-off"), "first_pass_mm": 0.1},
+        [0.0, 1e3],
+        [-1e-9, 1.01e3],
+    ),
+    (
+        capture.tracking_window_mm,
+        "tracking_blank_mm",
+        {"turn_mm": 0.05, "first_pass_mm": 0.1, "helix_deg": 0.0, "profile_deg": 90.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (
+        capture.first_turn_to_capture_mm,
+        "helix_deg",
+        {"half_width_mm": 0.03, "profile_deg": 90.0},
+        [0.0, 80.0],
+        [-0.01, 80.01],
+    ),
     (beam.second_moment_mm4, "diameter_mm", {}, [1e-6, 1e5], [0.9e-6, 1.01e5]),
     (
         beam.plain_compliance_mm_per_n,
@@ -261,7 +284,7 @@ def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
 # -- docstrings ----------------------------------------------------------------
 
 MODULES = [tooth, tracking, knurl, contact, tool_styles, process, loads, beam, fit, solve]
-MODULES += [setup_loads]
+MODULES += [setup_loads, capture]
 DATA_SECTIONS = ("Args", "Returns", "Raises", "Notes", "Example", "Sources")
 
 
