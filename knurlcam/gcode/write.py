@@ -95,7 +95,7 @@ def _context(path: Path, words: _Words, form: Form) -> dict[str, Any]:
         "start": start,
         "header": words.comments(header_texts(plan, dialect, form)),
         "modes": words.modes,
-        "state": words.state(),
+        "state": words.state,
         "speed_limit": words.speed_limit(),
         "tool_call": words.to_the_tool(),
         "body": body,
@@ -152,12 +152,14 @@ class _Hand(NamedTuple):
         rate: Writes a feed given in millimetres.
         comment: Makes comment lines: only what the dialect allows, wrapped.
         modes: The block that states units, distance, feed and speed mode.
+        state: Blocks with the words that the dialect wants stated: G words, then M words.
     """
 
     length: Callable[[float], str]
     rate: Callable[[float], str]
     comment: Commenter
     modes: str
+    state: tuple[str, ...]
 
 
 @lru_cache(maxsize=64)
@@ -167,17 +169,26 @@ def _hand(dialect: Dialect, units: Units) -> _Hand:
         feed_writer(dialect, units),
         commenter(dialect),
         " ".join(dialect.modes(units)),
+        _state(dialect),
     )
+
+
+def _state(dialect: Dialect) -> tuple[str, ...]:
+    setting = " ".join(code for code in dialect.stated if code[0] == "G")
+    most, others = dialect.m_words_per_block, [c for c in dialect.stated if c[0] == "M"]
+    blocks = [" ".join(others[i : i + most]) for i in range(0, len(others), most)]
+    return (setting, *blocks) if setting else tuple(blocks)
 
 
 class _Words:
     """The words of one dialect for one plan."""
 
-    __slots__ = ("comment", "dialect", "length", "modes", "plan", "rate", "rpm")
+    __slots__ = ("comment", "dialect", "length", "modes", "plan", "rate", "rpm", "state")
 
     def __init__(self, dialect: Dialect, plan: Plan) -> None:
         self.dialect, self.plan = dialect, plan
-        self.length, self.rate, self.comment, self.modes = _hand(dialect, plan.job.units)
+        hand = _hand(dialect, plan.job.units)
+        self.length, self.rate, self.comment, self.modes, self.state = hand
         # What the S word says: the planned speed rounded down, so that no limit is passed. Dwells
         # and feeds per minute are worked out from it, not from the planned one.
         self.rpm = plan.programmed_rpm
@@ -202,14 +213,6 @@ class _Words:
         """The part's name as it stands beside its number; empty where it does not."""
         dialect = self.dialect
         return name_in_comment(dialect, self.plan.job.part.name) if dialect.names_programs else ""
-
-    def state(self) -> list[str]:
-        """Return the blocks with the words that a dialect wants stated: G words, then M words."""
-        dialect = self.dialect
-        setting = " ".join(code for code in dialect.stated if code[0] == "G")
-        most, others = dialect.m_words_per_block, [c for c in dialect.stated if c[0] == "M"]
-        blocks = [" ".join(others[i : i + most]) for i in range(0, len(others), most)]
-        return [setting, *blocks] if setting else blocks
 
     def to_the_tool(self) -> list[str]:
         """Return the blocks that call the tool, the way to where it may be called before them."""
