@@ -90,6 +90,9 @@ _CALLS = ("G65", "M97", "M98")
 MOST_LINES_RUN = 200_000
 """Lines that are followed through calls: a subprogram that calls itself ends somewhere."""
 
+MOST_CALLS = 1_000
+"""Calls that are followed: subprograms that call each other come to very many."""
+
 MOST_DEPTH = 8
 """Calls within calls that are followed."""
 
@@ -133,7 +136,7 @@ class _Outside:
         self.programs = list(self._programs())
         self.by_number = {p.number: p for p in self.programs if p.number is not None}
         self.found: dict[int, list[Entry]] = {place: [] for place in places}
-        self.left = MOST_LINES_RUN
+        self.left, self.calls = MOST_LINES_RUN, 0
 
     def _programs(self) -> Iterator[_Runs]:
         """Yield the programs in the text: a file may hold subprograms before or behind it."""
@@ -154,7 +157,16 @@ class _Outside:
         for program in self.programs:
             if program.number not in called:
                 self.run(program, _Modes(self.dialect), 0)
+        if self.left <= 0:
+            self.lose_the_rest()
         return [self.found[place][:MOST_ENTRIES] for place in self.places]
+
+    def lose_the_rest(self) -> None:
+        """Note that nothing is known where the program was not followed to."""
+        for place, ways in self.found.items():
+            if not ways:
+                unseen = self.lines[place][0], "more blocks are called before it than are followed"
+                ways.append(Entry(State(), {}, unseen))
 
     def _called(self) -> set[int]:
         numbers = {number for number in self.places.values() if number is not None}
@@ -193,7 +205,8 @@ class _Outside:
         for place, wanted in self.places.items():
             if wanted is not None and wanted == number:
                 self.note(place, modes)
-        if program is None or depth >= MOST_DEPTH:
+        self.calls += 1
+        if program is None or depth >= MOST_DEPTH or self.calls > MOST_CALLS:
             modes.lose(line, f"{text[:40]} runs what is not in this text")
         else:
             self.run(program, modes, depth + 1)

@@ -27,6 +27,11 @@ from knurlcam.verification.report import Report
 __all__ = ["Judged", "judge_text"]
 
 
+MOST_PIECES = 40
+"""Pieces of one part program, which has a few: a text of more is judged as one program, and is not
+a clean one, for none of them starts or ends it."""
+
+
 class Judged(NamedTuple):
     """What was judged of a text.
 
@@ -88,6 +93,8 @@ def _pieces(lines: Source, dialect: Dialect, form: Form | None) -> list[Piece]:
     is then an error in it.
     """
     found = [piece for piece in find_pieces(lines, dialect) if form in (None, piece.form)]
+    if len(found) > MOST_PIECES:
+        return []
     if len(found) == 1 and _is_alone(lines, found[0], dialect):
         return []
     return found

@@ -149,6 +149,17 @@ def test_the_setters_page_shows_the_section_alone(post: str) -> None:
     assert shown.motion.blocks[0].line == shown.verification.judged_lines[0][0]
 
 
+@pytest.mark.parametrize("mark", ["(KNURLING SECTION)", "(END KNURLING SECTION)"])
+def test_very_many_marks_make_no_clean_program(mark: str) -> None:
+    assert not judged(whole("iso6983", before=f"{mark}\n" * 5_000), "iso6983").ok
+
+
+def test_calls_without_end_leave_nothing_known() -> None:
+    call = "M98 P2000\n"
+    text = whole("iso6983", before=call) + f"%2000\n{call * 50}M99\n"
+    assert codes(text, "iso6983") == ["entered-unknown"]
+
+
 # -- blocks to paste ---------------------------------------------------------------------
 
 _CALL = dict.fromkeys(NEEDS_NUMBERS, "T0505\n") | dict.fromkeys(RS274, "T5 M06\nG43 H5\n")

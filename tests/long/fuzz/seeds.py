@@ -18,6 +18,7 @@ from knurlcam.data.knurls import forms
 from knurlcam.family.keys import known_columns
 from knurlcam.job.model import Job
 from tests.support.breaking import JOBS, POSTS, SPECIAL, good_program, job_dict
+from tests.support.whole import whole
 
 ROOT = Path(__file__).resolve().parents[3]
 SAMPLES = ROOT / "samples"
@@ -238,12 +239,13 @@ NC_LINES = tuple(
 
 
 def programs() -> Sequence[bytes]:
-    """Return the good programs of each job in each dialect, and the golden ones."""
+    """Return the good programs of each job in each dialect, in a part program too, and others."""
     from tests.long.fuzz.targets import PAIRS
 
     good = [bytes([k]) + good_program(*pair).encode() for k, pair in enumerate(PAIRS)]
     golden = sorted((ROOT / "tests" / "golden").glob("*.nc"))
-    return [*good, *(bytes([k]) + f.read_bytes() for k, f in enumerate(golden))]
+    several = [bytes([k]) + whole(post, job=name).encode() for k, (name, post) in enumerate(PAIRS)]
+    return [*good, *several, *(bytes([k]) + f.read_bytes() for k, f in enumerate(golden))]
 
 
 # -- families -----------------------------------------------------------------------------
