@@ -239,8 +239,9 @@ class _Words:
         digits = self.dialect.tool_digits
         text = str(number).zfill(digits)
         if len(text) > digits:
+            many = f"{digits} digits" if digits > 1 else "1 digit"
             raise InputError(
-                f"the dialect {self.dialect.name} has {digits} digit for each half of a T word",
+                f"the dialect {self.dialect.name} has {many} for each half of a T word",
                 key=key,
                 value=number,
                 expected=f"at most {10**digits - 1} (tool_digits of the dialect)",

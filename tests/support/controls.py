@@ -72,7 +72,7 @@ CONTROLS: Mapping[str, Control] = {
             },
         },
         {},
-        {"machine.gear": "M39", "part.number": 54321},
+        {"machine.gear": "M39", "part.number": 54321, "tool.station": 3, "tool.offset": 4},
     ),
     # least increments, a name on its own line, speed mode alone on its own, radius by a word
     "ember": Control(
