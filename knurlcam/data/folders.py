@@ -26,6 +26,7 @@ TABLES_VARIABLE = "KNURLCAM_TABLES"
 
 TABLES: Mapping[str, tuple[str, ...]] = {
     "materials.toml": ("sources", "material"),
+    "material_kinds.toml": ("fillers", "kind"),
     "knurls.toml": (
         "sources",
         "standard_pitches",

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from knurlcam.data.caches import kept_until_cleared
+from knurlcam.data.material_kinds import folded
 from knurlcam.data.rows import Row, read_table
-from knurlcam.errors import InputError, nearest
 
 __all__ = [
     "Material",
-    "find_material",
     "materials",
 ]
 
@@ -58,34 +56,6 @@ def materials() -> tuple[Material, ...]:
     return found
 
 
-@kept_until_cleared(1024)
-def find_material(name: str) -> Material:
-    """Return the material of that name or alias.
-
-    Case, spaces and hyphens do not count, both spellings of aluminium and grey
-    are known, and dots may be left out where one material only can be meant.
-
-    Args:
-        name: A name or alias, such as ``EN AW-6082``.
-
-    Raises:
-        InputError: if no material has that name; the nearest name is offered.
-    """
-    table = materials()
-    for fold in (_fold, _fold_dots):
-        wanted = fold(name)
-        matches = [m for m in table if wanted in {fold(n) for n in (m.name, *m.aliases)}]
-        if len(matches) == 1:
-            return matches[0]
-    raise InputError(
-        "unknown material",
-        key="material",
-        value=name,
-        expected="a name or alias of the material table, or a table of its own",
-        remedy=_nearest_material(name, table),
-    )
-
-
 def _material(row: Row) -> Material:
     row.allow(*(key for key in Material.__slots__ if key != "sources"))
     material = Material(
@@ -117,7 +87,7 @@ def _refuse_shared_names(table: Sequence[Material], rows: Sequence[Row]) -> None
     for material, row in zip(table, rows, strict=True):
         for name in (material.name, *material.aliases):
             key = "name" if name is material.name else "aliases"
-            if owner := taken.get(_fold(name)):
+            if owner := taken.get(folded(name)):
                 raise row.fault(
                     key,
                     f"already names {owner!r}",
@@ -125,22 +95,4 @@ def _refuse_shared_names(table: Sequence[Material], rows: Sequence[Row]) -> None
                     "a name that no other row has",
                     "case, spaces and hyphens do not count",
                 )
-            taken[_fold(name)] = material.name
-
-
-def _fold(name: str) -> str:
-    """Return a name as it is compared: without case, spaces, hyphens or a spelling of its own."""
-    plain = re.sub(r"[\s_\-\u2010-\u2014\u2212]+", "", name.casefold())
-    return plain.replace("aluminum", "aluminium").replace("gray", "grey")
-
-
-def _fold_dots(name: str) -> str:
-    return re.sub(r"[.,]", "", _fold(name))
-
-
-def _nearest_material(name: str, table: Sequence[Material]) -> str:
-    names = [material.name for material in table]
-    aliases = [alias for material in table for alias in material.aliases]
-    offer = nearest(name, [*names, *aliases])
-    # Nothing near: list the names, not the hundreds of aliases.
-    return nearest(name, names) if offer.startswith("known:") else offer
+            taken[folded(name)] = material.name

@@ -13,7 +13,8 @@ from pydantic import (
 )
 
 from knurlcam.data.fits import standard_tolerances
-from knurlcam.data.materials import Material, find_material
+from knurlcam.data.material_names import find_material
+from knurlcam.data.materials import Material
 from knurlcam.errors import InputError
 from knurlcam.job.fields import (
     NO_UNIT,

@@ -17,7 +17,8 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from knurlcam.data.codes import ACCEPTABLE
-from knurlcam.data.materials import Material, find_material
+from knurlcam.data.material_names import find_material
+from knurlcam.data.materials import Material
 from knurlcam.data.speeds import speed_rules
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.fields import (

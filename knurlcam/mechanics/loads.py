@@ -109,7 +109,7 @@ def flow_stress(material: Material) -> FlowStress | None:
         The flow stress with its range [MPa]; None where the row gives none of these.
 
     Example:
-        >>> from knurlcam.data.materials import find_material
+        >>> from knurlcam.data.material_names import find_material
         >>> flow_stress(find_material("6061-T6"))[:3]
         (276.0, 293.0, 310.0)
 
@@ -145,7 +145,7 @@ def strength_mpa(material: Material) -> float | None:
         Stress [MPa]; None where the row gives neither.
 
     Example:
-        >>> from knurlcam.data.materials import find_material
+        >>> from knurlcam.data.material_names import find_material
         >>> strength_mpa(find_material("6061-T6"))
         276.0
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from knurlcam.data.materials import Material, find_material, materials
+from knurlcam.data.material_kinds import folded, kinds
+from knurlcam.data.material_names import find_material, kind_of
+from knurlcam.data.materials import Material, materials
 from knurlcam.data.speeds import turning_speeds
 from knurlcam.errors import InputError
 
@@ -202,14 +204,80 @@ def test_every_name_and_alias_finds_its_own_row() -> None:
             assert find_material(name) is material, f"{name!r} finds another row"
 
 
-def test_an_unknown_material_is_refused_with_the_nearest_name() -> None:
-    with pytest.raises(InputError, match=r"did you mean 'aluminium 6082-T6'\?") as caught:
-        find_material("aluminum 6028-T6")
-    assert caught.value.value == "aluminum 6028-T6"
-    assert caught.value.expected == "a name or alias of the material table, or a table of its own"
+@pytest.mark.few(5)
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("stainless steel 1.4305", "stainless 303"),
+        ("1.4305 stainless steel", "stainless 303"),
+        ("steel 1.4305", "stainless 303"),
+        ("type 303 stainless", "stainless 303"),
+        ("stainless-steel 304", "stainless 304"),
+        ("1018 steel", "steel 1018"),
+        ("1018 steel, cold drawn", "steel 1018 cold drawn"),
+        ("steel C45", "steel 1045"),
+        ("steel C45 (1.0503)", "steel 1045"),
+        ("steel 16MnCr5/1.7131", "steel 16MnCr5"),
+        ("12L14 / 11SMnPb30", "steel 11SMnPb30"),
+        ("CW614N brass", "brass CuZn39Pb3"),
+        ("Aluminum alloy 6082-T6", "aluminium 6082-T6"),
+        ("cartridge brass C26000", "brass CuZn30"),
+        ("cast iron GGG40", "ductile iron 60-40-18"),
+        ("grey cast iron EN-GJL-250", "grey iron EN-GJL-250"),
+    ],
+)
+def test_the_kind_may_stand_before_or_after_and_two_names_may_stand_together(
+    said: str, name: str
+) -> None:
+    assert find_material(said).name == name
 
 
-def test_a_material_like_no_other_is_refused_with_all_the_names() -> None:
-    with pytest.raises(InputError, match="known: steel 11SMn30") as caught:
-        find_material("granite !")
-    assert "AlMgSi1" not in str(caught.value), "aliases would flood the message"
+def refused(name: str) -> str:
+    with pytest.raises(InputError, match="unknown material") as caught:
+        find_material(name)
+    assert caught.value.value == name
+    return caught.value.remedy or ""
+
+
+@pytest.mark.few(4)
+@pytest.mark.parametrize(
+    ("said", "remedy"),
+    [
+        ("aluminum 6028-T6", "did you mean 'aluminium 6082-T6'?"),
+        ("alumnium 6028", "did you mean '6082' (aluminium 6082-T6)?"),
+        ("stainless steel 1.4300", "did you mean '1.4305' (stainless 303)?"),
+        ("1.4300", "did you mean '1.4305' (stainless 303)?"),
+        ("stainless 1018", "'1018' is steel 1018, which is steel, not stainless"),
+        ("6082 steel", "'6082' is aluminium 6082-T6, which is aluminium, not steel"),
+        ("stainless steel", "known of this kind: stainless 303, stainless 304"),
+        ("aluminium bronze CuBe2", "known of this kind: bronze"),
+    ],
+)
+def test_what_is_offered_for_an_unknown_material_is_of_the_same_kind(
+    said: str, remedy: str
+) -> None:
+    assert remedy in refused(said)
+
+
+@pytest.mark.parametrize("name", ["granite !", "304/316", "", "x" * 500])
+def test_nothing_is_offered_where_no_kind_is_meant(name: str) -> None:
+    remedy = refused(name)
+    assert remedy.startswith("name kind and designation")
+    assert "did you mean" not in remedy
+
+
+def test_every_material_is_of_a_kind_and_found_with_the_kind_beside_each_name() -> None:
+    for material in materials():
+        kind = kind_of(material)
+        assert kind is not None, material.name
+        for alias in material.aliases:
+            assert find_material(f"{kind.name} {alias}") is material, alias
+            assert find_material(f"{alias} {kind.name}") is material, alias
+
+
+def test_a_designation_is_of_no_other_kind_than_its_material() -> None:
+    for material in materials():
+        kind = kind_of(material)
+        for name in material.aliases:
+            told = {k.name for k in kinds() if k.designates(folded(name))}
+            assert told <= {kind.name if kind else ""}, name

@@ -27,7 +27,8 @@ from knurlcam.data.knurls import (
     standard_pitches_mm,
     trade_tpi,
 )
-from knurlcam.data.materials import find_material, materials
+from knurlcam.data.material_names import find_material
+from knurlcam.data.materials import materials
 from knurlcam.data.rolls import roll_sets, rolls
 from knurlcam.data.speeds import speed_rules, turning_speeds
 from knurlcam.errors import InputError
@@ -73,13 +74,13 @@ BROKEN = [
         "materials",
         'name = "steel 1018"',
         'nam = "steel 1018"',
-        r"material 3, nam: unknown key.*'name'",
+        r"material 6, nam: unknown key.*'name'",
     ),
     (
         "materials",
         'name = "steel 1018"',
         "name = 1018",
-        r"material 3 \(1018\), name: is not a text",
+        r"material 6 \(1018\), name: is not a text",
     ),
     (
         "materials",
@@ -228,7 +229,7 @@ def test_tables_need_the_standard_library_only() -> None:
     }
     outside = {name for name in names if name.split(".")[0] not in sys.stdlib_module_names}
     own = {name for name in outside if name.startswith("knurlcam.data.")}
-    assert outside - own == {"knurlcam.errors", "knurlcam.toml"}
+    assert outside - own == {"knurlcam.errors", "knurlcam.text", "knurlcam.toml"}
 
 
 @pytest.mark.parametrize("module", DATA, ids=lambda m: m.__name__)

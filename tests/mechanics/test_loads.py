@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knurlcam.data.materials import Material, find_material, materials
+from knurlcam.data.material_names import find_material
+from knurlcam.data.materials import Material, materials
 from knurlcam.mechanics.loads import (
     FLANK_FRICTION,
     Pressing,
