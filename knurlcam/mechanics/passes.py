@@ -6,11 +6,19 @@ import math
 
 from knurlcam.errors import require
 
-__all__ = ["pass_penetrations", "recommended_passes", "spindle_speed"]
+__all__ = ["hardens_readily", "pass_penetrations", "recommended_passes", "spindle_speed"]
 
 PASSES_STRAIGHT = 3
 PASSES_CROSSED = 4
 """A straight knurl needs fewer passes than a diamond (common practice)."""
+
+LEAST_GAIN = 2.0
+"""Tensile over yield strength of a metal that hardens readily (rule of this program) [-]: drawn
+and tempered bar has 1.1 to 1.5, rolled carbon steel up to 1.9, austenitic stainless steel 2.5."""
+
+LEAST_STRETCH_PERCENT = 35.0
+"""Elongation of such a metal (rule of this program) [%]: what breaks sooner does not come to
+harden so far."""
 
 
 def spindle_speed(surface_speed_m_min: float, diameter_mm: float) -> float:
@@ -43,15 +51,48 @@ def spindle_speed(surface_speed_m_min: float, diameter_mm: float) -> float:
     return 1000.0 * surface_speed_m_min / (math.pi * diameter_mm)
 
 
-def recommended_passes(*, crossed: bool, plunge: bool) -> int:
+def hardens_readily(
+    yield_mpa: float | None, tensile_mpa: float | None, elongation_percent: float | None
+) -> bool:
+    """Return whether cold work makes a metal much stronger than it was.
+
+    It does where the metal gains as much again as it has, R_m / R_p >= 2, and stretches far on
+    the way there: annealed austenitic stainless steel, copper and cartridge brass.
+
+    Args:
+        yield_mpa: Yield or 0.2 % proof strength R_p; None where not known [MPa]
+        tensile_mpa: Tensile strength R_m; None where not known [MPa]
+        elongation_percent: Elongation at fracture; None where not known [%]
+
+    Returns:
+        Whether it hardens readily; not where one of the three is not known [-]
+
+    Example:
+        Stainless 304, then 1018 as rolled:
+
+        >>> hardens_readily(207.0, 517.0, 40.0), hardens_readily(220.0, 400.0, 25.0)
+        (True, False)
+
+    Sources:
+        [1] Rule of this program; that austenitic stainless steel hardens under the rolls is
+            common practice.
+    """
+    if yield_mpa is None or tensile_mpa is None or elongation_percent is None:
+        return False
+    return tensile_mpa >= LEAST_GAIN * yield_mpa and elongation_percent >= LEAST_STRETCH_PERCENT
+
+
+def recommended_passes(*, crossed: bool, plunge: bool, hardens: bool = False) -> int:
     """Return how many pressing passes to take when the job does not say.
 
     A plunge takes one infeed, for the surface work-hardens; a traverse takes three
-    for grooves in one direction and four for crossing ones.
+    for grooves in one direction and four for crossing ones. A metal that hardens readily
+    takes one fewer, each so much deeper: every pass over a hardened surface presses less.
 
     Args:
         crossed: Whether two families of grooves cross [-]
         plunge: Whether the rolls are pressed in without traversing [-]
+        hardens: Whether the metal hardens readily [-]
 
     Returns:
         Number of passes [-]
@@ -59,14 +100,17 @@ def recommended_passes(*, crossed: bool, plunge: bool) -> int:
     Example:
         >>> recommended_passes(crossed=True, plunge=False)
         4
+        >>> recommended_passes(crossed=True, plunge=False, hardens=True)
+        3
 
     Sources:
-        [1] Common practice; one infeed if possible: New Zealand Digital Library,
-            "Knurling", example 7.4 (seen: yes).
+        [1] Common practice; one infeed if possible, and no longer than needed because the
+            surface work-hardens: New Zealand Digital Library, "Knurling", example 7.4
+            (seen: yes).
     """
     if plunge:
         return 1
-    return PASSES_CROSSED if crossed else PASSES_STRAIGHT
+    return (PASSES_CROSSED if crossed else PASSES_STRAIGHT) - hardens
 
 
 def pass_penetrations(full_penetration_mm: float, passes: int) -> tuple[float, ...]:

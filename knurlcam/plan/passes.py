@@ -8,6 +8,7 @@ from knurlcam.job.model import Job
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.passes import pass_penetrations, recommended_passes
+from knurlcam.plan.hardening import work_hardens
 from knurlcam.plan.remarks import COMMON, ROUND_SLACK, Remarks
 from knurlcam.plan.results import Diameters, Direction, Pass, Rates, Tooling, TrialStrip, Zone
 from knurlcam.units.kinds import Kind
@@ -55,10 +56,14 @@ def _recommended_count(job: Job, knurl: KnurlGeometry, zone: Zone) -> tuple[int,
     if plunge and job.process.trial_strip:
         # In one infeed to full depth there would be nothing left to decide after the trial.
         return 2, "the first for the trial, the second to full depth"
-    count = recommended_passes(crossed=crossed, plunge=plunge)
+    hardens = work_hardens(job)
+    count = recommended_passes(crossed=crossed, plunge=plunge, hardens=hardens)
     if plunge:
         return count, "one infeed, because the surface work-hardens"
-    return count, f"for {'crossing' if crossed else 'one direction of'} grooves ({COMMON})"
+    why = f"for {'crossing' if crossed else 'one direction of'} grooves"
+    if hardens:
+        why += ", fewer and deeper because this metal hardens readily"
+    return count, f"{why} ({COMMON})"
 
 
 def _given_count(

@@ -29,7 +29,7 @@ def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tupl
     reversal, top = machine.reversal_speed_limit, machine.max_spindle_speed
     limit = min(reversal, top) if strategy == "traverse" else top
     if asked is None:
-        return _recommended_speed(job, blank, remarks), limit
+        return _recommended_speed(job, blank, strategy, remarks), limit
     remarks.choose("process.spindle_speed", asked, Kind.SPEED, given=True, why="")
     if asked > top:
         remarks.refuse(
@@ -52,17 +52,18 @@ def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tupl
     return asked, limit
 
 
-def _recommended_speed(job: Job, blank: float, remarks: Remarks) -> float:
-    """Half the turning speed, below the reversal limit also for a plunge: slow costs seconds."""
+def _recommended_speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> float:
+    """Half the turning speed, in a traverse below the reversal limit: a plunge never reverses."""
     machine, material, rules = job.machine, job.part.material_row, speed_rules()
-    rpm = remarks.shown.speed
-    reversal, top = machine.reversal_speed_limit, machine.max_spindle_speed
+    rpm, top = remarks.shown.speed, machine.max_spindle_speed
+    reverses = strategy == "traverse"
+    reversal = machine.reversal_speed_limit if reverses else top
     half = spindle_speed(material.turning_speed_m_min * rules.turning_speed_factor, blank)
     value = min(half, reversal, top)
     turning = show(material.turning_speed_m_min, Kind.VELOCITY, remarks.units)
     why = f"half the turning speed of {material.name} ({turning}) is {rpm(half)}"
     if value < half:
-        which = "the reversal limit" if reversal <= top else "the machine's limit"
+        which = "the reversal limit" if reverses and reversal <= top else "the machine's limit"
         why += f"; reduced to {which}"
     why += f" ({COMMON})"
     remarks.choose("process.spindle_speed", value, Kind.SPEED, given=False, why=why)

@@ -13,7 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knurlcam.mechanics.passes import pass_penetrations, recommended_passes, spindle_speed
+from knurlcam.mechanics.passes import (
+    hardens_readily,
+    pass_penetrations,
+    recommended_passes,
+    spindle_speed,
+)
 from knurlcam.units.kinds import MM_PER_INCH
 
 NZDL = "New Zealand Digital Library, collection gtz, Knurling, example 7.4 Control knob"
@@ -52,10 +57,28 @@ def test_the_first_pass_is_the_deepest_and_none_takes_more_than_the_one_before(
 
 
 @pytest.mark.parametrize(
-    ("crossed", "plunge", "count"),
-    [(False, False, 3), (True, False, 4), (False, True, 1), (True, True, 1)],
+    ("crossed", "plunge", "count", "hardening"),
+    [(False, False, 3, 2), (True, False, 4, 3), (False, True, 1, 1), (True, True, 1, 1)],
 )
-def test_diamonds_take_more_passes_than_straight_knurls_and_a_plunge_takes_one(
-    crossed: bool, plunge: bool, count: int
+def test_diamonds_take_more_passes_than_straight_knurls_hardening_metals_fewer_and_a_plunge_one(
+    crossed: bool, plunge: bool, count: int, hardening: int
 ) -> None:
     assert recommended_passes(crossed=crossed, plunge=plunge) == count
+    assert recommended_passes(crossed=crossed, plunge=plunge, hardens=True) == hardening
+
+
+@pytest.mark.parametrize(
+    ("figures", "hardens"),
+    [
+        ((200.0, 400.0, 35.0), True),
+        ((200.1, 400.0, 35.0), False),
+        ((200.0, 400.0, 34.9), False),
+        ((None, 400.0, 35.0), False),
+        ((200.0, None, 35.0), False),
+        ((200.0, 400.0, None), False),
+    ],
+)
+def test_a_metal_hardens_readily_that_doubles_its_strength_and_stretches(
+    figures: tuple[float | None, float | None, float | None], hardens: bool
+) -> None:
+    assert hardens_readily(*figures) is hardens

@@ -59,6 +59,14 @@ def test_a_straight_knurl_takes_fewer_passes_and_a_plunge_one(
     assert choice_of(plan, "process.passes").origin == "recommended"
 
 
+def test_a_metal_that_hardens_readily_takes_fewer_and_deeper_passes() -> None:
+    plain, hard = plan_of(), plan_of({"part.material": "1.4301"})
+    assert [sum(p.presses for p in plan.passes) for plan in (plain, hard)] == [4, 3]
+    assert hard.passes[0].penetration_mm > plain.passes[0].penetration_mm
+    assert "hardens readily" in choice_of(hard, "process.passes").why
+    assert "hardens" not in choice_of(plain, "process.passes").why
+
+
 def test_the_clean_up_pass_follows_at_the_last_depth_and_can_be_left_out() -> None:
     with_it, without = plan_of(), plan_of({"process.clean_up": False})
     assert [p.presses for p in with_it.passes] == [True] * 4 + [False]

@@ -52,6 +52,16 @@ def test_a_raised_reversal_limit_lets_the_speed_rise() -> None:
     assert rpm == 400
 
 
+def test_a_plunge_is_not_held_to_the_reversal_limit() -> None:
+    fast = {**OWN, "turning_speed": "100 m/min"}
+    rpm, why = speed_of(part__material=fast, knurl__length=8.0)
+    assert rpm == pytest.approx(spindle_speed(50.0, TURNED))
+    assert "reduced" not in why
+    rpm, why = speed_of(part__material=fast, knurl__length=8.0, machine__max_spindle_speed=400)
+    assert rpm == 400
+    assert "reduced to the machine's limit" in why
+
+
 def test_only_a_traverse_reverses_under_load() -> None:
     fast = {"process.spindle_speed": 200}
     assert "above-reversal-limit" in refusals_of(fast)
