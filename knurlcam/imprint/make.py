@@ -10,6 +10,7 @@ All of it is an estimate: plain teeth, pressed in straight, metal that flows eve
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from knurlcam.gcode.motion import Motion
@@ -99,17 +100,27 @@ def make_imprint(
     surface = settled_surface(grid, pattern, prints, levels)
     shifted = settle(surface, prints)
     found = measure(surface, asked_of(plan.knurl, course))
-    # One figure of double impression in plan, command and page: that from the prints themselves.
-    # On a coarse map a fine stray line is lost between cells.
-    found = replace(found, double_impression=double_impression_of(rolling, course))
     return Imprint(
         rolling=rolling,
         course=course,
         surface=surface,
-        measures=found,
+        measures=_by_the_prints(found, rolling, course),
         held_off_mm=max(float(level.held_mm.max()) for level in levels),
         shifted_mm=shifted,
     )
+
+
+def _by_the_prints(found: Measures, rolling: Rolling, course: Course) -> Measures:
+    """Return the figures of a map with those that the prints themselves tell better.
+
+    There is one figure of double impression and of teeth in plan, command and page: on a map fine
+    stray lines are lost between cells, and prints that lie anyhow have no one wave.
+    """
+    # Tracks that the rolls left are stray grooves, and no teeth: the index tells of them.
+    teeth = max(1, course.closing_teeth)
+    across = math.pi * rolling.blank_diameter_mm * math.cos(math.radians(found.helix_deg))
+    double = double_impression_of(rolling, course)
+    return replace(found, double_impression=double, teeth=teeth, pitch_mm=across / teeth)
 
 
 def _refuse_what_rapids_meet(rolling: Rolling, line: Timeline) -> None:

@@ -31,7 +31,8 @@ class Measures:
     """Figures of a knurl.
 
     Attributes:
-        teeth: Teeth counted round the work [-]
+        teeth: Teeth counted round the work; :func:`make_imprint` takes those of the tracks that
+            the rolls run in at the end [-]
         pitch_mm: Pitch across the teeth, on the blank's circle [mm]
         helix_deg: Helix angle; of a knurl that is shorter than the lead from one tooth to the
             next, or doubled, the one asked for [deg]

@@ -6,9 +6,9 @@ import math
 from typing import Any, NamedTuple
 
 from knurlcam.imprint.make import Imprint
-from knurlcam.imprint.rolling import WORST_RETURN, Course
+from knurlcam.imprint.rolling import WORST_RETURN
 from knurlcam.imprint.verdict import verdict_of, verdict_on, warning_on
-from knurlcam.imprint.window import Window
+from knurlcam.imprint.window import CLEAN, Window
 from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH, Kind
 from knurlcam.units.show import Shown, show_bare, show_down
@@ -55,20 +55,29 @@ def _tracking_of(imprint: Imprint) -> str:
     return (
         f"{natural:.2f} teeth fit round this blank{off if abs(misfit) >= 0.005 else ''}; the first "
         f"turn presses {mm(first)} deep, and the rolls find such a track again if they are up to "
-        f"{reach:.2f} of a tooth off: they {_where_they_run(course)}."
+        f"{reach:.2f} of a tooth off: they {_where_they_run(imprint)}."
     )
 
 
-def _where_they_run(course: Course) -> str:
+def _where_they_run(imprint: Imprint) -> str:
     """Return in which tracks the rolls end up."""
-    grooves, tracks = course.closing_teeth, len(course.last_tracks)
+    course = imprint.course
+    teeth, tracks = imprint.measures.teeth, course.beside_each_other
     if course.dragged_mm:
         return "are also dragged along the work, and stay in no track"
     if course.settled is None and len(course.turns) > 1:
-        return f"never track, and cut {tracks} beside each other"
-    if tracks == 1:
-        return f"run in one track of {grooves} teeth"
-    return f"run in {tracks} tracks beside each other, {grooves} grooves round the work"
+        return f"never track, and cut {tracks} tracks beside each other, {teeth} teeth in all"
+    if tracks > 1:
+        return f"run in {tracks} tracks beside each other, {teeth} teeth in all"
+    stray = _stray_tracks(imprint)
+    left = f", and what they printed before in {stray} more shows beside it" if stray else ""
+    return f"run in one track of {teeth} teeth{left}"
+
+
+def _stray_tracks(imprint: Imprint) -> int:
+    """Return how many tracks the rolls left that still show between the teeth."""
+    seen = imprint.measures.double_impression >= CLEAN
+    return imprint.course.stray_tracks if seen else 0
 
 
 def imprint_rows(imprint: Imprint) -> list[Figure]:
@@ -89,7 +98,7 @@ def imprint_rows(imprint: Imprint) -> list[Figure]:
         Figure(
             "teeth",
             str(found.teeth),
-            "as planned" if found.teeth == plan.teeth else f"planned {plan.teeth}",
+            _teeth_note(imprint),
         ),
         Figure("pitch", mm(found.pitch_mm), f"helix {found.helix_deg:.1f}°"),
         Figure("knurled diameter", mm(found.knurled_diameter_mm), _diameter_note(imprint)),
@@ -111,6 +120,15 @@ def imprint_rows(imprint: Imprint) -> list[Figure]:
         note = "metal fills the teeth of the rolls and lifts them off"
         rows.append(Figure("roll lift-off", mm(imprint.held_off_mm), note))
     return rows
+
+
+def _teeth_note(imprint: Imprint) -> str:
+    """Return how the teeth compare with the planned ones, and in how many tracks they lie."""
+    plan, tracks = imprint.rolling.plan, imprint.course.beside_each_other
+    planned = "as planned" if imprint.measures.teeth == plan.teeth else f"planned {plan.teeth}"
+    if tracks > 1:
+        return f"{planned}; {tracks} tracks beside each other"
+    return f"{planned}; stray grooves between them" if _stray_tracks(imprint) else planned
 
 
 def _against(plan: Plan, made: float, wanted: float) -> str:
@@ -223,7 +241,7 @@ def imprint_dict(imprint: Imprint, window: Window) -> dict[str, Any]:
         "blank_diameter_mm": imprint.rolling.blank_diameter_mm,
         "planned_blank_diameter_mm": imprint.rolling.plan.blank_diameter_mm,
         "natural_teeth": course.natural_teeth,
-        "tracks": len({course.tracks[track].phase for track in course.last_tracks}),
+        "tracks": course.beside_each_other,
         "settled_after_turns": course.settled,
         "held_off_mm": imprint.held_off_mm,
         "stiff": imprint.rolling.stiff,

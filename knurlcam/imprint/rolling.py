@@ -7,9 +7,8 @@ by the misfit. :mod:`knurlcam.imprint.tracks` decides whether it falls into its 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +18,7 @@ from knurlcam.errors import CannotBeDoneError, Refusal
 from knurlcam.imprint.surface import Floats
 from knurlcam.mechanics.capture import CAPTURE, reach_per_mm
 from knurlcam.mechanics.contact import Contact
+from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.plan.model import Plan
 
 __all__ = [
@@ -34,6 +34,9 @@ __all__ = [
 WORST_RETURN = 0.5
 """Distance from their track at which rolls come down that left the work [teeth]: nothing turns
 them back to it, so the worst case is taken."""
+
+PHASE_DIGITS = 6
+"""Digits to which phases of tracks are compared [teeth]: far below what any map shows."""
 
 
 class Stay(NamedTuple):
@@ -135,10 +138,30 @@ class Course:
         return first if first < len(self.turns) else None
 
     @property
+    def beside_each_other(self) -> int:
+        """How many tracks the rolls run in at the end, round the work."""
+        return len(self._last_by_phase)
+
+    @property
+    def stray_tracks(self) -> int:
+        """How many tracks the rolls left for those of the end, round the work."""
+        return len({_same_phase(track) for track in self.tracks}) - self.beside_each_other
+
+    @property
     def closing_teeth(self) -> int:
         """Whole teeth that the last tracks make round the work together."""
-        last = self.last_tracks
-        return round(sum(self.tracks[t].teeth for t in last))
+        return round(sum(self._last_by_phase.values()))
+
+    @property
+    def _last_by_phase(self) -> dict[float, float]:
+        """Teeth of each of the last tracks; tracks along the work are one round it."""
+        last = [self.tracks[place] for place in self.last_tracks]
+        return {_same_phase(track): track.teeth for track in last}
+
+
+def _same_phase(track: Track) -> float:
+    """Return the phase of a track, alike for tracks that differ by rounding [teeth]."""
+    return round(track.phase, PHASE_DIGITS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,14 +209,17 @@ class Rolling:
         return reach_per_mm(self.plan.knurl.profile_deg, self.capture)
 
     @property
+    def work(self) -> HeldWork | None:
+        """This blank as it is held, as soft as the planned one; None where it is taken as rigid."""
+        estimate = None if self.stiff else self.plan.estimate
+        bending = None if estimate is None else estimate.deflection
+        return None if bending is None else replace(bending.work, contact=self.contact)
+
+    @property
     def edges_mm(self) -> Callable[[float, float], tuple[float, float]]:
         """From X and Z of the slide to the penetration at both edges of the face [mm]."""
-        plan, contact = self.plan, self.contact
-        depth, shift, centre = contact.depth_mm, plan.datum_shift_mm, plan.contact.datum_shift_mm
-        estimate = None if self.stiff else plan.estimate
-        bending = None if estimate is None else estimate.deflection
-        work = None if bending is None else bending.work
-        wider = contact.blank_radius_mm - plan.contact.blank_radius_mm
+        work, depth = self.work, self.contact.depth_mm
+        shift, centre = self.plan.datum_shift_mm, self.plan.contact.datum_shift_mm
 
         def edges(x: float, z: float) -> tuple[float, float]:
             across, left = x / 2.0 + centre, z - shift
@@ -201,21 +227,11 @@ class Rolling:
             # Off the work, and beyond its end, there is nothing that bends.
             if work is None or stiff <= 0.0 or left >= 0.0:
                 return stiff, stiff
-            # A blank that is wider by so much is met as much sooner. A program that is wrong may
-            # take the rolls past the chuck: there the work is as at its end.
-            inside = max(left, -work.beam.length_mm)
-            return work.edges_mm(_sooner(across, wider, contact.half_spacing_mm), inside)
+            # A program that is wrong may take the rolls past the chuck: there the work is as at
+            # its end.
+            return work.edges_mm(across, max(left, -work.beam.length_mm))
 
         return edges
-
-
-def _sooner(across: float, wider: float, half_spacing: float) -> float:
-    """Return where the planned blank would be met as deep as one that is wider [mm]."""
-    if not wider or across <= 0.0:
-        return across - wider
-    # Two rolls meet the work at an angle: what counts is the distance of the centres.
-    apart = math.hypot(across, half_spacing) - wider
-    return math.sqrt(max(0.0, apart * apart - half_spacing * half_spacing))
 
 
 def refused(code: str, message: str) -> CannotBeDoneError:

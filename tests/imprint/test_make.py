@@ -12,8 +12,10 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from knurlcam import CannotBeDoneError
+from knurlcam.imprint.asked import asked_of
 from knurlcam.imprint.height_map import surplus_of
 from knurlcam.imprint.make import Imprint
+from knurlcam.imprint.measures import measure
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 from tests.support.jobs import REMOVE
 
@@ -146,9 +148,10 @@ def test_a_straight_knurl_of_1_mm_doubles_on_25_but_not_on_24_83_or_25_15(
     blank: float, teeth: int, doubles: bool
 ) -> None:
     """N = pi D / t: 78.54, 78.01 and 79.01 teeth; half a tooth over makes twice as many."""
-    found = imprint_of({**STRAIGHT, "part.blank_diameter": blank}).measures
-    assert (found.double_impression > 0.5) is doubles
-    assert found.teeth == teeth
+    imprint = imprint_of({**STRAIGHT, "part.blank_diameter": blank})
+    assert (imprint.measures.double_impression > 0.5) is doubles
+    counted = measure(imprint.surface, asked_of(imprint.rolling.plan.knurl, imprint.course))
+    assert imprint.measures.teeth == counted.teeth == teeth
 
 
 def test_a_doubled_knurl_grows_half_as_much_and_its_metal_holds_the_rolls_off() -> None:

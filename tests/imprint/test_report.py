@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from knurlcam.imprint.report import imprint_rows, remarks_of
+from knurlcam.imprint.window import CLEAN
 from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
 
 
@@ -13,6 +16,26 @@ def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
     )
     note = remarks_of(made.imprint(capture=0.01))[0]
     assert "never track" in note
+
+
+@pytest.mark.parametrize(
+    ("blank", "note"), [(24.83, "as planned"), (25.0, "planned 79; 2 tracks beside each other")]
+)
+def test_teeth_and_tracks_are_told_by_one_count(blank: float, note: str) -> None:
+    imprint = imprint_of({**STRAIGHT, "part.blank_diameter": blank})
+    teeth = next(row for row in imprint_rows(imprint) if row.name == "teeth")
+    assert teeth.note == note
+    assert f" {teeth.value} teeth" in remarks_of(imprint)[0].split("they")[-1]
+
+
+def test_tracks_that_were_left_and_still_show_are_told_with_the_teeth() -> None:
+    """At 0.01 mm/rev the rolls cut track after track until one is deep enough to hold them."""
+    changes = {**STRAIGHT, "part.blank_diameter": 24.83, "process.infeed_rate": "0.01 mm/rev"}
+    imprint = imprint_of(changes, blank_diameter_mm=24.79)
+    assert imprint.measures.double_impression > CLEAN
+    teeth = next(row for row in imprint_rows(imprint) if row.name == "teeth")
+    assert (teeth.value, teeth.note) == ("78", "as planned; stray grooves between them")
+    assert "one track of 78 teeth, and what they printed before in" in remarks_of(imprint)[0]
 
 
 def test_metal_that_fills_the_teeth_is_a_row_only_where_it_lifts_the_rolls_off() -> None:
