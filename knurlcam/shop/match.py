@@ -30,7 +30,7 @@ from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.quantities import parse_quantity
 from knurlcam.units.show import Shown
 
-__all__ = ["Asked", "RollMatch", "Trial", "pick", "refuse_own_faults", "trials"]
+__all__ = ["Asked", "RollMatch", "Trial", "does_not_go_in", "pick", "refuse_own_faults", "trials"]
 
 PITCH_MATCH = 0.005
 """Share of the pitch by which rolls may differ from the knurl and still make it [-]."""
@@ -166,7 +166,7 @@ def trials(
             kept = rolls[name]
             match = RollMatch(tool_name, name, True, "")
             merged = {**entry, **_with_rolls(kept), **asked.own}
-            why = _does_not_go_in(kept, entry, asked.own, asked.units)
+            why = does_not_go_in(kept, entry, asked.own, asked.units)
             yield _no(match, merged, why) if why else _tried(asked, match, merged, kept)
 
 
@@ -251,7 +251,7 @@ def _with_rolls(kept: Rolls) -> dict[str, Any]:
     }
 
 
-def _does_not_go_in(
+def does_not_go_in(
     kept: Rolls, entry: Mapping[str, Any], own: Mapping[str, Any], units: Units
 ) -> str:
     """Return why rolls do not go into a tool with what a job says of it; empty if they do."""

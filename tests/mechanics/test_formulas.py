@@ -20,6 +20,7 @@ from knurlcam.mechanics import (
     loads,
     setup_loads,
     solve,
+    swivel,
     tool_styles,
     tooth,
     tracking,
@@ -237,6 +238,13 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
         [0.0, 80.0],
         [-0.01, 80.01],
     ),
+    (
+        swivel.swivels_that_fit,
+        "helix_deg",
+        {"rolling_mm": 25.0, "pitch_mm": 1.0, "reach_mm": 0.07},
+        [0.0, 60.0],
+        [-0.1, 60.1],
+    ),
     (beam.second_moment_mm4, "diameter_mm", {}, [1e-6, 1e5], [0.9e-6, 1.01e5]),
     (
         beam.plain_compliance_mm_per_n,
@@ -284,7 +292,7 @@ def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
 # -- docstrings ----------------------------------------------------------------
 
 MODULES = [tooth, tracking, knurl, contact, tool_styles, process, loads, beam, fit, solve]
-MODULES += [setup_loads, capture]
+MODULES += [setup_loads, capture, swivel]
 DATA_SECTIONS = ("Args", "Returns", "Raises", "Notes", "Example", "Sources")
 
 
