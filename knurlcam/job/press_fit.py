@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any, Literal, Self
 
 from pydantic import (
+    ConfigDict,
     Field,
     field_validator,
     model_validator,
@@ -47,8 +48,18 @@ BORE_NEAR_SHARE = 0.05
 class Fit(Section):
     """The bore that a press-fit knurl goes into."""
 
-    bore: Length = Field(
-        gt=0, le=MAX_LENGTH_MM, description="Nominal bore of the hub", json_schema_extra=UNIT_LENGTH
+    model_config = ConfigDict(
+        json_schema_extra={
+            "anyOf": [{"required": ["bore"]}, {"required": ["bore_smallest", "bore_largest"]}]
+        }
+    )
+
+    bore: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Nominal bore of the hub; may be left out where both limits are given",
+        json_schema_extra=UNIT_LENGTH,
     )
     bore_tolerance: Literal["H6", "H7", "H8"] | None = Field(
         "H7",
@@ -117,7 +128,7 @@ class Fit(Section):
             self._in_the_table()
         else:
             self._limits_agree()
-        largest = max(self.bore, self.bore_largest or 0.0)
+        largest = max(self.nominal_bore, self.bore_largest or 0.0)
         if self.hub_diameter <= largest:
             raise InputError(
                 f"not larger than the bore, {largest:g} mm",
@@ -129,6 +140,13 @@ class Fit(Section):
         return self
 
     def _in_the_table(self) -> None:
+        if self.bore is None:
+            raise InputError(
+                "is missing",
+                key="bore",
+                expected="the nominal bore, or both limits of the bore",
+                remedy="add it, or give bore_smallest and bore_largest",
+            )
         most = standard_tolerances()[-1].up_to_mm
         if self.bore > most:
             raise InputError(
@@ -164,16 +182,29 @@ class Fit(Section):
                 expected=f"at most {largest:g} mm",
                 remedy="correct the limits",
             )
-        near = max(BORE_NEAR_MM, BORE_NEAR_SHARE * self.bore)
+        self._limits_are_near(smallest, largest)
+
+    def _limits_are_near(self, smallest: float, largest: float) -> None:
+        """Refuse a limit far from the nominal bore, else limits far from each other."""
+        nominal = self.nominal_bore
+        near = max(BORE_NEAR_MM, BORE_NEAR_SHARE * nominal)
+        what = "the nominal bore" if self.bore is not None else "the middle of the two limits"
         for key, limit in (("bore_smallest", smallest), ("bore_largest", largest)):
-            if abs(limit - self.bore) > near:
+            if abs(limit - nominal) > near:
                 raise InputError(
-                    f"far from the nominal bore, {self.bore:g} mm",
+                    f"far from {what}, {nominal:g} mm",
                     key=key,
                     value=limit,
-                    expected=f"{self.bore - near:g} to {self.bore + near:g} mm",
+                    expected=f"{nominal - near:g} to {nominal + near:g} mm",
                     remedy="correct the limit, its unit, or bore",
                 )
+
+    @cached_property
+    def nominal_bore(self) -> float:
+        """The nominal bore, or the middle of its limits where the job leaves it out [mm]."""
+        if self.bore is not None:
+            return self.bore
+        return ((self.bore_smallest or 0.0) + (self.bore_largest or 0.0)) / 2.0
 
     @cached_property
     def hub_row(self) -> Material:

@@ -250,8 +250,8 @@ class Joint(NamedTuple):
         if limits is None:
             limits = self.bore_limits
             if fit.bore_tolerance is not None:
-                limits = hole_limits(fit.bore, fit.bore_tolerance)
-        compliance = joint_compliance(fit.bore, fit.hub_diameter, **self.elastic._asdict())
+                limits = hole_limits(fit.nominal_bore, fit.bore_tolerance)
+        compliance = joint_compliance(fit.nominal_bore, fit.hub_diameter, **self.elastic._asdict())
         return self._replace(fit=fit, bore_limits=limits, compliance=compliance)
 
     def with_length(self, length: float) -> Joint:
@@ -297,7 +297,7 @@ def joint_of(remarks: Remarks, job: Job, knurl: KnurlGeometry) -> Joint:
         brittle=brittle,
         hub_ultimate=ultimate,
         hub_flow=(hub_strength + ultimate) / 2.0,
-        compliance=joint_compliance(fit.bore, fit.hub_diameter, **elastic._asdict()),
+        compliance=joint_compliance(fit.nominal_bore, fit.hub_diameter, **elastic._asdict()),
         friction=fit_friction(),
         spacing=knurl.transverse_pitch_mm / math.pi,
         knurl_length=job.knurl.length,
@@ -340,7 +340,7 @@ def _bore_limits(remarks: Remarks, fit: Fit) -> tuple[float, float]:
         given="bore_tolerance" in fit.model_fields_set,
         why=f"a reamed bore ({COMMON})",
     )
-    return hole_limits(fit.bore, fit.bore_tolerance)
+    return hole_limits(fit.nominal_bore, fit.bore_tolerance)
 
 
 def _modulus(remarks: Remarks, material: Material, key: str) -> float:
@@ -404,7 +404,7 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
         knurled_mm: D_k [mm]
         height_mm: Tooth height H [mm]
     """
-    fit, bore = joint.fit, joint.fit.bore
+    fit, bore = joint.fit, joint.fit.nominal_bore
     smallest, largest = joint.bore_limits
     upper, lower = joint.knurled_limits
     loosest, tightest = knurled_mm + lower - largest, knurled_mm + upper - smallest
@@ -446,7 +446,7 @@ def fitted(joint: Joint, knurled_mm: float, height_mm: float) -> PressFit:
 def _pressure(joint: Joint, bite: float, height: float) -> float:
     """Return the elastic pressure of a bite [MPa]."""
     mean = mean_bite(bite, height, joint.full_height, joint.family)
-    return fit_pressure(2.0 * mean, joint.fit.bore, joint.compliance)
+    return fit_pressure(2.0 * mean, joint.fit.nominal_bore, joint.compliance)
 
 
 def _held(joint: Joint, pressures: tuple[float, float], shear: float) -> _Held:
@@ -456,8 +456,8 @@ def _held(joint: Joint, pressures: tuple[float, float], shear: float) -> _Held:
     # permissible.
     fit, (low, high) = joint.fit, pressures
     pressure_for = pressure_for_hoop_stress if joint.brittle else pressure_for_equivalent_stress
-    yields = pressure_for(joint.hub_limit, fit.bore, fit.hub_diameter)
-    flows = collapse_pressure(joint.hub_ultimate, fit.bore, fit.hub_diameter)
+    yields = pressure_for(joint.hub_limit, fit.nominal_bore, fit.hub_diameter)
+    flows = collapse_pressure(joint.hub_ultimate, fit.nominal_bore, fit.hub_diameter)
     friction = _rub(joint, min(high, flows), joint.friction.to_press)
     return _Held(
         counted_on=_rub(joint, min(low, yields), joint.friction.counted_on),
@@ -474,18 +474,18 @@ def _shear(joint: Joint, slack: float, tight: float, height: float) -> float:
     even = joint.hub_strength / (joint.shaft_strength + joint.hub_strength)
     share = min(max(low, even), high)
     return shear_force(
-        share, joint.shaft_strength, joint.hub_strength, joint.fit.bore, joint.length
+        share, joint.shaft_strength, joint.hub_strength, joint.fit.nominal_bore, joint.length
     )
 
 
 def _rub(joint: Joint, pressure: float, friction: float) -> float:
-    return friction_force(pressure, friction, joint.fit.bore, joint.length)
+    return friction_force(pressure, friction, joint.fit.nominal_bore, joint.length)
 
 
 def _ploughing(joint: Joint, bite: float, height: float) -> float:
     """Crests along the axis plough their own section, others all of the bore's wall."""
     layer = mean_bite(bite, height, joint.full_height, "straight") if joint.along else bite
-    return ploughing_force(layer, joint.fit.bore, joint.hub_flow)
+    return ploughing_force(layer, joint.fit.nominal_bore, joint.hub_flow)
 
 
 def is_too_tight(fit: PressFit, height_mm: float) -> bool:

@@ -172,10 +172,10 @@ def _closer_bore(question: Question, does: Does) -> Iterator[str]:
     """Say the widest closer tolerance of the bore that does, with its limits."""
     remarks, joint, fit = question.remarks, question.joint, question.joint.fit
     smallest, largest = joint.bore_limits
-    if fit.bore > standard_tolerances()[-1].up_to_mm:
+    if fit.nominal_bore > standard_tolerances()[-1].up_to_mm:
         return
     for tolerance in ("H7", "H6"):
-        low, high = hole_limits(fit.bore, tolerance)
+        low, high = hole_limits(fit.nominal_bore, tolerance)
         if high - low >= largest - smallest:
             continue
         if fit.bore_tolerance is not None:
@@ -206,7 +206,7 @@ def _shifted_bore(question: Question, shift_mm: float) -> tuple[Joint, str] | No
     """Return the joint of a bore with its limits moved; None where it may not have them."""
     joint, fit, remarks = question.joint, question.joint.fit, question.remarks
     smallest, largest = (limit + shift_mm for limit in joint.bore_limits)
-    off = max(abs(smallest - fit.bore), abs(largest - fit.bore))
+    off = max(abs(smallest - fit.nominal_bore), abs(largest - fit.nominal_bore))
     if off > BORE_NEAR_MM or smallest <= 0.0 or largest >= fit.hub_diameter:
         return None
     return (
@@ -219,7 +219,7 @@ def _nominal_bore(question: Question, shift_mm: float) -> tuple[Joint, str] | No
     """Return the joint of another nominal bore; None where there is no such one."""
     joint, fit, remarks = question.joint, question.joint.fit, question.remarks
     step = BORE_STEP * remarks.least_shown()
-    bore = round((fit.bore + shift_mm) / step) * step
+    bore = round((fit.nominal_bore + shift_mm) / step) * step
     most = min(fit.hub_diameter, standard_tolerances()[-1].up_to_mm)
     if not 0.0 < bore < most:
         return None
@@ -229,7 +229,7 @@ def _nominal_bore(question: Question, shift_mm: float) -> tuple[Joint, str] | No
 def _thicker_hub(question: Question, does: Does) -> Iterator[str]:
     """Say a larger hub that does."""
     joint, step = question.joint, question.remarks.least_shown()
-    now, most = joint.fit.hub_diameter, LARGEST_HUB * joint.fit.bore
+    now, most = joint.fit.hub_diameter, LARGEST_HUB * joint.fit.nominal_bore
     for i in range(1, HUB_STEPS + 1):
         hub = math.ceil((now + (most - now) * i / HUB_STEPS) / step) * step
         if hub > now and question.would_do(joint.with_fit(hub_diameter=hub), does):

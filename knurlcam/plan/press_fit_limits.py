@@ -197,7 +197,7 @@ def _hubs_within_limit(question: Question) -> tuple[float, float]:
     tight = fit.interference_largest_mm / 2.0
     # The knurl counts as a smooth shaft of its mean bite.
     smooth = 2.0 * mean_bite(tight, toothed.height_mm, joint.full_height, joint.family)
-    bore, limit, elastic = joint.fit.bore, joint.hub_limit, joint.elastic._asdict()
+    bore, limit, elastic = joint.fit.nominal_bore, joint.hub_limit, joint.elastic._asdict()
     if joint.brittle:
         return least_hub_diameter(smooth, bore, limit, **elastic), float("inf")
     return hubs_for_equivalent_stress(smooth, bore, limit, **elastic)

@@ -99,6 +99,16 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
         "fit.bore_largest",
         "far from the nominal bore",
     ),
+    "neither-bore-nor-limits": (
+        {**FIT, "fit.bore": REMOVE},
+        "fit.bore",
+        "is missing.*or both limits of the bore",
+    ),
+    "limits-far-from-each-other": (
+        {**FIT, "fit.bore": REMOVE, "fit.bore_smallest": 12, "fit.bore_largest": "12 in"},
+        "fit.bore_smallest",
+        "far from the middle of the two limits",
+    ),
     "bore-beyond-the-table": (
         {**FIT, "fit.bore": 500.1, "fit.hub_diameter": 900},
         "fit.bore",

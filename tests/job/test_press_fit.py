@@ -24,6 +24,14 @@ def test_limits_of_the_bore_come_back_equal_and_stand_in_for_the_tolerance() -> 
         assert again.identity == job.identity
 
 
+def test_the_nominal_bore_may_be_left_out_where_both_limits_are_given() -> None:
+    limits = {"fit.bore": REMOVE, "fit.bore_smallest": 12.0, "fit.bore_largest": 12.02}
+    job = Job.model_validate(base_job({**FIT, **limits}))
+    assert job.fit is not None
+    assert job.fit.nominal_bore == 12.01
+    assert Job.model_validate_json(job.model_dump_json()) == job
+
+
 def test_a_bore_has_its_usual_tolerance_unless_it_is_given() -> None:
     for changes in ({}, {"fit.bore_tolerance": None}, {"fit.bore_tolerance": "H7"}):
         fit = Job.model_validate(base_job({**FIT, **changes})).fit

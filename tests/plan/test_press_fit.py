@@ -206,6 +206,11 @@ def test_limits_of_the_bore_stand_in_for_its_tolerance() -> None:
     assert not [c for c in plan.choices if c.key == "fit.bore_tolerance"]
 
 
+def test_a_nominal_bore_that_is_left_out_is_the_middle_of_its_limits() -> None:
+    limits = {"bore_smallest": 12.0, "bore_largest": 12.018}
+    assert fit_of(bore=None, **limits) == fit_of(bore=12.009, **limits)
+
+
 def test_friction_alone_holds_a_wanted_load_where_the_hub_allows_it() -> None:
     # More than the usual bite holds, less than the hub bears.
     usual = fit_of()
