@@ -9,6 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from knurlcam.cli.console import console, figures, length, style_of, table
+from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import Choice
 from knurlcam.plan.report import fit_rows, load_rows
@@ -65,6 +66,7 @@ def _main_rows(plan: Plan) -> Iterator[tuple[str, str, str]]:
     yield "turn blank to", shown(plan.blank_diameter_mm), plan.blank_tolerance_text
     yield "teeth", str(plan.teeth), misfit
     yield "knurled diameter", shown(plan.knurled_diameter_mm), _knurled_limits(plan)
+    yield "expected", shown(plan.expected.knurled_diameter_mm.likely), _expected(plan)
     yield "tooth height", shown(plan.tooth_height_mm), full
     yield "penetration", shown(plan.penetration_mm), f"the crests rise {shown(plan.rise_mm)}"
     if plan.gap_mm is not None:
@@ -84,6 +86,10 @@ def _knurled_limits(plan: Plan) -> str:
         return ""
     upper, lower = (show(limit, Kind.LENGTH, plan.job.units) for limit in limits)
     return f"+{upper} / {lower} ({of})"
+
+
+def _expected(plan: Plan) -> str:
+    return f"over the crests; {expected_text(plan.expected, plan.job.units)}, an estimate"
 
 
 def _passes(plan: Plan) -> Table:

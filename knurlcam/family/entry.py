@@ -15,6 +15,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from knurlcam.family import names
 from knurlcam.job.limits import HIGHEST_NUMBER
+from knurlcam.plan.expected_text import expected_range_text
 from knurlcam.text import MOST_CHARACTERS, plain, shortened
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_bare, show_down
@@ -42,6 +43,8 @@ COLUMNS = (
     "blank_diameter",
     "blank_tolerance",
     "knurled_diameter",
+    "expected_diameter",
+    "double_impression",
     "passes",
     "spindle_rpm",
     "time_s",
@@ -122,6 +125,8 @@ FIGURES = (
     "blank_tolerance_mm",
     "blank_limits_mm",
     "knurled_diameter_mm",
+    "expected_diameter_mm",
+    "double_impression",
     "passes",
     "spindle_rpm",
     "time_s",
@@ -164,6 +169,8 @@ class Entry(_Strict):
     blank_tolerance_mm: Figure
     blank_limits_mm: Annotated[list[Limit], Field(min_length=2, max_length=2)] | None = None
     knurled_diameter_mm: Figure
+    expected_diameter_mm: Annotated[list[Figure], Field(min_length=3, max_length=3)]
+    double_impression: Figure
     passes: int
     spindle_rpm: int
     time_s: Figure
@@ -251,6 +258,8 @@ def _csv_cells(entry: Mapping[str, Any]) -> list[Any]:
         bare("blank_diameter_mm"),
         _tolerance(entry),
         bare("knurled_diameter_mm"),
+        _expected(entry),
+        f"{entry['double_impression']:.2f}",
         entry["passes"],
         entry["spindle_rpm"],
         f"{entry['time_s']:.1f}",
@@ -260,6 +269,12 @@ def _csv_cells(entry: Mapping[str, Any]) -> list[Any]:
         entry["page"] or "",
         "",
     ]
+
+
+def _expected(entry: Mapping[str, Any]) -> str:
+    """Return the range of the expected diameter over the crests."""
+    _, low, high = entry["expected_diameter_mm"]
+    return expected_range_text(low, high, entry["units"])
 
 
 def _tolerance(entry: Mapping[str, Any]) -> str:
@@ -298,7 +313,7 @@ def _shown(entry: Mapping[str, Any]) -> list[Any]:
         f"{entry['callout']}",
         entry["teeth"],
         f"{blank} {'' if entry['blank_limits_mm'] else '± '}{_tolerance(entry)}",
-        show(entry["knurled_diameter_mm"], Kind.LENGTH, units),
+        f"{show(entry['knurled_diameter_mm'], Kind.LENGTH, units)} (expect {_expected(entry)})",
         entry["passes"],
         entry["spindle_rpm"],
         round(entry["time_s"]),

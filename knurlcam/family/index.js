@@ -59,7 +59,7 @@
       }
       td.textContent = cell;
       if (typeof cell === "number") td.className = "n";
-      else if (column >= 6 && column <= 7) td.className = "w";
+      else if (column === 6) td.className = "w";
     });
     return tr;
   }

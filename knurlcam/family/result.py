@@ -175,6 +175,8 @@ def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
         "blank_tolerance_mm": plan.blank_tolerance_mm,
         "blank_limits_mm": plan.one_sided_limits_mm and list(plan.one_sided_limits_mm),
         "knurled_diameter_mm": plan.knurled_diameter_mm,
+        "expected_diameter_mm": list(plan.expected.knurled_diameter_mm),
+        "double_impression": plan.expected.double_impression,
         "passes": sum(p.presses for p in plan.passes),
         "spindle_rpm": plan.programmed_rpm,
         "time_s": plan.time_s,

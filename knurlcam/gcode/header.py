@@ -17,6 +17,7 @@ from knurlcam.gcode.marks import (
     SUBPROGRAM_MARK,
     Form,
 )
+from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
 from knurlcam.plan.press_fit import PressFit
 from knurlcam.units.kinds import Kind, Units
@@ -65,6 +66,7 @@ def _short(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
         *(_requirements(plan, dialect) if form == "blocks" else ()),
         _blank(plan),
         _knurled_diameter(plan),
+        _expected(plan),
         _station(plan, dialect),
         *_trial_strip(plan, dialect),
         *(f"accepted by the programmer: {code}" for code in plan.accepted),
@@ -166,6 +168,7 @@ def _part(plan: Plan) -> list[str]:
         f"{plan.knurl.callout}, {plan.teeth} teeth, {job.part.material_row.name}",
         _blank(plan),
         _knurled_diameter(plan),
+        _expected(plan),
         _held(plan),
     ]
 
@@ -184,6 +187,12 @@ def _knurled_diameter(plan: Plan) -> str:
         return text
     upper, lower = (_length(limit, units) for limit in limits)
     return f"{text} +{upper} {lower}"
+
+
+def _expected(plan: Plan) -> str:
+    # In the units of the blank's line above; short, for the shortest comments.
+    low_to_high, _unit = expected_text(plan.expected, plan.job.units).rsplit(maxsplit=1)
+    return f"expect {low_to_high} over crests"
 
 
 _HELD = {

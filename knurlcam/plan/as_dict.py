@@ -9,12 +9,13 @@ from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.setup_loads import Loads
 from knurlcam.plan.loads import Estimate
 from knurlcam.plan.remarks import Choice
-from knurlcam.plan.results import Diameters, Pass
+from knurlcam.plan.results import Diameters, Expected, Pass
 
 __all__ = [
     "choices_data",
     "deflection_data",
     "diameters_data",
+    "expected_data",
     "knurl_data",
     "loads_data",
     "passes_data",
@@ -62,6 +63,18 @@ def diameters_data(
         "fullness": diameters.fullness,
         "penetration_mm": diameters.penetration_mm,
         "rise_mm": diameters.rise_mm,
+    }
+
+
+def expected_data(expected: Expected) -> dict[str, Any]:
+    """Return what the part is expected to measure."""
+    return {
+        "knurled_diameter_mm": list(expected.knurled_diameter_mm),
+        "tooth_height_mm": list(expected.tooth_height_mm),
+        "evenness": expected.evenness,
+        "double_impression": expected.double_impression,
+        "held_off_mm": expected.held_off_mm,
+        "blank_limits_mm": list(expected.blank_limits_mm),
     }
 
 

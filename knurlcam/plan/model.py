@@ -15,6 +15,7 @@ from knurlcam.plan.as_dict import (
     choices_data,
     deflection_data,
     diameters_data,
+    expected_data,
     knurl_data,
     loads_data,
     passes_data,
@@ -23,6 +24,7 @@ from knurlcam.plan.loads import Estimate
 from knurlcam.plan.remarks import Choice, Note
 from knurlcam.plan.results import (
     Diameters,
+    Expected,
     Pass,
     Rates,
     Strategy,
@@ -60,6 +62,7 @@ class Plan:
         press_fit: What the press fit comes to; None without a [fit].
         choices: Each figure with its origin and reason.
         notes: Notes and warnings, worst first.
+        _expected: See :attr:`expected`; None only until the steps before have come to a part.
     """
 
     job: Job
@@ -75,6 +78,13 @@ class Plan:
     press_fit: PressFit | None
     choices: tuple[Choice, ...]
     notes: tuple[Note, ...]
+    _expected: Expected | None
+
+    @property
+    def expected(self) -> Expected:
+        """What the part is expected to measure."""
+        assert self._expected is not None  # a plan that is returned has it
+        return self._expected
 
     # -- the steps' figures, by the names that scripts use ---------------------
 
@@ -304,6 +314,7 @@ class Plan:
             "roll_gap_mm": self.gap_mm,
             "clearance_x_diameter_mm": self.clearance_x_mm,
             "largest_centre_mm": self.largest_centre_mm,
+            "expected": expected_data(self.expected),
             "loads": loads_data(self.estimate, self.passes, self.pass_loads),
             "deflection": deflection_data(self.estimate),
             "passes": passes_data(self.passes),

@@ -9,6 +9,7 @@ rounded.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 
@@ -17,6 +18,7 @@ from knurlcam.mechanics.knurl import KnurlGeometry, is_good
 from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.advice import advise
 from knurlcam.plan.diameters import choose_diameters, choose_knurl, toothed
+from knurlcam.plan.expected_limits import check_expected
 from knurlcam.plan.following import compensate, deepest_over_the_end_mm
 from knurlcam.plan.load_limits import check_loads
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
@@ -69,10 +71,7 @@ def make_plan(job: Job) -> Plan:
     trial = choose_trial(job, passes, zone, remarks)
     surroundings = check_surroundings(job, diameters, tooling, zone, deepest_mm, remarks)
     warn_of_fast_infeed(passes, tooling.contact, rates, remarks)
-    press_fit = _press_fit(job, knurl, diameters, joint, remarks)
-    advise(job, knurl, diameters, centre_load_n, remarks)
-    remarks.stop_if_refused()
-    plan = Plan(
+    draft = Plan(
         job=job,
         knurl=knurl,
         diameters=diameters,
@@ -83,9 +82,22 @@ def make_plan(job: Job) -> Plan:
         trial=trial,
         estimate=estimate,
         surroundings=surroundings,
+        press_fit=None,
+        choices=(),
+        notes=(),
+        _expected=None,
+    )
+    # Of what is refused already there is no part to expect.
+    expected = None if remarks.refusals else check_expected(draft, remarks)
+    press_fit = _press_fit(job, knurl, diameters, joint, remarks)
+    advise(job, knurl, diameters, centre_load_n, remarks)
+    remarks.stop_if_refused()
+    plan = replace(
+        draft,
         press_fit=press_fit,
         choices=tuple(remarks.choices),
         notes=tuple(sorted(remarks.notes, key=rank)),
+        _expected=expected,
     )
     _made[id(plan)] = plan
     return plan

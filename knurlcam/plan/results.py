@@ -11,7 +11,9 @@ from knurlcam.mechanics.setup_loads import Teeth
 __all__ = [
     "Diameters",
     "Direction",
+    "Expected",
     "Pass",
+    "Range",
     "Rates",
     "Strategy",
     "Surroundings",
@@ -153,6 +155,40 @@ class TrialStrip(NamedTuple):
     z_start_mm: float
     z_end_mm: float
     follow: tuple[tuple[float, float], ...] = ()
+
+
+class Range(NamedTuple):
+    """A figure with its range.
+
+    Attributes:
+        likely: On the planned blank, with the likely force.
+        low: On the smallest blank within its limits, with the greatest force.
+        high: On the largest, in rigid work.
+    """
+
+    likely: float
+    low: float
+    high: float
+
+
+class Expected(NamedTuple):
+    """What the part is expected to measure: estimates.
+
+    Attributes:
+        knurled_diameter_mm: Over the crests, half of the way along the knurl [mm]
+        tooth_height_mm: From root to crest, likewise [mm]
+        evenness: Depth uniformity: least over greatest depth of the roots, ends included [-]
+        double_impression: 0 clean, 1 fully doubled [-]
+        held_off_mm: Roll lift-off: what is pressed beyond full teeth where most is [mm]
+        blank_limits_mm: Smallest and largest blank to turn [mm]
+    """
+
+    knurled_diameter_mm: Range
+    tooth_height_mm: Range
+    evenness: float
+    double_impression: float
+    held_off_mm: float
+    blank_limits_mm: tuple[float, float]
 
 
 class Surroundings(NamedTuple):

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from knurlcam.data.knurls import forms
 from knurlcam.mechanics.knurl import GOOD_FULLNESS
+from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
 from knurlcam.units.show import Shown
 
@@ -54,8 +55,12 @@ def _diameter(plan: Plan) -> Check:
     if limits is not None:
         upper, lower = limits
         allowed = f"{shown.bare(wanted + lower)} to {shown.length(wanted + upper)}"
+    expected = expected_text(plan.expected, plan.job.units)
     return Check(
-        "Diameter over the crests", shown.length(wanted), allowed, f"{why}; measure all round"
+        "Diameter over the crests",
+        shown.length(wanted),
+        allowed,
+        f"{why}; estimated to come out at {expected}; measure all round",
     )
 
 
