@@ -174,7 +174,10 @@ class Machine:
             return False
         if state.gear != before.gear:
             return True
-        if before.rpm is not None and self._report.has_said_once("speed-too-fast", before.rpm):
+        if before.rpm is not None and any(
+            self._report.has_said_once(code, before.rpm)
+            for code in ("speed-too-fast", "speed-not-planned")
+        ):
             return False
         return before.spindle == "off" or (
             self._speed.is_stated_near(state.rpm) and not self._speed.is_stated_near(before.rpm)
@@ -370,6 +373,23 @@ class Machine:
                 f"the spindle turns at {state.rpm:g} rev/min, the "
                 f"machine's limit is {top:g} rev/min",
             )
+        else:
+            self._check_not_faster(state.rpm, self._history.set_by("rpm", block))
+
+    def _check_not_faster(self, rpm: float, block: Block) -> None:
+        """Check that the spindle turns no faster than planned, wherever the rolls stand.
+
+        Centre, chuck and work turn as fast with the rolls clear, and a dead centre burns at once.
+        A spindle that starts gently, below the planned speed, harms nothing before contact.
+        """
+        planned, limit = self._speed.planned_rpm, self._plan.speed_limit_rpm
+        turns = f"the spindle turns at {rpm:g} rev/min"
+        if rpm > max(limit, planned) + SPEED_TOLERANCE_RPM:
+            message = f"{turns}, the limit is {limit:g} rev/min"
+            self._report.say_once("speed-too-fast", rpm, block, message)
+        elif rpm > planned and not self._speed.is_near(rpm):
+            message = f"{turns}, planned {planned:g} rev/min"
+            self._report.say_once("speed-not-planned", rpm, block, message)
 
     def check_limit_is_stated(self, state: State, block: Block) -> None:
         """Check that a speed limit is in force at first touch, where the dialect has one."""

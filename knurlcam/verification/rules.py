@@ -191,7 +191,8 @@ RULES: dict[str, Rule] = {
         "it turns as fast as the last program left it",
     ),
     "speed-not-planned": _error(
-        "the spindle speed is not as planned", "dwells and feeds come out wrong"
+        "the spindle speed is not as planned, or above it with the rolls clear",
+        "dwells and feeds come out wrong; centre and chuck turn faster than they were chosen for",
     ),
     "speed-too-fast": _error(
         "the spindle is too fast",
@@ -306,8 +307,8 @@ RULES: dict[str, Rule] = {
         "the turret turns, or the slide jumps, close to the work",
     ),
     "tool-not-called-again": _error(
-        "tool and offset are not called again after the trial stop",
-        "the turret may have been turned to look at the strip, and another tool goes in",
+        "tool and offset are not called again after a stop",
+        "the turret may have been turned to measure or to look, and another tool goes in",
     ),
     "stop-in-contact": _error(
         "a stop while the rolls are in the work", "the rolls stand and press a flat"

@@ -198,7 +198,7 @@ class Slide:
         elif self._z_is_old and (goes_in or ("W" in letters and not home)):
             stale = "Z"
         without = self._report.has_said_once("moves-without-offset")
-        if stale and self._tool.is_in_force(move.state) and not without:
+        if stale and self._is_carried(move) and not without:
             self._report.say_once(
                 "position-unknown",
                 ("stale", self._old_since),
@@ -210,6 +210,11 @@ class Slide:
             self._z_is_old = False
         if {"X", "U"} & letters:
             self._x_is_old = False
+
+    def _is_carried(self, move: Move) -> bool:
+        """Whether a move carries the job's tool, or the one before it out of a section's way."""
+        tool, state = self._tool, move.state
+        return tool.is_in_force(state) or (tool.after_another and state.station is None)
 
     def _check_room_x(self, block: Block, x: float) -> None:
         mm, least = self._report.mm, self._room.x_least

@@ -78,15 +78,15 @@ class Stops:
     def _say(self, code: str, stop: Stop, message: str) -> None:
         self._report.say(code, stop.block, message)
 
-    def take(self, stop: Stop, contacts: int) -> None:
-        """Take a stop without a finding, after so many contacts.
+    def take(self, stop: Stop) -> None:
+        """Take a stop without a finding.
 
-        After the trial strip the turret may be turned out of the way, so that the strip can be
-        looked at: the program calls tool and offset again before the first pass.
+        Hands that measure the blank or look at the trial strip may turn the turret out of the
+        way, as they may jog both axes: tool and offset are called again before the rolls meet the
+        work. That a stop comes before the call of its tool is common practice, for this reason.
         """
-        if self._plan.trial is not None and contacts == 1:
-            self._stop = stop
-            self._uncalled = _CALLS if self._tool.offset is not None else frozenset({"station"})
+        self._stop = stop
+        self._uncalled = _CALLS if self._tool.offset is not None else frozenset({"station"})
 
     def call(self, change: Change) -> None:
         """Take a call of a tool, an offset or both."""

@@ -228,7 +228,6 @@ class _Check:
     def stop(self, stop: Stop) -> None:
         self.waited_s = 0.0
         slide, strokes = self.slide, self.strokes
-        contacts = len(strokes.contacts)
         strokes.stop(stop)
         good = self.stops.check(
             stop,
@@ -238,7 +237,7 @@ class _Check:
             is_outside=slide.is_outside,
         )
         if good:  # one that is a finding is not held against what follows
-            self.stops.take(stop, contacts)
+            self.stops.take(stop)
             self.machine.stop(stop)
             slide.stop(stop)
         else:

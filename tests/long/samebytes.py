@@ -18,6 +18,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, cast
 
+from knurlcam.gcode.marks import FORMS
+from tests.support.breaking import POSTS
 from tests.support.respelled import ORDERS, respelled
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -108,8 +110,8 @@ def commands(
     focus: str, pin: str, knob: str, rows: str, *, out: str, workers: int, size: Size
 ) -> Iterator[tuple[str, int, list[str]]]:
     """Return each command: where its standard output goes, its status, its arguments."""
-    for post in ("iso6983", "iso6983-integer", "rs274", "rs274-turning", "uw-lathe"):
-        for form in ("program", "subprogram", "blocks"):
+    for post in POSTS:
+        for form in FORMS:
             if not post.startswith("rs274") or form != "subprogram":  # it has no words for one
                 yield f"{post}.{form}", 0, ["program", focus, "--post", post, "--as", form]
     program, edited = f"{out}/focus.nc", f"{out}/edited.nc"

@@ -90,6 +90,11 @@ HIGHEST_N = dict.fromkeys(NIST, 99999)
 WORD = re.compile(r"[ \v]*([A-Z]) *([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 
 
+SECTION_MARKS = tuple(
+    rf"(N *[0-9]+ *)?\( *{words} *\)" for words in ("KNURLING SECTION", "END KNURLING SECTION")
+)
+
+
 class NotUnderstoodError(Exception):
     """A text of which nobody knows what a control makes."""
 
@@ -258,7 +263,8 @@ class Naive:
     Args:
         post: One of the dialects that are shipped.
         number: The program's number.
-        form: ``program``, ``subprogram`` or ``blocks``; ``any`` takes the end of each.
+        form: ``program``, ``section``, ``subprogram`` or ``blocks``; ``any`` takes the end of
+            each.
         skip: Whether blocks with a slash are skipped.
     """
 
@@ -325,7 +331,7 @@ class Naive:
                 self.after_end = True
                 continue
             ended = self.line(line)
-        if not ended and self.form != "blocks":
+        if not ended and self.form not in ("blocks", "section"):
             raise NotUnderstoodError("no end")
         self.ended()
 
@@ -351,6 +357,8 @@ class Naive:
         """Take off what begins and ends the text."""
         if self.form == "blocks":
             return lines
+        if self.form == "section":
+            return self.section(lines)
         start = {"uw-lathe": ["%", f"O{self.number:04d}"], **{post: ["%"] for post in NIST}}
         first = start.get(self.post, [f"%{self.number}"])
         lines = self.behind_leader(lines)
@@ -366,6 +374,27 @@ class Naive:
             self.after_end = at + 1 < len(lines)
             lines = lines[:at]
         return lines
+
+    def section(self, lines: list[str]) -> list[str]:
+        """Take what stands between the two comments of a section; before it other tools run."""
+        first, last = (
+            [i for i, line in enumerate(lines) if re.fullmatch(mark, line.upper())]
+            for mark in SECTION_MARKS
+        )
+        if len(first) != 1 or len(last) != 1 or last < first:
+            raise NotUnderstoodError("the comments of the section")
+        before = Naive(self.post, self.number, "any")
+        for line in lines[: first[0]]:
+            before.line(line)
+        if first[0]:
+            self.enter(before.state)
+        return lines[first[0] : last[0] + 1]
+
+    def enter(self, before: State) -> None:
+        """Take what other tools leave in force; a section calls tool, spindle and coolant."""
+        self.state = replace(
+            before, station=None, offset=None, spindle="off", coolant="dry", feed=None
+        )
 
     def behind_leader(self, lines: list[str]) -> list[str]:
         """Take off the comments before the first mark, which controls of ISO 6983 pass over."""

@@ -117,14 +117,14 @@ def test_a_block_with_a_slash_is_judged_carried_out(post: str) -> None:
 @pytest.mark.parametrize("post", POSTS)
 def test_a_slash_before_what_may_be_left_out_is_no_finding(post: str) -> None:
     text = Text.of("diamond", post)
-    text.before(text.start, "/M00")
+    text.before(text.find("T"), "/M00")
     text.before(text.infeeds[0], f"/G04 {text.written('D', 2.0)}")
     assert verify(str(text), good_job("diamond"), post).findings == ()
 
 
 def test_a_finding_that_both_readings_have_is_said_once() -> None:
     text = Text.of("diamond", "iso6983")
-    text.before(text.start, "/M00")
+    text.before(text.find("T"), "/M00")
     text.delete(text.find("M08"))
     found = verify(str(text), good_job("diamond"), "iso6983").findings
     assert [f.code for f in found] == ["no-coolant"]

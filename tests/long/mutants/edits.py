@@ -121,6 +121,8 @@ def mutants(program: Program, rng: random.Random, most: int) -> list[Mutant]:
     edits = [*_whole(lines, program, rng), *(Edit(*c) for c in points)]
     for i in sorted(rng.sample(range(len(lines)), looked_at)):
         edits += _edits(lines, i, program, rng)
+    if program.form == "section":  # what stands before one is another concern
+        edits = [edit for edit in edits if edit.at or edit.taken]
     several = [
         *_together(edits, 2, int(most * PAIRS), rng),
         *_together(edits, 3, int(most * THREES), rng),

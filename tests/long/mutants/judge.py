@@ -7,7 +7,10 @@ import zlib
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.gcode.read import read_program
+from knurlcam.verification import verify
+from knurlcam.verification.findings import Verification
 from knurlcam.verification.verify import verify_motion
 from tests.long.mutants.compare import (
     EITHER,
@@ -17,7 +20,7 @@ from tests.long.mutants.compare import (
     text_differences,
 )
 from tests.long.mutants.edits import Mutant, mutants
-from tests.long.mutants.programs import Program, plan_of
+from tests.long.mutants.programs import Program, placed, plan_of
 
 OUTCOMES = (
     "found", "missed", "passed", "false alarm", "tolerated", "at a border", "broken"
@@ -44,8 +47,7 @@ class Verdict(NamedTuple):
 def judge(program: Program, text: str, without: str | None = None) -> Verdict:
     """Verify a spoilt text and judge the verification; *without* one rule, to try the judge."""
     try:
-        motion = read_program(text, program.post)
-        result = verify_motion(motion, text, plan_of(program.name), program.form)
+        result = verified(program, text)
     except Exception as error:
         return Verdict("broken", frozenset([repr(error)]), frozenset(), frozenset())
     findings = [f for f in result.findings if f.code != without]
@@ -53,6 +55,15 @@ def judge(program: Program, text: str, without: str | None = None) -> Verdict:
     warnings = frozenset(f.code for f in findings if f.severity == "warning")
     found = frozenset(text_differences(program, text))
     return Verdict(_outcome(found, errors, warnings), found, errors, warnings)
+
+
+def verified(program: Program, text: str) -> Verification:
+    """Verify a text; a section is looked for, as it is in a part program."""
+    plan = plan_of(program.name)
+    if program.form == "section":
+        dialect = load_dialect(program.post)
+        return verify.judge(placed(program, text), plan, dialect).verification
+    return verify_motion(read_program(text, program.post), text, plan, program.form)
 
 
 def _outcome(found: frozenset[str], errors: frozenset[str], warnings: frozenset[str]) -> str:

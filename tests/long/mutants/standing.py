@@ -50,8 +50,11 @@ def _stops_somewhere(page: Page) -> Iterator[Change]:
                 yield "stop over the knurl", i + 1, 0, (*off, word, *on, f"G00 {both[0]}")
             else:
                 yield "stop over the knurl", i + 2, 0, (*off, word, *on)
-                again = (f"G00 {both[0]}", f"G00 {both[1]}", *off, word, *on)
+                at_safe = (f"G00 {both[0]}", f"G00 {both[1]}", *off, word)
+                again = (*at_safe, *page.tool, *page.start, *page.wet)
                 yield "harmless: stop at the safe position", i, 0, again
+                bare = (*at_safe, *page.start, *page.wet)
+                yield "tool not called after a stop", i, 0, bare
     for i in _last_moves(page)[-1:]:
         for word in ("M00", "M01"):
             yield "stop with the coolant running", i + 1, 0, ("M08", word, "M09")
@@ -126,7 +129,9 @@ def _spindle_just_before(page: Page) -> Iterator[Change]:
             pair = (page.lines[i].replace(speed[0], f"S{wrong}"), *between, speed[0])
             yield "speed changes at the work", i, close - i + 1, pair
             near = (pair[0], *away, speed[0], page.lines[close])
-            yield "harmless: speed changes in the approach", i, close - i + 1, near
+            kind = "harmless: speed changes in the approach"
+            kind = kind if wrong == 30 else "too fast in the approach"
+            yield kind, i, close - i + 1, near
         for pair in (("M05", *on), (f"S{30}", speed[0])):
             yield "spindle changes at the work", close + 1, 0, pair
             yield "harmless: spindle changes in the approach", close, 0, pair

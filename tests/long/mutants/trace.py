@@ -10,7 +10,7 @@ from functools import cache
 from typing import NamedTuple
 
 from tests.long.mutants.figures import DEPTH_MM, ROOM_BORDER_MM, ROOM_MM, figures_of
-from tests.long.mutants.programs import Program, text_of
+from tests.long.mutants.programs import Program, entry_of, text_of
 from tests.support.naive import HOME, NIST, Naive, State
 
 IN_FORCE = ("spindle", "coolant", "station", "offset", "speeds")
@@ -29,6 +29,9 @@ SAFE_MM, AT_SAFE_MM, OFF_SAFE_MM = 0.02, 0.017, 0.023
 
 BESIDE_MM = 0.12
 """Along Z: so near a face a rapid may be called too near, though it does not meet it."""
+
+FASTER_BORDER = (0.999, 1.001)
+"""Shares of the tolerance of the speed between which it may be called either."""
 
 SETTLED_MM = 0.5
 """A way in which the spindle may have come to another speed; a shorter one is at the border."""
@@ -90,6 +93,10 @@ class Tracer(Naive):
         if self.form == "blocks":  # the program that they are pasted into has called the tool
             tool = self.job.tool
             self.state = State(station=tool.station, offset=tool.offset_number)
+        elif self.form == "section":
+            self.state = entry_of(program)
+        self.found_limit = self.state.limit
+        """Speed limit of the part program around"""
         self.touching = False
         self.called_with = self.state.station, self.state.offset
         self.moves = 0
@@ -106,8 +113,6 @@ class Tracer(Naive):
         """What of the spindle has changed since the last way, and whether surely"""
         self.to_call: set[str] = set()
         """Which of tool and offset have not been called since the last stop"""
-        self.after_trial = False
-        """Whether that was the trial's"""
         self.waited = 0.0
         """Seconds of the dwells in air since the last way"""
         self.slight = figures.slight(program.post)
@@ -153,6 +158,8 @@ class Tracer(Naive):
         self.trace.place = x, z
         self.trace.modes = state.units, state.distance, state.feeds, state.speeds
         self.trace.rpm = state.rpm
+        if self.found_limit is not None and not any(n == 0 for n, _ in self.trace.limits):
+            self.trace.limits.insert(0, (0, self.found_limit))
         if self.maybe_wet:
             self.fault("?coolant that an optional stop may have ended")
         tool = self.job.tool
@@ -195,10 +202,19 @@ class Tracer(Naive):
             self.fault("no speed stated")
         elif state.rpm > machine.max_spindle_speed + 0.5:
             self.fault("machine overrun")
+        else:
+            self.faster(state.rpm)
         if state.spindle != machine.spindle_direction:
             self.fault("the spindle turns the wrong way")
         if state.speeds == "surface":
             self.fault("surface speed while the spindle turns")
+
+    def faster(self, rpm: float) -> None:
+        """A centre and a chuck turn as fast with the rolls clear."""
+        planned = self.plan.programmed_rpm
+        over = (rpm - planned) / max(0.05 * planned, 0.5)
+        if over > FASTER_BORDER[0]:
+            self.fault("?" * (over < FASTER_BORDER[1]) + "faster than planned in air")
 
     def set(self, does: tuple[str, ...], values: Mapping[str, str]) -> None:
         super().set(does, values)
@@ -222,6 +238,8 @@ class Tracer(Naive):
 
     def elsewhere(self) -> str | None:
         """Whether the slide stands inside the safe position: surely (nothing), or perhaps (?)."""
+        if self.form == "section" and None in self.last:
+            return ""  # where the tool before it stands
         inside = [
             safe - place
             for place, safe in zip(
@@ -304,7 +322,8 @@ class Tracer(Naive):
         for a, b, factor in ((x0, x1, 2.0), (z0, z1, 1.0)):
             if a != b:
                 self.way += math.inf if a is None or b is None else abs(b - a) / factor
-        self.tool_faults(kind)
+        self.tool_faults(kind, out=self.outward(x1, z0, z1))
+        another = self.leaves_another()
         for i, place in enumerate((x1, z1)):
             self.last[i] = self.last[i] if place is None else place
         if kind == "reference" and self.post in NIST:
@@ -316,7 +335,9 @@ class Tracer(Naive):
         stays_away = x1 is not None and x1 >= self.figures.safe_x - SAFE_MM
         if x0 is None and z1 != z0:
             far = stays_away and z1 is not None and z1 > self.figures.safe_z - 0.02
-            if not far:
+            if another:
+                self.fault("the tool before goes along before it is out")
+            elif not far:
                 self.fault("?" * stays_away + "Z moves before X is known")
         if z0 is None and x1 is not None and x1 < self.figures.safe_x - SAFE_MM:
             self.fault("X goes in before Z is known")
@@ -398,8 +419,7 @@ class Tracer(Naive):
                 sure = any(self.unsettled.values())
                 self.fault("?" * (not sure) + "the spindle changes just before the work")
             if self.to_call:
-                border = "" if self.after_trial else "?"
-                self.fault(border + "tool or offset not called after a stop")
+                self.fault("tool or offset not called after a stop")
         inside = figures.over(z1, z1) and x1 < self.surface(z1, z1) - 0.002
         stays, along = self.touching and inside, abs(z1 - z0) > 1e-6
         step = abs(figures.rigid_depth(x1) - figures.rigid_depth(x0))
@@ -474,6 +494,7 @@ class Tracer(Naive):
         goes_along = z1 == HOME and z0 != HOME
         if goes_along and x0 is None:
             both = x1 == HOME and self.last == [HOME, HOME]  # at first, from the safe position
+            both = both and self.form != "section"
             self.fault("?" * both + "Z goes home before X is known")
         if goes_along and x0 is not None and x0 < self.figures.safe_x - SAFE_MM:
             self.fault("Z before X")
@@ -497,10 +518,24 @@ class Tracer(Naive):
                 border = "?" if kind == "reference" else ""  # no feed, and seldom a length
                 self.fault(f"{border}{name}: {getattr(state, name)}")
 
-    def tool_faults(self, kind: str) -> None:
-        """No axis moves but with our tool and offset, or to the reference point before them."""
+    def leaves_another(self) -> bool:
+        """Whether it is another tool, that may stand anywhere, which moves."""
+        return self.form == "section" and self.last[0] is None
+
+    def outward(self, x1: float | None, z0: float | None, z1: float | None) -> bool:
+        """Whether a move ends at safe X or further out, and not closer to the chuck there."""
+        if x1 is None or x1 < self.figures.safe_x - SAFE_MM:
+            return x1 is None
+        return z0 is None or z1 is None or z1 >= min(z0, self.figures.safe_z - SAFE_MM)
+
+    def tool_faults(self, kind: str, *, out: bool) -> None:
+        """No axis moves but with our tool and offset, or to the reference point before them.
+
+        A section takes the tool before it out of the way first, with the offset of that one.
+        """
         tool, state = self.job.tool, self.state
-        if kind == "reference" and (state.station, state.offset) == (None, None):
+        uncalled = (state.station, state.offset) == (None, None)
+        if uncalled and (kind == "reference" or (self.form == "section" and out)):
             return
         if state.station != tool.station:
             self.fault("another tool")
@@ -516,6 +551,8 @@ class Tracer(Naive):
         if self.state.coolant == "wet":
             self.fault("stop with the coolant running")
         elsewhere = self.elsewhere()
+        if self.form == "section" and None in self.last:
+            elsewhere = "?"  # the tool before it has stopped there
         if elsewhere is not None:
             self.fault(elsewhere + "stop elsewhere than at the safe position")
 
@@ -526,7 +563,6 @@ class Tracer(Naive):
         super().ended_by_stop(word)
         self.x = self.z = None
         self.to_call = {"tool", "offset"}
-        self.after_trial = self.job.process.trial_strip and len(self.trace.contacts) == 1
         self.waited = 0.0
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.support.breaking import RS274, Line, Text
-from tests.verification.cases.table import ALL, PER_TURN, TRAVERSING, breaks
+from tests.verification.cases.table import ALL, PER_TURN, TRAVERSING, breaks, near_miss
 
 
 @breaks("surface-speed-in-contact", posts=PER_TURN)
@@ -176,10 +176,41 @@ def the_speed_is_stated_with_the_infeed(t: Text) -> Line:
     return line
 
 
-@breaks("stated-too-late", "diamond", "plunge", "dry")
+@breaks("speed-too-fast", "diamond", "dry", "chuck")
 def the_speed_is_left_high_until_the_block_before_the_infeed(t: Text) -> Line:
-    t.start.sub("S110", "S1500")
-    return t.before(t.infeeds[0], "S110")
+    t.before(t.infeeds[0], "S110")
+    return t.start.sub("S110", "S1500")
+
+
+@breaks("speed-too-fast", "diamond", "trial")
+def a_digit_of_speed_too_many_is_set_right_in_the_next_block(t: Text) -> Line:
+    # A dead centre sees it all the same.
+    t.behind(t.start, "S110")
+    return t.start.sub("S110", "S1100")
+
+
+@breaks("speed-not-planned", "diamond", "inch")
+def the_spindle_is_faster_than_planned_in_air(t: Text) -> Line:
+    t.behind(t.start, "S110")
+    return t.start.sub("S110", "S120")
+
+
+@breaks("speed-not-planned", "diamond", "plunge")
+def the_spindle_is_faster_than_planned_when_the_knurl_is_done(t: Text) -> Line:
+    line = t.behind(t.retract, "S120")
+    t.behind(line, "S110")
+    return line
+
+
+@near_miss("diamond", "plunge", "inch")
+def the_spindle_starts_gently(t: Text) -> None:
+    t.behind(t.start, "S110")
+    t.start.sub("S110", "S60")
+
+
+@near_miss("diamond", "plunge")
+def a_high_speed_is_stated_while_the_spindle_stands(t: Text) -> None:
+    t.before(t.start, "G97 S1100" if t.post not in ("rs274",) else "S1100")
 
 
 @breaks("stated-too-late", "diamond", "inch")

@@ -99,6 +99,23 @@ def the_last_tool_goes_out_on_a_slant(t: Text) -> Line:
     return x
 
 
+@breaks("position-unknown", form="section", posts=SAFE)
+def a_stop_while_the_last_tool_is_half_out(t: Text) -> Line:
+    # Hands may jog X in before Z goes along.
+    t.before(t.find("G00 Z"), "M00")
+    return t.find("G00 Z")
+
+
+@near_miss(form="section", posts=SAFE)
+def a_stop_before_the_last_tool_is_taken_out(t: Text) -> None:
+    t.before(t.find("G00 X"), "M00")
+
+
+@near_miss("diamond", "trial", form="section")
+def a_stop_before_a_section_calls_its_tool(t: Text) -> None:
+    t.before(t.find("T"), "M00")
+
+
 @breaks("offset-on-at-end", form="section")
 def the_offset_of_the_rolls_stays_for_the_next_tool(t: Text) -> Line:
     t.delete(t.find("T0500") if t.post not in RS274 else t.find("G49"))
@@ -173,8 +190,7 @@ def a_thread_cycle_is_no_preset(t: Text) -> None:
 @breaks("speed-too-fast", form="section", posts=["iso6983"])
 def the_speed_is_that_of_the_tool_before(t: Text) -> Line:
     t.before(first_of(t), "G97 S1800 M03")
-    t.drop(t.find("G97 S110"), "S")
-    return t.infeeds[0]
+    return t.drop(t.find("G97 S110"), "S")
 
 
 @breaks("speed-limit-high", form="section", posts=["uw-lathe"])

@@ -16,6 +16,12 @@ def trial_stop(t: Text) -> Line:
     return next(one for one in t.lines if one.block in ("M00", "M01"))
 
 
+def call(t: Text) -> tuple[str, ...]:
+    """The blocks that call tool and offset."""
+    offset = t.plan.job.tool.offset_number
+    return ("T5 M06", f"G43 H{offset}") if t.post in RS274 else (f"T05{offset:02d}",)
+
+
 def since_stop(t: Text, *starts: str) -> list[Line]:
     """The lines after it whose blocks start so."""
     return [one for one in t.lines[t.at(trial_stop(t)) :] if one.block.startswith(starts)]
@@ -50,8 +56,8 @@ def the_spindle_turns_while_the_trial_strip_is_looked_at(t: Text) -> Line:
 
 
 @near_miss(*ALL)
-def a_stop_while_the_spindle_stands(t: Text) -> None:
-    t.before(t.start, "M00")
+def a_stop_before_the_tool_is_called(t: Text) -> None:
+    t.before(t.find("T"), "M00")
 
 
 @near_miss("trial", "plunge trial")
@@ -202,9 +208,8 @@ def a_stop_with_coolant_that_no_job_wants(t: Text) -> Line:
 
 @near_miss("dry")
 def a_stop_needs_no_coolant_again_where_the_job_wants_none(t: Text) -> None:
-    t.before(t.start, "M08")
-    t.before(t.start, "M09")
-    t.before(t.start, "M00")
+    for block in ("M08", "M09", "M00"):
+        t.before(t.find("T"), block)
 
 
 @near_miss(*ALL)
@@ -264,7 +269,7 @@ def z_goes_in_from_the_reference_point_after_the_stop(t: Text) -> Line:
 @breaks("position-unknown", "diamond", "chuck")
 def x_is_not_stated_after_a_stop_that_is_not_planned(t: Text) -> Line:
     x, z = t.find("G00 X"), t.find("G00 Z")
-    for block in (x.block, "M00"):
+    for block in (x.block, "M00", *call(t)):
         t.before(t.start, block)
     t.delete(x)
     return z
@@ -288,7 +293,20 @@ def both_axes_go_home_after_the_stop(t: Text) -> None:
     t.behind(home, "G28 W0.000")
 
 
-# -- the tool is called again after the trial stop -----------------------------------------
+# -- the tool is called again after a stop -------------------------------------------------
+
+
+@breaks("tool-not-called-again", *ALL)
+def the_program_stops_between_the_tool_call_and_the_spindle(t: Text) -> Line:
+    # Hands that measure the blank may turn the turret.
+    t.before(t.start, "M00")
+    return t.infeeds[0]
+
+
+@near_miss("diamond", "inch", "plunge")
+def the_tool_is_called_again_after_a_stop_that_is_not_planned(t: Text) -> None:
+    for block in ("M00", *call(t)):
+        t.before(t.start, block)
 
 
 @breaks("tool-not-called-again", "trial", "plunge trial", "optional trial")
