@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -191,15 +192,27 @@ def double_impression_of(rolling: Rolling, course: Course) -> float:
         0 clean to 1 fully doubled [-]
     """
     face = rolling.plan.job.tool.face_width
-    low = min(float(stay.left_mm.min()) for stay in course.stays)
-    high = min(max(float(stay.left_mm.max()) for stay in course.stays) + face, 0.0)
-    rows = max(PLACES_A_FACE, math.ceil((high - low) / face * PLACES_A_FACE))
-    # In the middle of each part: at the very ends only one edge of the face prints.
-    zs = low + (high - low) * (np.arange(rows) + 0.5) / rows
-    prints = prints_of(course, zs, face, FEWEST_SECTORS)
+    prints = prints_of(course, _places_along(course, face), face, FEWEST_SECTORS)
     found = profiles_of(pattern_of(rolling.plan.knurl), prints, PROFILE_CELLS)
     # Places where nothing was printed count as clean.
     each = np.zeros(len(found.printed))
     for kind in np.flatnonzero(found.printed):
         each[kind] = max(doubling(heights[kind]) for heights in found.height_mm)
     return min(1.0, float(each[found.kind].mean(axis=1).max()))
+
+
+def _places_along(course: Course, face_mm: float) -> Floats:
+    """Return Z of the places in which a double impression is looked for, rising [mm]."""
+    # Between the ends of each stay: where two overlap by little is a place too.
+    lows = [float(stay.left_mm.min()) for stay in course.stays]
+    highs = [min(float(stay.left_mm.max()) + face_mm, 0.0) for stay in course.stays]
+    parts = list(pairwise(sorted({*lows, *highs})))
+    least = PLACES_A_FACE if len(parts) == 1 else 1
+    # In the middle of each piece: at the very ends only one edge of the face prints.
+    return np.concatenate([_middles(*part, face_mm / PLACES_A_FACE, least) for part in parts])
+
+
+def _middles(low: float, high: float, step: float, least: int) -> Floats:
+    """Return the middles of so many or more pieces of a length, none longer than a step."""
+    count = max(least, math.ceil((high - low) / step))
+    return low + (high - low) * (np.arange(count) + 0.5) / count

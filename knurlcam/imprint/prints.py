@@ -7,15 +7,16 @@ map is made.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knurlcam.data.knurls import forms
-from knurlcam.imprint.rolling import Course, Turn, refused
+from knurlcam.imprint.rolling import Course, refused
 from knurlcam.imprint.surface import Floats, Heights
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.tooth import full_tooth_height
@@ -41,6 +42,11 @@ FEWEST_SECTORS = 4
 
 MOST_DEPTHS = 1e7
 """Depths of all tracks, rows and parts of a turn that are kept, at most [-]"""
+
+STAYS_OPEN = 0.5
+"""Depth of the print of rolls that left the work, over that of rolls that come back, from which
+the print stays open [-]: metal closes on it from its sides, in folds, and does not lift its
+bottom, as it does that of a shallow one."""
 
 NARROWEST_MM = 1e-3
 """Width of a face on the work below which it prints nothing that is seen [mm]"""
@@ -143,7 +149,7 @@ def prints_of(course: Course, zs_mm: Floats, face_mm: float, sectors: int = SECT
     pressed = _Pressed.of(course, face_mm, sectors)
     stages: list[Stage] = []
     first = 0
-    for last in _stage_ends(course.turns):
+    for last in _stage_ends(course):
         here = np.array([turn.track for turn in course.turns[first:last]])
         tracks = tuple(int(t) for t in np.unique(here))
         # Minus infinity where nothing was printed: any print is deeper, and no mask is needed.
@@ -172,16 +178,27 @@ def _sectors(tracks: int, rows: int, wanted: int) -> int:
     return min(wanted, fit)
 
 
-def _stage_ends(turns: Sequence[Turn]) -> Iterator[int]:
+def _stage_ends(course: Course) -> Iterator[int]:
     """Yield where runs of turns end whose tracks no other run prints in."""
     # A stage ends where no later turn comes back to one of its tracks: metal that rises later
     # lifts all of it.
+    turns = course.turns
     last = {turn.track: place for place, turn in enumerate(turns)}
+    last.update(_stays_that_stay_open(course))
     until = 0
     for place, turn in enumerate(turns):
         until = max(until, last[turn.track])
         if place == until:
             yield place + 1
+
+
+def _stays_that_stay_open(course: Course) -> Iterator[tuple[int, int]]:
+    """Yield the last track of stays whose print stays open in the next one, and its last turn."""
+    # Of the turns each stay ends with: track and place.
+    ends = {turn.stay: (turn.track, place) for place, turn in enumerate(course.turns)}
+    for (stay, (track, _)), (after, (_, place)) in pairwise(ends.items()):
+        if course.stays[stay].depth_mm >= STAYS_OPEN * course.stays[after].depth_mm:
+            yield track, place
 
 
 def _span(

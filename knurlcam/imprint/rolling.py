@@ -60,6 +60,11 @@ class Stay(NamedTuple):
         return np.maximum(left, np.interp(turns, self.turns, self.at_right_mm))
 
     @property
+    def depth_mm(self) -> float:
+        """Depth that the rolls reach [mm]."""
+        return float(max(self.at_left_mm.max(), self.at_right_mm.max()))
+
+    @property
     def first_turn_mm(self) -> float:
         """Depth to which the first turn presses [mm]."""
         return float(self.deepest_mm(np.minimum(self.turns[-1:], 1.0))[0])
@@ -126,7 +131,12 @@ class Course:
     @property
     def dragged_mm(self) -> float:
         """How far rolls that cannot screw along were dragged along the work, printing [mm]."""
-        places = [track.z_mm for track in self.tracks]
+        return max(map(self._dragged_in, range(len(self.stays))))
+
+    def _dragged_in(self, stay: int) -> float:
+        """Return how far they were dragged while they were on the work once [mm]."""
+        # Rolls that left the work and came down elsewhere were not dragged there.
+        places = [self.tracks[turn.track].z_mm for turn in self.turns if turn.stay == stay]
         return max(places) - min(places)
 
     @property

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from knurlcam.imprint.prints import pattern_of
 from knurlcam.imprint.rolling import Course, Rolling, Stay, Track, Turn, refused
 from knurlcam.mechanics.tracking import teeth_around
 from knurlcam.units.kinds import Kind
@@ -23,6 +24,9 @@ __all__ = ["roll_on"]
 
 SAME_PHASE = 1e-9
 """Distance below which two tracks are one [teeth]"""
+
+SAME_PLACE_MM = 1e-6
+"""Distance along the work below which rolls come down where they were [mm]"""
 
 
 def roll_on(rolling: Rolling, stays: Sequence[Stay]) -> Course:
@@ -71,6 +75,7 @@ class _Walk:
         places: Place of each track by its rounded phase, teeth and Z.
         met: Where each phase was printed, and how deep: what a later turn may fall into.
         phase: Where the next turn starts [teeth]
+        left: Z of the rolls' left edge after the last turn [mm]
     """
 
     def __init__(self, rolling: Rolling, natural: float) -> None:
@@ -78,6 +83,7 @@ class _Walk:
         self.natural = natural
         self.screws = rolling.screws
         self.face = rolling.plan.job.tool.face_width
+        self.lean = max(abs(g.lean) for g in pattern_of(rolling.plan.knurl).grooves)
         self.pitch = rolling.plan.knurl.pitch_mm
         self.reach_per_mm = rolling.reach_per_mm
         self.turns: list[Turn] = []
@@ -85,6 +91,7 @@ class _Walk:
         self.places: dict[tuple[float, float, float], int] = {}
         self.met: dict[float, _Met] = {}
         self.phase = 0.0
+        self.left = 0.0
 
     def stay(self, place: int, stay: Stay) -> None:
         """Follow the rolls from one touch until they leave the work."""
@@ -92,7 +99,7 @@ class _Walk:
         face = self.face
         # Rolls that left the work come down where they may: nothing turned them back to a track.
         if place:
-            self.phase, fell_in = self.fall(self.phase + self.rolling.return_teeth, stay.left_mm[0])
+            self.phase, fell_in = self.come_back(float(stay.left_mm[0]))
         # The last turn may be a part of one: it ends where the stay does.
         ends = np.minimum(np.arange(math.ceil(stay.turns[-1]) + 1.0), stay.turns[-1])
         lefts = np.interp(ends, stay.turns, stay.left_mm).tolist()
@@ -107,6 +114,7 @@ class _Walk:
             z = 0.0 if self.screws else round((here + there) / 2.0, 2)
             track = self.track(Track(start, self.natural + creep, z))
             self.turns.append(Turn(place, number, track, fell_in))
+            self.left = there
             fell_in = next_fell_in
             if fell_in and self.screws and self.phase == start:
                 # The track closes: the rolls stay in it, for they print it on under themselves.
@@ -115,6 +123,16 @@ class _Walk:
                 self.print(start, max(depths[number:]), low, high)
                 self.turns += [Turn(place, later, track, True) for later in rest]
                 return
+
+    def come_back(self, left: float) -> tuple[float, bool]:
+        """Return the phase at which rolls come down that left the work, and whether in a track."""
+        phase = self.phase + self.rolling.return_teeth
+        moved = left - self.left
+        if self.screws or abs(moved) < SAME_PLACE_MM:
+            return self.fall(phase, left)
+        # Elsewhere along the work crossing families have moved apart: beside their track by so
+        # much in one, they are farther from it in the other.
+        return _wrapped(phase + self.lean * moved), False
 
     def print(self, phase: float, depth: float, low: float, high: float) -> None:
         """Note that a track was printed from a phase on, so deep and so far."""

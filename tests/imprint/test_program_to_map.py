@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -82,6 +83,37 @@ def test_what_rolls_do_that_come_back_half_a_tooth_off_is_seen() -> None:
     crest = worst.surface.height_mm.max(axis=1)
     outside = worst.surface.zs_mm < -20.0
     assert crest[outside].max() == pytest.approx(found.surface.height_mm.max(), abs=0.002)
+
+
+def plunged_twice(form: str, beside_mm: float) -> Made:
+    """Return a plunge that is done once more, so far towards the chuck."""
+    closes = 67.0 / math.cos(math.radians(30.0 if form[1] == "G" else 0.0)) / math.pi
+    given = {"knurl.callout": f"DIN 82 {form} 1.0", "part.blank_diameter": closes}
+    made = Made({**PLUNGED, **given})
+    strokes = re.search(r"(?s)\(PASS.*\(RETRACT\)\n[^\n]+\n", made.text)
+    assert strokes is not None
+    z = made.plan.job.knurl.length + beside_mm
+    again = strokes[0] + f"G00 Z{-z:.3f}\n" + re.sub(r"N\d+ ", "", strokes[0])
+    made.motion = read_program(made.text.replace(strokes[0], again))
+    return made
+
+
+@pytest.mark.parametrize(("form", "beside_mm"), [("RGE", 0.0), ("RGE", 7.9), ("RGV", 3.0)])
+def test_a_second_plunge_into_a_knurl_doubles_where_both_are(form: str, beside_mm: float) -> None:
+    """Rolls that left the work come down beside their track, at worst half a tooth."""
+    made = plunged_twice(form, beside_mm)
+    worst = made.imprint()
+    assert len(worst.course.stays) == 2
+    assert worst.measures.double_impression > 0.5
+    # They were lifted off in between.
+    assert worst.course.dragged_mm == 0.0
+
+
+def test_a_second_plunge_that_finds_its_track_or_lies_beside_the_knurl_leaves_it_clean() -> None:
+    found = plunged_twice("RGE", 0.0).imprint(return_teeth=0.0)
+    assert found.measures.double_impression < 0.02
+    beside = plunged_twice("RGE", 12.0).imprint()
+    assert beside.measures.double_impression < 0.02
 
 
 def test_points_that_are_dragged_along_the_work_wipe_their_pits_out() -> None:
