@@ -64,6 +64,7 @@ CODES: dict[str, Code] = {
     "no-rolls-for-form": _refusal("a tool of this style has no rolls for the form"),
     "straddle-too-small": _refusal("the straddle does not open over the blank"),
     "rolls-too-far-apart": _refusal("the rolls pass above and below the work"),
+    "rolls-chosen": _note("the pitch was left open, and the shop's rolls decided it"),
     # traverse and plunge
     "plunge-only-rolls": _refusal("rolls that print points or pits cannot traverse"),
     "rolls-too-narrow": _refusal("the rolls are narrower than the knurl that they are to plunge"),

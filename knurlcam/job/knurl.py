@@ -146,7 +146,12 @@ class Knurl(Section):
                 key="callout",
                 expected='a callout such as "DIN 82 RGE 1.0", or form with pitch, tpi or '
                 "diametral_pitch",
-                remedy="add what is missing: " + ("form" if form is None else "a pitch"),
+                remedy="add what is missing: "
+                + (
+                    "form"
+                    if form is None
+                    else "a pitch, or a shop file with tools and rolls to choose it from"
+                ),
             )
         return Callout(
             form=form,

@@ -60,6 +60,7 @@ class Job(InUnits):
     machine: Machine = Field(description="Lathe and control", json_schema_extra=NO_UNIT)
 
     _from_shop: frozenset[str] = PrivateAttr(default=frozenset())
+    _rolls_chosen: str = PrivateAttr(default="")
     _posts: tuple[Path, ...] = PrivateAttr(default=())
 
     @model_validator(mode="after")
@@ -109,6 +110,11 @@ class Job(InUnits):
     def from_shop(self) -> frozenset[str]:
         """Keys, such as ``tool.station``, whose values the shop file gave."""
         return self._from_shop
+
+    @property
+    def rolls_chosen(self) -> str:
+        """Which of the shop's rolls were chosen for a pitch left open, and why; else empty."""
+        return self._rolls_chosen
 
     @property
     def posts(self) -> tuple[Path, ...]:
@@ -163,8 +169,9 @@ class Job(InUnits):
             JobFileError: naming every key that is wrong.
         """
         from_shop: frozenset[str] = frozenset()
+        rolls_chosen = ""
         if shop is not None:
-            data, from_shop = shop.fill(data, where=where)
+            data, from_shop, rolls_chosen = shop.filled(data, where=where)
         else:
             refuse_names(data, where)
         keys = keys_of_sections(data)
@@ -176,7 +183,7 @@ class Job(InUnits):
         if from_shop:
             job._from_shop = from_shop
         if shop is not None:
-            job._posts = shop.posts
+            job._posts, job._rolls_chosen = shop.posts, rolls_chosen
         if len(known) < len(keys):
             keep_sections(job, keys)
         return job

@@ -9,7 +9,7 @@ from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.mechanics.tracking import diametral_pitch_row
 from knurlcam.plan.load_limits import HIGH_CENTRE_LOAD_N
-from knurlcam.plan.remarks import HANDBOOK, HANDBOOK_TRACKING, LENGTH_SLACK_MM, Remarks
+from knurlcam.plan.remarks import CONTRACT, HANDBOOK, HANDBOOK_TRACKING, LENGTH_SLACK_MM, Remarks
 from knurlcam.plan.results import Diameters
 
 __all__ = ["advise"]
@@ -96,6 +96,10 @@ def _advise_holding(job: Job, centre_load_n: float, remarks: Remarks) -> None:
 
 def _advise_pitch(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> None:
     asked = job.knurl.asked
+    if job.rolls_chosen:
+        remarks.note(
+            "note", "rolls-chosen", f"the pitch was left to the shop: {job.rolls_chosen}", CONTRACT
+        )
     if asked.system == "dp":
         row = diametral_pitch_row(asked.value)
         if row is None:

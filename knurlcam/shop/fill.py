@@ -10,21 +10,40 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.model import Job
 from knurlcam.job.problems import JobFileError
 from knurlcam.shop.file import Rolls, read_shop_file
 from knurlcam.shop.match import Asked, RollMatch, pick, refuse_own_faults, trials
+from knurlcam.shop.open_pitch import choose_rolls, leaves_pitch_open
 
-__all__ = ["SHOP_FILE", "SHOP_VARIABLE", "Shop", "find_shop", "load_shop"]
+__all__ = ["SHOP_FILE", "SHOP_VARIABLE", "Filled", "Shop", "find_shop", "load_shop"]
 
 SHOP_FILE = "shop.toml"
 """Name of the shop file that is looked for beside a job and above it."""
 
 SHOP_VARIABLE = "KNURLCAM_SHOP"
 """Environment variable that names the shop file."""
+
+OWN_TOOL = "the job's own tool"
+"""What a tool is called that the job says all of."""
+
+
+class Filled(NamedTuple):
+    """A job's keys, filled up.
+
+    Attributes:
+        data: All keys.
+        given: Dotted names of those that the shop gave.
+        rolls_chosen: Which rolls were chosen for a pitch that was left open, and why; empty
+            where the job gives its pitch.
+    """
+
+    data: dict[str, Any]
+    given: frozenset[str]
+    rolls_chosen: str = ""
 
 
 @dataclass(frozen=True)
@@ -93,6 +112,20 @@ class Shop:
             JobFileError: if a name is unknown or the job is not valid.
             CannotBeDoneError: if none of the shop's tools can do the job.
         """
+        filled = self.filled(data, where)
+        return filled.data, filled.given
+
+    def filled(self, data: Mapping[str, Any], where: str | None = None) -> Filled:
+        """Fill a job's keys up with what the shop keeps, and say which rolls were chosen.
+
+        Args:
+            data: The job's keys, as in the file.
+            where: The job's name for messages.
+
+        Raises:
+            JobFileError: if a name is unknown or the job is not valid.
+            CannotBeDoneError: if none of the shop's tools can do the job.
+        """
         filled = dict(data)
         given: set[str] = set()
         machine, own = self._named(data, "machine", self.machines, where)
@@ -102,8 +135,8 @@ class Shop:
         own_process = data.get("process", {})
         if isinstance(own_process, Mapping):
             self._merge(filled, "process", self._process_for(own_process), own_process, given)
-        self._fill_tool(filled, data, given, where)
-        return filled, frozenset(given)
+        why = self._fill_tool(filled, data, given, where)
+        return Filled(filled, frozenset(given), why)
 
     def rolls_for(self, job: Job) -> tuple[RollMatch, ...]:
         """Return for each tool and its rolls whether they can make a job's callout."""
@@ -185,24 +218,45 @@ class Shop:
         data: Mapping[str, Any],
         given: set[str],
         where: str | None,
-    ) -> None:
+    ) -> str:
+        """Fill in the tool; return which rolls were chosen for an open pitch, else nothing."""
         section = data.get("tool")
         tool, own = self._named(data, "tool", self.tools, where)
-        if tool is None and section is not None:
-            return  # the job says all of it itself
-        if not self.tools:
-            return  # the job's own check says that the tool is missing
-        among = self.tools
+        is_open = leaves_pitch_open(data) and bool(self.rolls)
+        says_all = tool is None and section is not None
+        if says_all and not is_open:
+            return ""  # the job says all of it itself
+        if not says_all and not self.tools:
+            return ""  # the job's own check says that the tool is missing
+        among = {OWN_TOOL: {}} if says_all else self.tools
         if tool is not None:
             name = section if isinstance(section, str) else section["name"]  # type: ignore[index]
             among = {name: tool}
         base = {k: v for k, v in filled.items() if k != "tool"}
         asked = Asked(base, own, where, self.path)
+        if is_open:
+            return self._fill_open_pitch(filled, asked, among, given)
         # First, or a job's own error would be said once for each tool that was tried.
         refuse_own_faults(asked)
         trial = pick(asked, among, self.rolls, named=tool is not None)
         filled["tool"] = trial.tool
         given.update(f"tool.{k}" for k in trial.tool if k not in own)
+        return ""
+
+    def _fill_open_pitch(
+        self,
+        filled: dict[str, Any],
+        asked: Asked,
+        among: Mapping[str, Mapping[str, Any]],
+        given: set[str],
+    ) -> str:
+        chosen = choose_rolls(asked, among, self.rolls)
+        tool = chosen.trial.tool
+        filled["tool"], filled["knurl"] = tool, chosen.knurl
+        given.update(f"tool.{k}" for k in tool if k not in asked.own)
+        own = asked.data["knurl"]
+        given.update(f"knurl.{k}" for k in chosen.knurl if own.get(k) is None)
+        return chosen.why
 
 
 def load_shop(path: str | Path) -> Shop:

@@ -24,6 +24,7 @@ from knurlcam.job.knurl import Knurl
 from knurlcam.job.model import Job
 from knurlcam.job.problems import JobFileError, problems_of
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
+from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
 from knurlcam.shop.file import Rolls
 from knurlcam.units.kinds import Kind, Units
@@ -94,12 +95,14 @@ class Trial(NamedTuple):
         tool: The keys of the job's tool.
         makes: Whether the rolls make the knurl, though the plan may be refused.
         faults: Why the tool's keys are not those of a tool.
+        plan: The plan, where the job can be done.
     """
 
     match: RollMatch
     tool: Mapping[str, Any]
     makes: bool = False
     faults: tuple[InputError, ...] = ()
+    plan: Plan | None = None
 
 
 def pick(
@@ -123,23 +126,23 @@ def pick(
         JobFileError: if the tool that the job names is not valid with the job's own keys.
         CannotBeDoneError: if none makes the knurl.
     """
-    tried: list[Trial] = []
+    failed: list[Trial] = []
     for trial in trials(asked, tools, rolls):
         if trial.match.suits:
             return trial
-        tried.append(trial)
-    for trial in tried:
+        failed.append(trial)
+    for trial in failed:
         if trial.makes:
             return trial
-    faults = next((t.faults for t in tried if t.faults), ())
+    faults = next((t.faults for t in failed if t.faults), ())
     if named and faults:
         raise JobFileError(faults)
-    raise _none_suits(asked, tried)
+    raise _none_suits(asked, failed)
 
 
-def _none_suits(asked: Asked, tried: Sequence[Trial]) -> CannotBeDoneError:
+def _none_suits(asked: Asked, failed: Sequence[Trial]) -> CannotBeDoneError:
     reasons = "; ".join(
-        f"{m.tool}{' with ' + m.rolls if m.rolls else ''}: {m.why}" for m, *_ in tried
+        f"{m.tool}{' with ' + m.rolls if m.rolls else ''}: {m.why}" for m, *_ in failed
     )
     problem = (
         f"none of the tools and rolls in {asked.shop} can do this job, which needs "
@@ -160,14 +163,14 @@ def trials(
         names = list(rolls) if mounted is None else list(mounted)
         if not names or asked.own.keys() >= {"roll_diameter", "face_width"}:
             match = RollMatch(tool_name, "", True, "")
-            yield _tried(asked, match, {**entry, **asked.own}, None)
+            yield tried(asked, match, {**entry, **asked.own}, None)
             continue
         for name in names:
             kept = rolls[name]
             match = RollMatch(tool_name, name, True, "")
-            merged = {**entry, **_with_rolls(kept), **asked.own}
+            merged = {**entry, **with_rolls(kept), **asked.own}
             why = does_not_go_in(kept, entry, asked.own, asked.units)
-            yield _no(match, merged, why) if why else _tried(asked, match, merged, kept)
+            yield _no(match, merged, why) if why else tried(asked, match, merged, kept)
 
 
 def _no(
@@ -181,8 +184,18 @@ def _no(
     return Trial(match._replace(suits=False, why=why), tool, makes, faults)
 
 
-def _tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls | None) -> Trial:
-    """Say whether the job can be planned with a tool, and with rolls of the shop in it."""
+def tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls | None) -> Trial:
+    """Try whether the job can be planned with a tool, and with rolls of the shop in it.
+
+    Args:
+        asked: The job.
+        match: Tool and rolls by name.
+        tool: The keys of the job's tool.
+        kept: The rolls; None where the tool itself says what it holds.
+
+    Raises:
+        JobFileError: if the job's own keys are wrong, whatever the tool.
+    """
     try:
         job = Job.model_validate({**asked.data, "tool": tool})
     except ValidationError as error:
@@ -192,10 +205,10 @@ def _tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls 
         return _no(match, tool, why)
     # Whether a roll fits is known only by planning: a straddle that does not open so far, say.
     try:
-        make_plan(job)
+        plan = make_plan(job)
     except CannotBeDoneError as error:
         return _no(match, tool, error.refusals[0].message, makes=True)
-    return Trial(match, tool, makes=True)
+    return Trial(match, tool, makes=True, plan=plan)
 
 
 def _not_valid(
@@ -240,7 +253,7 @@ def _other_knurl(job: Job, kept: Rolls) -> str:
     return ""
 
 
-def _with_rolls(kept: Rolls) -> dict[str, Any]:
+def with_rolls(kept: Rolls) -> dict[str, Any]:
     """Return the keys of a job's tool that rolls in it give."""
     texts = kept.model_dump(mode="json")
     return {

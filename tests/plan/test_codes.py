@@ -361,6 +361,7 @@ def test_what_a_setter_should_know_is_said_with_its_source(
 
 
 PROVOKED_BESIDE: dict[str, set[str]] = {
+    "../shop/test_open_pitch.py": {"rolls-chosen"},
     "test_load_limits.py": {
         "above-tool-limit",
         "above-torque-limit",
