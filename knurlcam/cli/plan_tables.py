@@ -63,7 +63,7 @@ def _main_rows(plan: Plan) -> Iterator[tuple[str, str, str]]:
 
     misfit = f"misfit {plan.misfit_teeth:+.3f} of a tooth" if plan.misfit_teeth else ""
     full = f"{plan.fullness:.2f} of the full {shown(plan.knurl.full_height_mm)}"
-    yield "turn blank to", shown(plan.blank_diameter_mm), plan.blank_tolerance_text
+    yield "turn blank to", shown(plan.blank_diameter_mm), plan.blank_limits_text
     yield "teeth", str(plan.teeth), misfit
     yield "knurled diameter", shown(plan.knurled_diameter_mm), _knurled_limits(plan)
     yield "expected", shown(plan.expected.knurled_diameter_mm.likely), _expected(plan)

@@ -31,6 +31,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "sources",
         "standard_pitches",
         "profile_angles",
+        "tooth_family",
         "trade_tpi",
         "form",
         "diametral_pitch",

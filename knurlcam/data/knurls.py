@@ -14,11 +14,13 @@ from knurlcam.data.rows import Row, by_letters, read_table, sourced_list
 __all__ = [
     "DiametralPitch",
     "Form",
+    "ToothFamily",
     "diametral_pitches",
     "forms",
     "helical_forms",
     "profile_angles_deg",
     "standard_pitches_mm",
+    "tooth_families",
     "trade_tpi",
 ]
 
@@ -52,6 +54,22 @@ class Form(NamedTuple):
     hand: str
 
 
+class ToothFamily(NamedTuple):
+    """How deep the teeth of a family of forms are pressed.
+
+    Attributes:
+        family: ``straight``, ``raised`` or ``indented``.
+        usual_fullness: Tooth height over that of the full profile, as it is usually made [-]
+        good_fullness: The least that makes a good knurl [-]
+        source: Where the row comes from.
+    """
+
+    family: str
+    usual_fullness: float
+    good_fullness: float
+    source: str
+
+
 @dataclass(frozen=True, slots=True)
 class DiametralPitch:
     """A standard diametral pitch; all lengths in inch, on the diameter.
@@ -73,6 +91,13 @@ class DiametralPitch:
 def forms() -> Mapping[str, Form]:
     """Return the forms of knurl by their letters."""
     return by_letters(_form(row) for row in read_table("knurls.toml").rows("form"))
+
+
+@kept_until_cleared()
+def tooth_families() -> Mapping[str, ToothFamily]:
+    """Return how deep teeth are pressed, by their family."""
+    rows = [_tooth_family(row) for row in read_table("knurls.toml").rows("tooth_family")]
+    return MappingProxyType({row.family: row for row in rows})
 
 
 def helical_forms() -> tuple[str, ...]:
@@ -127,6 +152,16 @@ def _form(row: Row) -> tuple[Row, Form]:
         growth_factor=row.number("growth_factor", below=2.0),
         source=row.source(),
         hand=row.choice("hand", _HANDS),
+    )
+
+
+def _tooth_family(row: Row) -> ToothFamily:
+    row.allow(*ToothFamily._fields)
+    return ToothFamily(
+        family=row.choice("family", _FAMILIES),
+        usual_fullness=row.number("usual_fullness", below=1.0),
+        good_fullness=row.number("good_fullness", below=1.0),
+        source=row.source(),
     )
 
 

@@ -30,7 +30,8 @@ class SpeedRules:
         feed_min_mm_per_rev: Lower end of the usual feed [mm/rev].
         feed_max_mm_per_rev: Upper end of the usual feed [mm/rev].
         feed_default_mm_per_rev: Feed unless the job says else [mm/rev].
-        infeed_mm_per_rev: Infeed of the slide unless the job says else [mm/rev].
+        infeed_mm_per_rev: Least infeed of the slide that is recommended [mm/rev].
+        infeed_max_mm_per_rev: Greatest that is recommended [mm/rev].
         sources: Source of each figure, by the name of its attribute.
     """
 
@@ -40,6 +41,7 @@ class SpeedRules:
     feed_max_mm_per_rev: float
     feed_default_mm_per_rev: float
     infeed_mm_per_rev: float
+    infeed_max_mm_per_rev: float
     sources: Mapping[str, str] = field(hash=False)
 
 
@@ -71,6 +73,7 @@ def speed_rules() -> SpeedRules:
         feed_max_mm_per_rev=row.figure("feed_max_mm_per_rev"),
         feed_default_mm_per_rev=row.figure("feed_default_mm_per_rev"),
         infeed_mm_per_rev=row.figure("infeed_mm_per_rev"),
+        infeed_max_mm_per_rev=row.figure("infeed_max_mm_per_rev"),
         sources=row.figure_sources(),
     )
     low, high = rules.feed_min_mm_per_rev, rules.feed_max_mm_per_rev

@@ -18,7 +18,7 @@ from knurlcam.job.limits import HIGHEST_NUMBER
 from knurlcam.plan.expected_text import expected_range_text
 from knurlcam.text import MOST_CHARACTERS, plain, shortened
 from knurlcam.units.kinds import Kind, Units
-from knurlcam.units.show import show, show_bare, show_down
+from knurlcam.units.show import show, show_bare
 
 __all__ = [
     "COLUMNS",
@@ -107,7 +107,6 @@ def _writable(job: dict[str, Any]) -> dict[str, Any]:
 PlainName = Annotated[str, AfterValidator(_inside)]
 Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Figure = Annotated[float, Field(ge=0, le=LARGEST_FIGURE)]
-Limit = Annotated[float, Field(ge=-LARGEST_FIGURE, le=LARGEST_FIGURE)]
 
 
 FIGURES = (
@@ -167,7 +166,7 @@ class Entry(_Strict):
     teeth: int
     blank_diameter_mm: Figure
     blank_tolerance_mm: Figure
-    blank_limits_mm: Annotated[list[Limit], Field(min_length=2, max_length=2)] | None = None
+    blank_limits_mm: Annotated[list[Figure], Field(min_length=2, max_length=2)]
     knurled_diameter_mm: Figure
     expected_diameter_mm: Annotated[list[Figure], Field(min_length=3, max_length=3)]
     double_impression: Figure
@@ -278,13 +277,10 @@ def _expected(entry: Mapping[str, Any]) -> str:
 
 
 def _tolerance(entry: Mapping[str, Any]) -> str:
-    """Return half the width of a blank's tolerance, or both limits where they differ."""
+    """Return the limits to which a blank is turned."""
     units: Units = entry["units"]
-    limits = entry["blank_limits_mm"]
-    if not limits:
-        return show_down(entry["blank_tolerance_mm"], units).split()[0]
-    upper, lower = (show_down(abs(limit), units).split()[0] for limit in limits)
-    return f"+{upper} -{lower}"
+    low, high = (show_bare(limit, Kind.LENGTH, units) for limit in entry["blank_limits_mm"])
+    return f"{low} to {high}"
 
 
 def _problems(entry: Mapping[str, Any]) -> str:
@@ -312,7 +308,7 @@ def _shown(entry: Mapping[str, Any]) -> list[Any]:
         entry["number"],
         f"{entry['callout']}",
         entry["teeth"],
-        f"{blank} {'' if entry['blank_limits_mm'] else '± '}{_tolerance(entry)}",
+        f"{blank}, {_tolerance(entry)}",
         f"{show(entry['knurled_diameter_mm'], Kind.LENGTH, units)} (expect {_expected(entry)})",
         entry["passes"],
         entry["spindle_rpm"],

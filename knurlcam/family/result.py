@@ -173,7 +173,7 @@ def _figures(job: Job, plan: Plan, post: str) -> dict[str, Any]:
         "teeth": plan.teeth,
         "blank_diameter_mm": plan.blank_diameter_mm,
         "blank_tolerance_mm": plan.blank_tolerance_mm,
-        "blank_limits_mm": plan.one_sided_limits_mm and list(plan.one_sided_limits_mm),
+        "blank_limits_mm": list(plan.blank_limits_mm),
         "knurled_diameter_mm": plan.knurled_diameter_mm,
         "expected_diameter_mm": list(plan.expected.knurled_diameter_mm),
         "double_impression": plan.expected.double_impression,

@@ -174,8 +174,8 @@ def _part(plan: Plan) -> list[str]:
 
 
 def _blank(plan: Plan) -> str:
-    tolerance = plan.blank_tolerance_text.replace("± ", "+-").replace(" / ", " ")
-    return f"turn blank to {_length(plan.blank_diameter_mm, plan.job.units)} {tolerance}"
+    blank = _length(plan.blank_diameter_mm, plan.job.units)
+    return f"turn blank to {blank}, limits {plan.blank_limits_text}"
 
 
 def _knurled_diameter(plan: Plan) -> str:

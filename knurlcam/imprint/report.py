@@ -175,7 +175,7 @@ def window_rows(plan: Plan, window: Window) -> list[Figure]:
     """
     mm = Shown(plan.job.units).length
     units = plan.job.units
-    handbook = f"the handbook allows {plan.blank_tolerance_text}"
+    handbook = f"the handbook allows {plan.handbook_tolerance_text}"
     if window.comes_back:
         handbook = f"if the rolls find their track again; {handbook}"
     if window.from_mm is None or window.to_mm is None:

@@ -16,7 +16,6 @@ import numpy as np
 
 from knurlcam.imprint.prints import pattern_of
 from knurlcam.imprint.rolling import Course, Rolling, Stay, Track, Turn, refused
-from knurlcam.mechanics.tracking import teeth_around
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import show
 
@@ -49,8 +48,7 @@ def roll_on(rolling: Rolling, stays: Sequence[Stay]) -> Course:
             "the rolls never touch the work, or only while it stands still: there is no knurl "
             f"on a blank of {show(blank, Kind.LENGTH, units)}; check program and blank",
         )
-    knurl = rolling.plan.knurl
-    natural = teeth_around(blank, knurl.transverse_pitch_mm)
+    natural = rolling.plan.tracking.teeth_around(blank)
     walk = _Walk(rolling, natural)
     for place, stay in enumerate(stays):
         walk.stay(place, stay)

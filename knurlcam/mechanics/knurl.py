@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, NamedTuple
 
-from knurlcam.data.knurls import Form, forms
+from knurlcam.data.knurls import Form, forms, tooth_families
 from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_penetration, rise
 from knurlcam.mechanics.tracking import (
     blank_diameter,
@@ -24,14 +24,12 @@ from knurlcam.units.kinds import MM_PER_INCH
 __all__ = [
     "DEFAULT_PROFILE_DEG",
     "FULLNESS_SLACK",
-    "GOOD_FULLNESS",
     "LEAST_FULLNESS",
     "Candidate",
     "KnurlGeometry",
     "PitchSystem",
     "blanks_near",
     "class_limits_mm",
-    "is_good",
     "knurl_geometry",
 ]
 
@@ -40,9 +38,6 @@ PitchSystem = Literal["pitch", "tpi", "dp"]
 
 DEFAULT_PROFILE_DEG = 90.0
 """Profile angle where neither callout nor job gives one (DIN 82) [deg]."""
-
-GOOD_FULLNESS = 0.6
-"""Share of the full tooth height from which on a knurl is good [-]."""
 
 LEAST_FULLNESS = 0.3
 """Share of the full tooth height below which there is no knurl to speak of [-]."""
@@ -86,6 +81,35 @@ class KnurlGeometry:
     def least_growth_mm(self) -> float:
         """Growth of the diameter at the least fullness that is a knurl, 2 r [mm]."""
         return self.growth_mm(LEAST_FULLNESS)
+
+    @property
+    def usual_fullness(self) -> float:
+        """Share of the full tooth height that is usual for this form [-]."""
+        return tooth_families()[self.family].usual_fullness
+
+    @property
+    def good_fullness(self) -> float:
+        """Share of the full tooth height from which on a knurl of this form is good [-]."""
+        return tooth_families()[self.family].good_fullness
+
+    def is_good(self, fullness: float) -> bool:
+        """Return whether teeth are of good height.
+
+        Args:
+            fullness: H / H_f [-]
+
+        Returns:
+            Whether it is that of a good knurl or more [-]
+
+        Example:
+            >>> straight = knurl_geometry("RAA", "pitch", 1.0)
+            >>> straight.is_good(0.67), straight.is_good(0.66)
+            (True, False)
+
+        Sources:
+            [1] ``shared/knurls.toml``.
+        """
+        return fullness >= self.good_fullness - FULLNESS_SLACK
 
     def growth_mm(self, fullness: float) -> float:
         """Return the growth of the diameter at a fullness.
@@ -239,25 +263,6 @@ def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tup
         )
         for n in range(first, first + count)
     )
-
-
-def is_good(fullness: float) -> bool:
-    """Return whether teeth are of good height.
-
-    Args:
-        fullness: H / H_f [-]
-
-    Returns:
-        Whether it is 0.6 or more [-]
-
-    Example:
-        >>> is_good(0.6), is_good(0.59)
-        (True, False)
-
-    Sources:
-        [1] Rule of this program.
-    """
-    return fullness >= GOOD_FULLNESS - FULLNESS_SLACK
 
 
 def class_limits_mm(

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from knurlcam.data.knurls import DiametralPitch, diametral_pitches
 from knurlcam.errors import require
 from knurlcam.units.kinds import MM_PER_INCH
 
 __all__ = [
+    "Tracking",
     "blank_diameter",
     "blank_tolerance",
     "diametral_pitch_row",
@@ -25,6 +27,71 @@ handbook's table does not list: about what its own rows come to (0.025 to 0.031)
 
 DIAMETRAL_PITCH_MATCH = 1e-6
 """A diametral pitch this near to a row of the table is that row."""
+
+
+class Tracking(NamedTuple):
+    """Where the rolls of a set-up roll without slip, and how far that is from sure.
+
+    Teeth go into the work while they roll, so the circle on which their pitch holds lies below
+    the blank's surface: N = pi (D_b - delta) / t_t.
+
+    Attributes:
+        pitch_mm: Pitch t normal to the teeth, as the rolls have it [mm]
+        transverse_pitch_mm: Pitch t_t round the work [mm]
+        correction_mm: Tracking correction delta, on the diameter [mm]
+        correction_low_mm: Least that it may be [mm]
+        correction_high_mm: Most that it may be [mm]
+        source: Where the correction comes from.
+    """
+
+    pitch_mm: float
+    transverse_pitch_mm: float
+    correction_mm: float
+    correction_low_mm: float
+    correction_high_mm: float
+    source: str
+
+    def teeth_around(self, diameter_mm: float) -> float:
+        """Return how many teeth fit round a blank.
+
+        Args:
+            diameter_mm: Blank diameter D_b, > 0 [mm]
+
+        Returns:
+            Teeth N, seldom whole [-]
+
+        Raises:
+            OutOfRangeError: if the diameter is outside its range.
+
+        Example:
+            >>> Tracking(1.0, math.pi, 0.05, 0.0, 0.1, "estimate").teeth_around(20.05)
+            20.0
+
+        Sources:
+            [1] :func:`teeth_around`.
+        """
+        return teeth_around(diameter_mm, self.transverse_pitch_mm, self.correction_mm)
+
+    def blank_diameter(self, teeth: int) -> float:
+        """Return the blank on which a whole number of teeth fits.
+
+        Args:
+            teeth: Teeth N round the work, >= 1 [-]
+
+        Returns:
+            Blank diameter D_b [mm]
+
+        Raises:
+            OutOfRangeError: if the number of teeth is outside its range.
+
+        Example:
+            >>> Tracking(1.0, math.pi, 0.05, 0.0, 0.1, "estimate").blank_diameter(20)
+            20.05
+
+        Sources:
+            [1] :func:`blank_diameter`.
+        """
+        return blank_diameter(teeth, self.transverse_pitch_mm, self.correction_mm)
 
 
 def pitch_from_tpi(teeth_per_inch: float) -> float:
@@ -115,14 +182,17 @@ def transverse_pitch(pitch_mm: float, helix_deg: float) -> float:
     return pitch_mm / math.cos(math.radians(helix_deg))
 
 
-def teeth_around(diameter_mm: float, transverse_pitch_mm: float) -> float:
+def teeth_around(
+    diameter_mm: float, transverse_pitch_mm: float, correction_mm: float = 0.0
+) -> float:
     """Return how many teeth fit round a blank; tracking wants a whole number.
 
-    .. math:: N = pi D_b / t_t
+    .. math:: N = pi (D_b - delta) / t_t
 
     Args:
         diameter_mm: Blank diameter D_b, > 0 [mm]
         transverse_pitch_mm: Transverse pitch t_t, > 0 [mm]
+        correction_mm: Tracking correction delta, on the diameter [mm]
 
     Returns:
         Teeth N, seldom whole [-]
@@ -142,17 +212,18 @@ def teeth_around(diameter_mm: float, transverse_pitch_mm: float) -> float:
     """
     require("diameter_mm", diameter_mm, 1e-6, 1e5, "mm")
     require("transverse_pitch_mm", transverse_pitch_mm, 1e-6, 1e5, "mm")
-    return math.pi * diameter_mm / transverse_pitch_mm
+    return math.pi * (diameter_mm - correction_mm) / transverse_pitch_mm
 
 
-def blank_diameter(teeth: int, transverse_pitch_mm: float) -> float:
+def blank_diameter(teeth: int, transverse_pitch_mm: float, correction_mm: float = 0.0) -> float:
     """Return the blank diameter on which a whole number of teeth closes.
 
-    .. math:: D_b = N t_t / pi
+    .. math:: D_b = N t_t / pi + delta
 
     Args:
         teeth: Teeth N round the work, >= 1 [-]
         transverse_pitch_mm: Transverse pitch t_t, > 0 [mm]
+        correction_mm: Tracking correction delta, on the diameter [mm]
 
     Returns:
         Blank diameter D_b [mm]
@@ -170,15 +241,18 @@ def blank_diameter(teeth: int, transverse_pitch_mm: float) -> float:
     """
     require("teeth", teeth, 1, 1e6, "teeth")
     require("transverse_pitch_mm", transverse_pitch_mm, 1e-6, 1e5, "mm")
-    return teeth * transverse_pitch_mm / math.pi
+    return teeth * transverse_pitch_mm / math.pi + correction_mm
 
 
-def nearest_teeth(diameter_mm: float, transverse_pitch_mm: float) -> tuple[int, float]:
+def nearest_teeth(
+    diameter_mm: float, transverse_pitch_mm: float, correction_mm: float = 0.0
+) -> tuple[int, float]:
     """Return the nearest whole number of teeth and the misfit of a given blank.
 
     Args:
         diameter_mm: Blank diameter D_b, > 0 [mm]
         transverse_pitch_mm: Transverse pitch t_t, > 0 [mm]
+        correction_mm: Tracking correction delta, on the diameter [mm]
 
     Returns:
         Whole teeth N >= 1 [-], and the misfit N_exact - N, in (-0.5, 0.5] [teeth]
@@ -195,7 +269,7 @@ def nearest_teeth(diameter_mm: float, transverse_pitch_mm: float) -> tuple[int, 
     Sources:
         [1] Machinery's Handbook, 31st ed., p. 1059 (seen: yes).
     """
-    exact = teeth_around(diameter_mm, transverse_pitch_mm)
+    exact = teeth_around(diameter_mm, transverse_pitch_mm, correction_mm)
     teeth = max(1, math.ceil(exact - 0.5))
     return teeth, exact - teeth
 

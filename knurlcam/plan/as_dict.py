@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.setup_loads import Loads
+from knurlcam.mechanics.tracking import Tracking
 from knurlcam.plan.loads import Estimate
 from knurlcam.plan.remarks import Choice
-from knurlcam.plan.results import Diameters, Expected, Pass
+from knurlcam.plan.results import Diameters, Expected, Pass, Tooling
 
 __all__ = [
     "choices_data",
@@ -19,6 +21,7 @@ __all__ = [
     "knurl_data",
     "loads_data",
     "passes_data",
+    "rolls_data",
 ]
 
 PARTS_OF_DEFLECTION = 10
@@ -39,7 +42,7 @@ def knurl_data(knurl: KnurlGeometry) -> dict[str, Any]:
 def diameters_data(
     diameters: Diameters,
     knurl: KnurlGeometry,
-    blank_limits: tuple[float, float] | None,
+    blank_limits: tuple[float, float],
     knurled_limits: tuple[float, float] | None,
 ) -> dict[str, Any]:
     """Return blank, teeth and tooth.
@@ -47,15 +50,16 @@ def diameters_data(
     Args:
         diameters: Blank, teeth and tooth.
         knurl: The knurl's geometry.
-        blank_limits: Upper and lower limit on the blank, where its pitch has them [mm]
-        knurled_limits: ... and on the knurled diameter [mm]
+        blank_limits: Smallest and largest diameter to turn the blank to [mm]
+        knurled_limits: Upper and lower limit on the knurled diameter, where its pitch has
+            them [mm]
     """
     return {
         "teeth": diameters.teeth,
         "misfit_teeth": diameters.misfit_teeth,
         "blank_diameter_mm": diameters.blank_mm,
         "blank_tolerance_mm": diameters.blank_tolerance_mm,
-        "blank_limits_mm": None if blank_limits is None else list(blank_limits),
+        "blank_limits_mm": list(blank_limits),
         "knurled_diameter_mm": diameters.knurled_mm,
         "knurled_limits_mm": None if knurled_limits is None else list(knurled_limits),
         "tooth_height_mm": diameters.tooth_height_mm,
@@ -75,6 +79,18 @@ def expected_data(expected: Expected) -> dict[str, Any]:
         "double_impression": expected.double_impression,
         "held_off_mm": expected.held_off_mm,
         "blank_limits_mm": list(expected.blank_limits_mm),
+    }
+
+
+def rolls_data(tooling: Tooling, tracking: Tracking, contact: Contact) -> dict[str, Any]:
+    """Return the rolls: forms, pitch as they have it, teeth and diameter where known."""
+    return {
+        "name": None,
+        "forms": list(tooling.rolls),
+        "pitch_mm": tracking.pitch_mm,
+        "teeth": None,
+        "diameter_mm": 2.0 * contact.roll_radius_mm,
+        "shop_tool": None,
     }
 
 

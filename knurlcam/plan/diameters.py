@@ -15,14 +15,13 @@ from knurlcam.job.geometry import called_geometry
 from knurlcam.job.model import Job
 from knurlcam.mechanics.knurl import (
     FULLNESS_SLACK,
-    GOOD_FULLNESS,
     LEAST_FULLNESS,
     Candidate,
     KnurlGeometry,
-    is_good,
 )
 from knurlcam.mechanics.tooth import height_for_rise, penetration
-from knurlcam.mechanics.tracking import blank_diameter, blank_tolerance, nearest_teeth
+from knurlcam.mechanics.tracking import Tracking, blank_tolerance, nearest_teeth
+from knurlcam.plan.first_turn import FirstTurn
 from knurlcam.plan.remarks import COMMON, CONTRACT, HANDBOOK_TRACKING, Remarks
 from knurlcam.plan.results import Diameters
 from knurlcam.units.kinds import Kind
@@ -32,9 +31,9 @@ if TYPE_CHECKING:
 
 __all__ = ["choose_diameters", "choose_knurl", "toothed"]
 
-DEFAULT_FULLNESS = 0.95
-"""H / H_f that is wanted unless the job says otherwise [-]: fairly sharp crests, short of a
-full profile, whose crests flake."""
+PRESS_FIT_FULLNESS = 0.85
+"""H / H_f that is wanted for a press fit unless the job says otherwise [-]: crests sharp enough to
+bite, short of a full profile, whose crests flake (rule of this program)."""
 
 REFUSED_MISFIT = 0.25
 """Misfit of a given blank from which on it is refused [teeth] (rule of this program)."""
@@ -89,30 +88,33 @@ def choose_knurl(job: Job, remarks: Remarks) -> KnurlGeometry:
 
 
 def choose_diameters(
-    job: Job, knurl: KnurlGeometry, joint: Joint | None, remarks: Remarks
+    job: Job, first: FirstTurn, joint: Joint | None, remarks: Remarks
 ) -> Diameters:
     """Return blank, teeth and tooth.
 
     Args:
         job: The job.
-        knurl: The knurl's geometry.
+        first: The knurl's geometry, and how deep the first turn presses it.
         joint: What a press fit has before the diameters; None without one.
         remarks: Where it is said.
 
     Raises:
         CannotBeDoneError: where no blank can be found.
     """
-    size, fit_chose = _size(job, knurl, joint, remarks)
+    knurl = first.knurl
+    size, fit_chose = _size(job, first, joint, remarks)
     _say_diameters(job, size, fit_chose, remarks)
-    if not is_good(size.fullness):
+    if not knurl.is_good(size.fullness):
         remarks.note(
             "warning",
             "shallow",
             f"the teeth reach only {size.fullness:.2f} of their full height "
-            f"({GOOD_FULLNESS:g} to 1 is good): another diameter or pitch gives a better knurl",
+            f"({knurl.good_fullness:g} to 1 is good): another diameter or pitch gives a better "
+            "knurl",
             CONTRACT,
         )
     height = size.fullness * knurl.full_height_mm
+    depth = penetration(height, knurl.full_height_mm, knurl.family)
     return Diameters(
         teeth=size.teeth,
         misfit_teeth=size.misfit,
@@ -121,26 +123,27 @@ def choose_diameters(
         knurled_mm=size.knurled,
         fullness=size.fullness,
         tooth_height_mm=height,
-        penetration_mm=penetration(height, knurl.full_height_mm, knurl.family),
+        penetration_mm=depth,
         candidates=size.candidates,
+        tracking=first.tracking(size.blank, depth),
     )
 
 
 def _size(
-    job: Job, knurl: KnurlGeometry, joint: Joint | None, remarks: Remarks
+    job: Job, first: FirstTurn, joint: Joint | None, remarks: Remarks
 ) -> tuple[_Size, str | None]:
     """Return the size, and why where a press fit has chosen the knurled diameter."""
     part = job.part
     if part.blank_diameter is not None:
-        return _from_blank(job, knurl, part.blank_diameter, remarks), None
+        return _from_blank(job, first, part.blank_diameter, remarks), None
     if part.knurled_diameter is not None:
-        return _from_knurled(job, knurl, part.knurled_diameter, remarks), None
+        return _from_knurled(job, first, part.knurled_diameter, remarks), None
     assert joint is not None  # the job model sees to it
     # Imported here: only a press fit pays for it.
     from knurlcam.plan.press_fit_choice import choose_diameter
 
-    knurled, why = choose_diameter(joint, lambda d: toothed(job, knurl, d))
-    return _from_knurled(job, knurl, knurled, remarks), why
+    knurled, why = choose_diameter(joint, lambda d: toothed(job, first, d))
+    return _from_knurled(job, first, knurled, remarks), why
 
 
 def _say_diameters(job: Job, size: _Size, fit_chose: str | None, remarks: Remarks) -> None:
@@ -166,27 +169,21 @@ def _say_diameters(job: Job, size: _Size, fit_chose: str | None, remarks: Remark
 # -- from the blank ------------------------------------------------------------
 
 
-def _from_blank(job: Job, knurl: KnurlGeometry, blank: float, remarks: Remarks) -> _Size:
+def _from_blank(job: Job, first: FirstTurn, blank: float, remarks: Remarks) -> _Size:
     """A blank that is given may be asked to be turned smaller, never silently changed."""
-    teeth, misfit = nearest_teeth(blank, knurl.transverse_pitch_mm)
-    _check_misfit(knurl, blank, teeth, misfit, remarks)
-    knurled = job.part.knurled_diameter
+    knurl, knurled = first.knurl, job.part.knurled_diameter
     if knurled is None:
-        fullness = _wanted_fullness(job, remarks)
+        fullness = _wanted_fullness(job, knurl, remarks)
         knurled = blank + knurl.growth_mm(fullness)
     else:
         fullness = _fullness_between(job, knurl, (blank, knurled), remarks)
-    growth = knurled - blank
+    height, growth = fullness * knurl.full_height_mm, knurled - blank
+    tracking = first.tracking(blank, penetration(height, knurl.full_height_mm, knurl.family))
+    teeth, misfit = nearest_teeth(blank, tracking.transverse_pitch_mm, tracking.correction_mm)
+    _check_misfit(tracking, blank, teeth, misfit, remarks)
     # Shown beside it only: the blank that is given stays.
-    candidates = tuple(
-        Candidate(
-            n,
-            blank_diameter(n, knurl.transverse_pitch_mm),
-            fullness,
-            blank_diameter(n, knurl.transverse_pitch_mm) + growth,
-        )
-        for n in range(max(1, teeth - 2), teeth + 3)
-    )
+    near = [(n, tracking.blank_diameter(n)) for n in range(max(1, teeth - 2), teeth + 3)]
+    candidates = tuple(Candidate(n, d, fullness, d + growth) for n, d in near)
     return _Size(teeth, misfit, blank, knurled, fullness, candidates)
 
 
@@ -239,13 +236,13 @@ def _refuse_disagreement(
 
 
 def _check_misfit(
-    knurl: KnurlGeometry, blank: float, teeth: int, misfit: float, remarks: Remarks
+    tracking: Tracking, blank: float, teeth: int, misfit: float, remarks: Remarks
 ) -> None:
     """Refuse or warn of a blank that no whole number of teeth fits round."""
     size = abs(misfit)
     if size <= WARNED_MISFIT:
         return
-    message = _misfit_text(knurl, blank, (teeth, misfit), remarks)
+    message = _misfit_text(tracking, blank, (teeth, misfit), remarks)
     if size > REFUSED_MISFIT:
         remarks.refuse("does-not-track", "part.blank_diameter", message, source=HANDBOOK_TRACKING)
     else:
@@ -253,13 +250,13 @@ def _check_misfit(
 
 
 def _misfit_text(
-    knurl: KnurlGeometry, blank: float, closest: tuple[int, float], remarks: Remarks
+    tracking: Tracking, blank: float, closest: tuple[int, float], remarks: Remarks
 ) -> str:
     teeth, misfit = closest
     # The blank lies between two that track: one is reached by turning.
     below = teeth if misfit >= 0 else teeth - 1
     options = [
-        f"{remarks.mm(blank_diameter(n, knurl.transverse_pitch_mm))} ({n} teeth)"
+        f"{remarks.mm(tracking.blank_diameter(n))} ({n} teeth)"
         for n in (below, below + 1)
         if n >= 1
     ]
@@ -277,65 +274,75 @@ def _misfit_text(
 # -- from the knurled diameter -------------------------------------------------
 
 
-def _wanted_fullness(job: Job, remarks: Remarks) -> float:
-    asked = job.process.fullness
-    value = DEFAULT_FULLNESS if asked is None else asked
-    remarks.choose(
-        "process.fullness",
-        value,
-        None,
-        given=asked is not None,
-        why="fairly sharp crests; the crests of a full profile flake",
-    )
+def _wanted_fullness(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> float:
+    asked, value = job.process.fullness, _fullness_of(job, knurl)
+    why = "the usual depth for this form (a published table)"
+    if job.purpose == "press fit":
+        why = "crests that bite; those of a full profile flake"
+    remarks.choose("process.fullness", value, None, given=asked is not None, why=why)
     return value
 
 
-def _from_knurled(job: Job, knurl: KnurlGeometry, knurled: float, remarks: Remarks) -> _Size:
-    found = _candidates(knurl, knurled)
-    best = _best(found, _wanted_fullness(job, remarks))
+def _fullness_of(job: Job, knurl: KnurlGeometry) -> float:
+    """Return the wanted fullness, as the job says or as usual [-]."""
+    if job.process.fullness is not None:
+        return job.process.fullness
+    return PRESS_FIT_FULLNESS if job.purpose == "press fit" else knurl.usual_fullness
+
+
+def _from_knurled(job: Job, first: FirstTurn, knurled: float, remarks: Remarks) -> _Size:
+    found = _candidates(first, knurled)
+    best = _best(found, first.knurl, _wanted_fullness(job, first.knurl, remarks))
     if best is None:
-        _refuse_diameter(knurl, knurled, remarks)
+        _refuse_diameter(first, knurled, remarks)
         raise AssertionError("unreachable: refused above")
     return _Size(best.teeth, 0.0, best.blank_diameter_mm, knurled, best.fullness, tuple(found))
 
 
-def _candidates(knurl: KnurlGeometry, knurled: float) -> list[Candidate]:
+def _candidates(first: FirstTurn, knurled: float) -> list[Candidate]:
     """Return all blanks with a whole number of teeth that grow to a diameter."""
-    pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
+    knurl = first.knurl
+    most = knurl.full_growth_mm
     slack = most * FULLNESS_SLACK
     smallest = knurled - most - slack
     largest = knurled - knurl.least_growth_mm + slack
-    # The slack may let one in at the lower end that is too small: asked below.
-    teeth = max(1, math.ceil(math.pi * smallest / pitch))
+    teeth = _fewest_teeth(first, smallest)
     found = []
-    while (blank := blank_diameter(teeth, pitch)) <= largest:
-        growth = min(max(knurled - blank, 0.0), most)
+    while (blank := first.blank_for_diameter(teeth, knurled)) <= largest:
         if blank >= smallest:
+            growth = min(max(knurled - blank, 0.0), most)
             height = height_for_rise(growth / 2.0, knurl.full_height_mm, knurl.family)
             found.append(Candidate(teeth, blank, height / knurl.full_height_mm, knurled))
         teeth += 1
     return found
 
 
-def _best(found: list[Candidate], wanted: float) -> Candidate | None:
+def _fewest_teeth(first: FirstTurn, blank_mm: float) -> int:
+    """Return fewer teeth than fit round a blank, or just as many: the first to look at."""
+    # A correction is one turn of infeed at most.
+    bare = blank_mm - (first.infeed_mm_per_rev if first.fixed is None else first.fixed[0])
+    return max(1, math.ceil(math.pi * bare / first.knurl.transverse_pitch_mm))
+
+
+def _best(found: list[Candidate], knurl: KnurlGeometry, wanted: float) -> Candidate | None:
     """Return the good one nearest the wanted fullness, else the fullest; None of none."""
-    good = [c for c in found if is_good(c.fullness)]
+    good = [c for c in found if knurl.is_good(c.fullness)]
     if good:
         # Of two equally near the smaller blank is taken, as the handbook does.
         return min(good, key=lambda c: (abs(c.fullness - wanted), c.teeth))
     return max(found, key=lambda c: c.fullness, default=None)
 
 
-def _refuse_diameter(knurl: KnurlGeometry, knurled: float, remarks: Remarks) -> None:
-    pitch, most = knurl.transverse_pitch_mm, knurl.full_growth_mm
-    below = max(0, math.floor(math.pi * (knurled - most) / pitch))
-    # The floor may come out one too low by rounding.
-    while blank_diameter(below + 1, pitch) + most < knurled:
+def _refuse_diameter(first: FirstTurn, knurled: float, remarks: Remarks) -> None:
+    knurl = first.knurl
+    most = knurl.full_growth_mm
+    below = max(0, _fewest_teeth(first, knurled - most) - 1)
+    while first.blank_for_fullness(below + 1, 1.0) + most < knurled:
         below += 1
-    above = blank_diameter(below + 1, pitch) + knurl.least_growth_mm
+    above = first.blank_for_fullness(below + 1, LEAST_FULLNESS) + knurl.least_growth_mm
     options = []
     if below >= 1:
-        largest = remarks.mm_down(blank_diameter(below, pitch) + most)
+        largest = remarks.mm_down(first.blank_for_fullness(below, 1.0) + most)
         options.append(f"{largest} below ({below} teeth, full)")
     options.append(
         f"{remarks.mm_up(above)} above ({below + 1} teeth, {LEAST_FULLNESS:g} of the full height)"
@@ -354,14 +361,14 @@ def _refuse_diameter(knurl: KnurlGeometry, knurled: float, remarks: Remarks) -> 
 # -- for a press fit -----------------------------------------------------------
 
 
-def toothed(job: Job, knurl: KnurlGeometry, knurled: float) -> Toothed | None:
+def toothed(job: Job, first: FirstTurn, knurled: float) -> Toothed | None:
     """Return the knurl that is made for a diameter over the crests, silently."""
     # Imported here: only a press fit pays for it.
     from knurlcam.plan.press_fit import Toothed
 
-    wanted = job.process.fullness or DEFAULT_FULLNESS
-    best = _best(_candidates(knurl, knurled), wanted)
+    knurl = first.knurl
+    best = _best(_candidates(first, knurled), knurl, _fullness_of(job, knurl))
     if best is None:
         return None
     height = best.fullness * knurl.full_height_mm
-    return Toothed(best.blank_diameter_mm, height, is_good(best.fullness))
+    return Toothed(best.blank_diameter_mm, height, knurl.is_good(best.fullness))

@@ -65,7 +65,7 @@ def expected_of(plan: Plan, rolled: Rolled) -> Expected:
         plan: The plan.
         rolled: How its program presses, or another text's.
     """
-    blank, limits = plan.blank_diameter_mm, _limits_mm(plan)
+    blank, limits = plan.blank_diameter_mm, plan.blank_limits_mm
     found, low_mm = _depths(plan, rolled.way, limits[0])
     high_mm = max(_rigid_mm(plan, rolled.way, limits[1]))
     sizes = [
@@ -95,13 +95,6 @@ def _size(knurl: KnurlGeometry, blank_mm: float, depth_mm: float) -> tuple[float
 
 def _full_penetration_mm(knurl: KnurlGeometry) -> float:
     return penetration(knurl.full_height_mm, knurl.full_height_mm, knurl.family)
-
-
-def _limits_mm(plan: Plan) -> tuple[float, float]:
-    limits, blank = plan.blank_limits_mm, plan.blank_diameter_mm
-    if limits is None:
-        limits = (plan.blank_tolerance_mm, -plan.blank_tolerance_mm)
-    return blank + limits[1], blank + limits[0]
 
 
 # -- penetration -----------------------------------------------------------------------

@@ -11,6 +11,7 @@ from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import Candidate, KnurlGeometry, class_limits_mm
 from knurlcam.mechanics.setup_loads import Loads
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
+from knurlcam.mechanics.tracking import Tracking
 from knurlcam.plan.as_dict import (
     choices_data,
     deflection_data,
@@ -19,6 +20,7 @@ from knurlcam.plan.as_dict import (
     knurl_data,
     loads_data,
     passes_data,
+    rolls_data,
 )
 from knurlcam.plan.loads import Estimate
 from knurlcam.plan.remarks import Choice, Note
@@ -33,7 +35,7 @@ from knurlcam.plan.results import (
     TrialStrip,
     Zone,
 )
-from knurlcam.units.show import show_down
+from knurlcam.units.show import Shown, show_down
 
 if TYPE_CHECKING:
     from knurlcam.plan.press_fit import PressFit
@@ -52,6 +54,9 @@ class Plan:
         job: The job it was made from.
         knurl: The knurl's geometry.
         diameters: Blank, teeth and tooth.
+        blank_limits_mm: Smallest and largest diameter to turn the blank to: the handbook's and
+            the window in which the program's first turn tracks, the narrower, about the blank
+            that tracks, as it is shown [mm]
         tooling: The rolls, and where the slide stands with them.
         zone: Traverse or plunge, and where the rolls go.
         rates: Spindle speed and feeds.
@@ -68,6 +73,7 @@ class Plan:
     job: Job
     knurl: KnurlGeometry
     diameters: Diameters
+    blank_limits_mm: tuple[float, float]
     tooling: Tooling
     zone: Zone
     rates: Rates
@@ -105,10 +111,10 @@ class Plan:
 
     @property
     def blank_tolerance_mm(self) -> float:
-        """Half width of the blank's tolerance [mm].
+        """Half width of the handbook's tolerance on the blank [mm].
 
-        Also where class III gives one-sided limits: those are :attr:`blank_limits_mm`, and
-        what people read.
+        Also where class III gives one-sided limits. What people turn to is
+        :attr:`blank_limits_mm`, which are never wider.
         """
         return self.diameters.blank_tolerance_mm
 
@@ -136,6 +142,11 @@ class Plan:
     def rise_mm(self) -> float:
         """Rise r of the crests, radial [mm]."""
         return self.diameters.rise_mm
+
+    @property
+    def tracking(self) -> Tracking:
+        """Where the rolls roll on the blank."""
+        return self.diameters.tracking
 
     @property
     def candidates(self) -> tuple[Candidate, ...]:
@@ -269,30 +280,26 @@ class Plan:
         return class_limits_mm(self.knurl, self.job.purpose, "knurled_in")
 
     @property
-    def blank_limits_mm(self) -> tuple[float, float] | None:
-        """Upper and lower limit on the blank of a standard diametral pitch, by class.
-
-        As :attr:`knurled_limits_mm`, from the same table; None for other pitches.
-        """
-        return class_limits_mm(self.knurl, self.job.purpose, "blank_in")
-
-    @property
-    def one_sided_limits_mm(self) -> tuple[float, float] | None:
-        """Upper and lower limit on the blank where its class has limits that are not alike.
-
-        Such as class III for press fits: +0 and −; None elsewhere.
-        """
-        limits = self.blank_limits_mm
-        return None if limits is None or limits[0] == -limits[1] else limits
+    def blank_limits_text(self) -> str:
+        """The limits on the blank, to which it is turned."""
+        shown = Shown(self.job.units)
+        low, high = self.blank_limits_mm
+        return f"{shown.bare(low)} to {shown.length(high)}"
 
     @property
-    def blank_tolerance_text(self) -> str:
-        """The tolerance on the blank as it is turned to: ± a half width, or +0 and −.
+    def is_one_sided(self) -> bool:
+        """Whether the handbook's limits on the blank lie to one side, as of class III."""
+        limits = class_limits_mm(self.knurl, self.job.purpose, "blank_in")
+        return limits is not None and limits[0] != -limits[1]
+
+    @property
+    def handbook_tolerance_text(self) -> str:
+        """The handbook's tolerance on the blank: ± a half width, or +0 and −.
 
         Rounded so that what is printed will do.
         """
-        limits, units = self.one_sided_limits_mm, self.job.units
-        if limits is None:
+        limits, units = class_limits_mm(self.knurl, self.job.purpose, "blank_in"), self.job.units
+        if limits is None or limits[0] == -limits[1]:
             return f"± {show_down(self.blank_tolerance_mm, units)}"
         return f"+{show_down(limits[0], units)} / -{show_down(-limits[1], units)}"
 
@@ -308,9 +315,10 @@ class Plan:
             **diameters_data(
                 self.diameters, self.knurl, self.blank_limits_mm, self.knurled_limits_mm
             ),
+            "tracking": self.tracking._asdict(),
             **self.rates._asdict(),
             "strategy": self.strategy,
-            "rolls": list(self.rolls),
+            "rolls": rolls_data(self.tooling, self.tracking, self.contact),
             "roll_gap_mm": self.gap_mm,
             "clearance_x_diameter_mm": self.clearance_x_mm,
             "largest_centre_mm": self.largest_centre_mm,

@@ -10,14 +10,25 @@ from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.passes import pass_penetrations, recommended_passes
 from knurlcam.plan.hardening import work_hardens
 from knurlcam.plan.remarks import COMMON, ROUND_SLACK, Remarks
-from knurlcam.plan.results import Diameters, Direction, Pass, Rates, Tooling, TrialStrip, Zone
+from knurlcam.plan.results import (
+    Diameters,
+    Direction,
+    Pass,
+    Rates,
+    Strategy,
+    Tooling,
+    TrialStrip,
+    Zone,
+)
 from knurlcam.units.kinds import Kind
 
 __all__ = [
     "choose_depths",
     "choose_trial",
+    "depths_of",
     "last_step_mm",
     "lay_out_passes",
+    "passes_of",
     "warn_of_fast_infeed",
 ]
 
@@ -37,22 +48,25 @@ def choose_depths(
     remarks: Remarks,
 ) -> tuple[float, ...]:
     """Return the penetration of each pass that presses deeper [mm]."""
-    contact, depth, asked = tooling.contact, diameters.penetration_mm, job.process.passes
+    asked, least = job.process.passes, remarks.least_shown()
+    wanted, why = passes_of(job, knurl, zone.strategy)
+    depths = depths_of(tooling.contact, diameters.penetration_mm, wanted, least)
     if asked is None:
-        wanted, why = _recommended_count(job, knurl, zone)
-        depths = _as_fine_as_a_control(contact, depth, wanted, remarks)
         if len(depths) < wanted:
             why = "more would be smaller steps than X can express"
         remarks.choose("process.passes", len(depths), None, given=False, why=why)
     else:
         remarks.choose("process.passes", asked, None, given=True, why="")
-        depths = _given_count(job, zone, contact, depth, remarks)
+        _check_count(job, zone, asked, len(depths), remarks)
     _say_finish(job, zone, remarks)
     return depths
 
 
-def _recommended_count(job: Job, knurl: KnurlGeometry, zone: Zone) -> tuple[int, str]:
-    crossed, plunge = knurl.family != "straight", zone.strategy == "plunge"
+def passes_of(job: Job, knurl: KnurlGeometry, strategy: Strategy) -> tuple[int, str]:
+    """Return how many passes press, as the job says or as recommended, and why so many."""
+    if job.process.passes is not None:
+        return job.process.passes, ""
+    crossed, plunge = knurl.family != "straight", strategy == "plunge"
     if plunge and job.process.trial_strip:
         # In one infeed to full depth there would be nothing left to decide after the trial.
         return 2, "the first for the trial, the second to full depth"
@@ -66,11 +80,7 @@ def _recommended_count(job: Job, knurl: KnurlGeometry, zone: Zone) -> tuple[int,
     return count, f"{why} ({COMMON})"
 
 
-def _given_count(
-    job: Job, zone: Zone, contact: Contact, depth: float, remarks: Remarks
-) -> tuple[float, ...]:
-    count = job.process.passes
-    assert count is not None
+def _check_count(job: Job, zone: Zone, count: int, possible: int, remarks: Remarks) -> None:
     if zone.strategy == "plunge" and job.process.trial_strip and count < 2:
         remarks.refuse(
             "trial-needs-passes",
@@ -78,25 +88,31 @@ def _given_count(
             "a trial by plunging needs a first pass short of full depth; take 2 passes or more, "
             "or leave the trial strip out",
         )
-    depths = _as_fine_as_a_control(contact, depth, count, remarks)
-    if len(depths) < count:
+    if possible < count:
         remarks.refuse(
             "passes-too-many",
             "process.passes",
             f"the last of {count} passes would move the slide by less than "
             f"{remarks.mm(remarks.least_shown())} on the diameter, the smallest step that X can "
-            f"express; take {len(depths)} or fewer",
+            f"express; take {possible} or fewer",
         )
-    return depths
 
 
-def _as_fine_as_a_control(
-    contact: Contact, depth: float, count: int, remarks: Remarks
-) -> tuple[float, ...]:
-    """Return the depths of the most passes, up to a count, that each move X by a word's worth."""
-    least = remarks.least_shown() * (1.0 + ROUND_SLACK)
+def depths_of(contact: Contact, depth_mm: float, count: int, least_mm: float) -> tuple[float, ...]:
+    """Return the depths of the most passes, up to a count, that each move X by a word's worth.
+
+    Args:
+        contact: Where the slide stands for a penetration.
+        depth_mm: Full penetration, radial [mm]
+        count: Passes wanted [-]
+        least_mm: Smallest step that X can express, on the diameter [mm]
+
+    Returns:
+        Penetration of each pass [mm]
+    """
+    least = least_mm * (1.0 + ROUND_SLACK)
     while True:
-        depths = pass_penetrations(depth, count)
+        depths = pass_penetrations(depth_mm, count)
         before, last = (0.0, *depths)[-2:]
         if count == 1 or contact.x_diameter_mm(before) - contact.x_diameter_mm(last) > least:
             return depths

@@ -14,12 +14,15 @@ from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 
 from knurlcam.job.model import Job
-from knurlcam.mechanics.knurl import KnurlGeometry, is_good
+from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.advice import advise
+from knurlcam.plan.blank_limits import choose_blank_limits, first_pressed
 from knurlcam.plan.diameters import choose_diameters, choose_knurl, toothed
 from knurlcam.plan.expected_limits import check_expected
+from knurlcam.plan.first_turn import FirstTurn
 from knurlcam.plan.following import compensate, deepest_over_the_end_mm
+from knurlcam.plan.infeed import settle_infeed
 from knurlcam.plan.load_limits import check_loads
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
 from knurlcam.plan.model import Plan
@@ -58,15 +61,27 @@ def make_plan(job: Job) -> Plan:
     remarks = Remarks(job.units, job.from_shop, job.process.accept)
     knurl = choose_knurl(job, remarks)
     joint = _joint(job, knurl, remarks)
-    diameters = choose_diameters(job, knurl, joint, remarks)
+    infeed = settle_infeed(job, knurl, joint)
+    first = infeed.first
+    diameters = choose_diameters(job, first, joint, remarks)
     tooling = choose_tooling(job, knurl, diameters, remarks)
     zone = choose_zone(job, tooling, remarks)
-    rates = choose_rates(job, diameters, zone, remarks)
+    rates = choose_rates(job, diameters, zone, infeed, remarks)
     depths = choose_depths(job, knurl, diameters, tooling, zone, remarks)
     # Here first: of rolls, diameters and depths that do not go together no passes can be made.
     remarks.stop_if_refused()
     passes = lay_out_passes(job, tooling, zone, depths)
     estimate, centre_load_n = _loads(job, tooling, zone, rates, passes, remarks)
+    compensated = _follows(job, estimate)
+    pressed = first_pressed(
+        tooling.contact,
+        estimate,
+        zone.entry_mm,
+        infeed_mm=rates.infeed_mm_per_rev,
+        first_pass_mm=depths[0],
+        compensated=compensated,
+    )
+    blank_limits_mm = choose_blank_limits(job, knurl, diameters, pressed)
     passes, deepest_mm = _compensated(job, diameters, tooling, passes, estimate, remarks)
     trial = choose_trial(job, passes, zone, remarks)
     surroundings = check_surroundings(job, diameters, tooling, zone, deepest_mm, remarks)
@@ -75,6 +90,7 @@ def make_plan(job: Job) -> Plan:
         job=job,
         knurl=knurl,
         diameters=diameters,
+        blank_limits_mm=blank_limits_mm,
         tooling=tooling,
         zone=zone,
         rates=rates,
@@ -89,7 +105,7 @@ def make_plan(job: Job) -> Plan:
     )
     # Of what is refused already there is no part to expect.
     expected = None if remarks.refusals else check_expected(draft, remarks)
-    press_fit = _press_fit(job, knurl, diameters, joint, remarks)
+    press_fit = _press_fit(job, first, diameters, joint, remarks)
     advise(job, knurl, diameters, centre_load_n, remarks)
     remarks.stop_if_refused()
     plan = replace(
@@ -131,11 +147,15 @@ def _compensated(
     remarks: Remarks,
 ) -> tuple[tuple[Pass, ...], float]:
     """Return the passes, and how deep the slide stands over the end face at most [mm]."""
-    deflection = None if estimate is None or not estimate.can_follow else estimate.deflection
-    if not job.process.compensate or deflection is None:
+    if estimate is None or estimate.deflection is None or not _follows(job, estimate):
         return passes, diameters.penetration_mm
-    passes = compensate(passes, deflection.work, tooling, remarks)
+    passes = compensate(passes, estimate.deflection.work, tooling, remarks)
     return passes, deepest_over_the_end_mm(job, passes, tooling, diameters)
+
+
+def _follows(job: Job, estimate: Estimate | None) -> bool:
+    """Return whether the slide follows the deflection: asked for, known, and not cancelled."""
+    return job.process.compensate and estimate is not None and estimate.can_follow
 
 
 def _joint(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> Joint | None:
@@ -149,7 +169,7 @@ def _joint(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> Joint | None:
 
 
 def _press_fit(
-    job: Job, knurl: KnurlGeometry, diameters: Diameters, joint: Joint | None, remarks: Remarks
+    job: Job, first: FirstTurn, diameters: Diameters, joint: Joint | None, remarks: Remarks
 ) -> PressFit | None:
     """Return what the press fit comes to with the diameters; None where the job has no fit."""
     if joint is None:
@@ -165,14 +185,15 @@ def _press_fit(
     from knurlcam.plan.press_fit import Toothed
     from knurlcam.plan.press_fit_limits import check_press_fit
 
-    made = Toothed(diameters.blank_mm, diameters.tooth_height_mm, is_good(diameters.fullness))
+    good = first.knurl.is_good(diameters.fullness)
+    made = Toothed(diameters.blank_mm, diameters.tooth_height_mm, good)
     key = "fit.bore"
     if job.part.knurled_diameter is not None:
         key = "part.knurled_diameter"
     elif job.part.blank_diameter is not None:
         key = "part.blank_diameter"
     return check_press_fit(
-        remarks, joint, diameters.knurled_mm, made, lambda d: toothed(job, knurl, d), key
+        remarks, joint, diameters.knurled_mm, made, lambda d: toothed(job, first, d), key
     )
 
 

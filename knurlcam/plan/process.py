@@ -5,6 +5,7 @@ from __future__ import annotations
 from knurlcam.data.speeds import speed_rules
 from knurlcam.job.model import Job
 from knurlcam.mechanics.passes import spindle_speed
+from knurlcam.plan.infeed import Infeed
 from knurlcam.plan.remarks import COMMON, Remarks
 from knurlcam.plan.results import Diameters, Rates, Strategy, Zone
 from knurlcam.units.kinds import Kind
@@ -16,11 +17,13 @@ FEED_SLACK = 1e-9
 """Rounding of arithmetic in a feed, of the feed itself [-]."""
 
 
-def choose_rates(job: Job, diameters: Diameters, zone: Zone, remarks: Remarks) -> Rates:
+def choose_rates(
+    job: Job, diameters: Diameters, zone: Zone, infeed: Infeed, remarks: Remarks
+) -> Rates:
     """Return spindle speed, feed and infeed."""
     rpm, limit = _speed(job, diameters.blank_mm, zone.strategy, remarks)
     feed = _feed(job, zone.strategy, remarks)
-    return Rates(rpm, limit, feed, _infeed(job, remarks))
+    return Rates(rpm, limit, feed, _infeed(job, infeed, remarks))
 
 
 def _speed(job: Job, blank: float, strategy: Strategy, remarks: Remarks) -> tuple[float, float]:
@@ -101,14 +104,13 @@ def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
     return feed
 
 
-def _infeed(job: Job, remarks: Remarks) -> float:
-    asked = job.process.infeed_rate
-    infeed = speed_rules().infeed_mm_per_rev if asked is None else asked
+def _infeed(job: Job, infeed: Infeed, remarks: Remarks) -> float:
+    value = infeed.first.infeed_mm_per_rev
     remarks.choose(
         "process.infeed_rate",
-        infeed,
+        value,
         Kind.FEED,
-        given=asked is not None,
-        why="slow enough to form every tooth alike",
+        given=job.process.infeed_rate is not None,
+        why=infeed.why,
     )
-    return infeed
+    return value

@@ -7,8 +7,8 @@ from typing import Literal, NamedTuple
 
 from knurlcam.data.codes import CODES
 from knurlcam.errors import CannotBeDoneError, Refusal
-from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
-from knurlcam.units.show import Shown
+from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.show import Shown, least_shown_mm
 
 __all__ = [
     "COMMON",
@@ -113,7 +113,7 @@ class Remarks:
 
     def least_shown(self) -> float:
         """Return the last place in which lengths are shown [mm]."""
-        return MM_PER_INCH / 10_000.0 if self.units == "inch" else 0.001
+        return least_shown_mm(self.units)
 
     def note(self, severity: Severity, code: str, message: str, source: str = COMMON) -> None:
         """Warn of something, or note it.

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import Candidate
 from knurlcam.mechanics.setup_loads import Teeth
+from knurlcam.mechanics.tracking import Tracking
 
 __all__ = [
     "Diameters",
@@ -39,6 +40,7 @@ class Diameters(NamedTuple):
         tooth_height_mm: H [mm]
         penetration_mm: c of the last pass, radial [mm]
         candidates: Blanks that take a whole number of teeth.
+        tracking: Where the rolls roll on the blank.
     """
 
     teeth: int
@@ -50,6 +52,7 @@ class Diameters(NamedTuple):
     tooth_height_mm: float
     penetration_mm: float
     candidates: tuple[Candidate, ...]
+    tracking: Tracking
 
     @property
     def rise_mm(self) -> float:

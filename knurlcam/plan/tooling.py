@@ -12,7 +12,7 @@ from knurlcam.mechanics.tool_styles import TOOL_STYLES, contact_for
 from knurlcam.plan.remarks import Remarks
 from knurlcam.plan.results import Diameters, Tooling
 
-__all__ = ["choose_tooling"]
+__all__ = ["choose_tooling", "may_traverse", "rolls_of", "teeth_of"]
 
 
 def choose_tooling(
@@ -24,17 +24,22 @@ def choose_tooling(
         CannotBeDoneError: where the rolls would pass above and below the work.
     """
     names = _rolls(job, knurl, remarks)
-    traverse = all(rolls()[name].traverses for name in names)
     contact = _contact(job, diameters, remarks)
     _say_datums(job, remarks)
-    return Tooling(names, traverse, _teeth(knurl, names), contact, _datum_shift_mm(job))
+    teeth = teeth_of(knurl, names)
+    return Tooling(names, may_traverse(names), teeth, contact, _datum_shift_mm(job))
+
+
+def may_traverse(names: tuple[str, ...]) -> bool:
+    """Return whether rolls of these forms may be fed along the work."""
+    return all(rolls()[name].traverses for name in names)
 
 
 def _rolls(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> tuple[str, ...]:
     """Return the rolls that make a knurl; none where the tool has none such."""
     tool = job.tool
-    names = tool.rolls or _usual_rolls(job, knurl)
-    if names is None:
+    names = rolls_of(job, knurl)
+    if not names:
         takes = "; ".join(
             f"{' and '.join(s.rolls)} in a "
             + ("one-roll holder" if len(s.rolls) == 1 else "two-roll tool")
@@ -59,15 +64,18 @@ def _rolls(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> tuple[str, ...]:
     return names
 
 
-def _usual_rolls(job: Job, knurl: KnurlGeometry) -> tuple[str, ...] | None:
+def rolls_of(job: Job, knurl: KnurlGeometry) -> tuple[str, ...]:
+    """Return the forms of the rolls, as the job gives them or as usual; none where none fit."""
     tool = job.tool
+    if tool.rolls:
+        return tool.rolls
     for row in roll_sets(knurl.form):
         if len(row.rolls) == tool.roll_count and row.swivelled == tool.swivelled:
             return row.rolls
-    return None
+    return ()
 
 
-def _teeth(knurl: KnurlGeometry, names: tuple[str, ...]) -> Teeth:
+def teeth_of(knurl: KnurlGeometry, names: tuple[str, ...]) -> Teeth:
     """Return the teeth that press: those of rolls that traverse are ridges."""
     # A roll with points or crossing ridges stays where it printed first: it cannot traverse.
     prints: Prints = "ridges"

@@ -11,7 +11,7 @@ from knurlcam.job.model import Job
 from knurlcam.plan.remarks import CONTRACT, HANDBOOK, LENGTH_SLACK_MM, Remarks
 from knurlcam.plan.results import Strategy, Tooling, Zone
 
-__all__ = ["choose_zone"]
+__all__ = ["choose_zone", "entry_mm", "strategy_of"]
 
 ENTRY_SHARE = 1.0 / 3.0
 """Share of the face on the work at the start, and over the end on a return [-]."""
@@ -39,10 +39,33 @@ def choose_zone(job: Job, tooling: Tooling, remarks: Remarks) -> Zone:
     return _from_the_end(job, end, remarks)
 
 
+def strategy_of(job: Job, *, traverse: bool) -> Strategy:
+    """Return whether the rolls traverse or plunge, as the job says or as recommended.
+
+    Args:
+        job: The job.
+        traverse: Whether rolls of these forms may traverse.
+    """
+    plunge = _is_wide_enough(job) or not traverse
+    return job.process.strategy or ("plunge" if plunge else "traverse")
+
+
+def entry_mm(job: Job, strategy: Strategy) -> float:
+    """Return where the rolls' left edge stands when the first pass presses in, from Z0 [mm]."""
+    face, start = job.tool.face_width, job.knurl.start
+    if strategy == "plunge":
+        return -(start + job.knurl.length)
+    return -start - face if start > 0 else -face * ENTRY_SHARE
+
+
+def _is_wide_enough(job: Job) -> bool:
+    return job.tool.face_width >= job.knurl.length - LENGTH_SLACK_MM
+
+
 def _strategy(job: Job, tooling: Tooling, remarks: Remarks) -> Strategy:
     face, length, asked = job.tool.face_width, job.knurl.length, job.process.strategy
-    wide_enough = face >= length - LENGTH_SLACK_MM
-    strategy: Strategy = asked or ("plunge" if wide_enough or not tooling.traverse else "traverse")
+    wide_enough = _is_wide_enough(job)
+    strategy = strategy_of(job, traverse=tooling.traverse)
     why = (
         "the rolls are as wide as the knurl" if wide_enough else "the knurl is wider than the rolls"
     )

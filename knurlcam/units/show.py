@@ -7,10 +7,10 @@ from functools import cache
 from typing import NamedTuple
 
 from knurlcam.units.factors import factor
-from knurlcam.units.kinds import Kind, Units
+from knurlcam.units.kinds import MM_PER_INCH, Kind, Units
 from knurlcam.units.quantities import LARGEST, finite
 
-__all__ = ["Shown", "show", "show_about", "show_bare", "show_down"]
+__all__ = ["Shown", "least_shown_mm", "show", "show_about", "show_bare", "show_down"]
 
 
 def show(value: float, kind: Kind, units: Units = "mm", places: int | None = None) -> str:
@@ -69,6 +69,19 @@ def show_down(length_mm: float, units: Units = "mm") -> str:
     # 0.0254 mm is 0.001 inch but for rounding, which must not take the last digit away.
     steps = math.floor(length_mm / worth * step + 1e-9)
     return f"{format(steps / step, form)} {unit}"
+
+
+def least_shown_mm(units: Units = "mm") -> float:
+    """Return the last place in which lengths are shown and written [mm].
+
+    Args:
+        units: The job's units.
+
+    Example:
+        >>> least_shown_mm()
+        0.001
+    """
+    return MM_PER_INCH / 10_000.0 if units == "inch" else 0.001
 
 
 ABOUT_DIGITS = 2

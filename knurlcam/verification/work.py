@@ -97,10 +97,10 @@ class Work:
     __slots__ = ("_end", "_right_end", "crests", "face", "largest_x", "shift", "touch_x")
 
     def __init__(self, plan: Plan) -> None:
-        contact, limits = plan.contact, plan.blank_limits_mm
+        contact = plan.contact
         self.face, self.shift = plan.job.tool.face_width, plan.datum_shift_mm
         self.touch_x = contact.x_diameter_mm(0.0) - TOUCH_TOLERANCE_MM
-        larger = max(0.0, plan.blank_tolerance_mm if limits is None else limits[0]) / 2.0
+        larger = max(0.0, plan.blank_limits_mm[1] - plan.blank_diameter_mm) / 2.0
         self.largest_x = contact.x_diameter_mm(-larger) - TOUCH_TOLERANCE_MM
         self.crests = Envelope(plan, self.face, larger)
         # In Z of the slide, so that no leg has to be shifted.

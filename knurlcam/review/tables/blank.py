@@ -25,11 +25,9 @@ def blank_sheet(plan: Plan) -> Sheet:
 def _turn_row(plan: Plan) -> Row:
     shown = Shown(plan.job.units)
     how = "round and true, in the same holding; smaller rather than larger"
-    if plan.one_sided_limits_mm is not None:
+    if plan.is_one_sided:
         how += "; class III (ASME B94.6, from memory)"
-    return Row(
-        "Turn to", f"{shown.length(plan.blank_diameter_mm)} {plan.blank_tolerance_text}", how
-    )
+    return Row("Turn to", f"{shown.length(plan.blank_diameter_mm)}, {plan.blank_limits_text}", how)
 
 
 def _teeth_row(plan: Plan) -> Row:

@@ -6,7 +6,6 @@ import math
 from typing import NamedTuple
 
 from knurlcam.data.knurls import forms
-from knurlcam.mechanics.knurl import GOOD_FULLNESS
 from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
 from knurlcam.units.show import Shown
@@ -107,7 +106,8 @@ def _crests(plan: Plan) -> Check:
     if plan.fullness >= GOOD_CRESTS:
         look = "nearly sharp"
     else:
-        look = "a narrow flat on each" if plan.fullness >= GOOD_FULLNESS else "a broad flat on each"
+        good = plan.knurl.is_good(plan.fullness)
+        look = "a narrow flat on each" if good else "a broad flat on each"
     return Check(
         "Crests",
         f"{100 * plan.fullness:.0f} % of full height",

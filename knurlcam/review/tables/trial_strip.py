@@ -58,7 +58,7 @@ def _calls_again(motion: Motion, blocks: Sequence[Block]) -> bool:
 
 def double_impression(plan: Plan, line: Timeline) -> tuple[str, ...]:
     """Return what to change when the rolls print a double impression (common practice)."""
-    blank = f"{Shown(plan.job.units).length(plan.blank_diameter_mm)} {plan.blank_tolerance_text}"
+    blank = f"{plan.blank_limits_text}"
     return (
         "Stop. Going deeper in the same place only spoils the blank.",
         f"Measure the blank: {blank}, round, and running true.",

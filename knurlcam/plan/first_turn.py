@@ -1,0 +1,155 @@
+"""How deep the first turn presses, and what that makes of the blanks on which teeth fit.
+
+Rolls of a circular pitch roll on a circle that lies below the blank's surface by half of what
+their first turn presses in: that much larger the blank is turned. How deep it presses follows
+from the blank again, through the tool and the first pass, so each blank is solved for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from knurlcam.job.model import Job
+from knurlcam.mechanics.capture import first_turn_mm
+from knurlcam.mechanics.contact import Contact
+from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.solve import turning_point
+from knurlcam.mechanics.tool_styles import contact_for
+from knurlcam.mechanics.tooth import height_for_rise, penetration
+from knurlcam.mechanics.tracking import Tracking, blank_diameter
+from knurlcam.plan.passes import depths_of, passes_of
+from knurlcam.plan.results import Strategy
+from knurlcam.units.show import least_shown_mm
+
+__all__ = ["FirstTurn"]
+
+SOLVED_MM = 1e-11
+"""How near to its true figure a correction is found [mm]: far below any rounding."""
+
+MOST_ROUNDS = 20
+"""Rounds in which a correction that hardly depends on the blank settles [-]; three do."""
+
+UNTOUCHED_MM = 1e-9
+"""Rounding of arithmetic in the distance of the roll centres [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class FirstTurn:
+    """What the first turn of a set-up presses into any blank, the work taken as rigid.
+
+    Attributes:
+        job: The job.
+        knurl: The knurl's geometry, its pitch that of the rolls.
+        strategy: ``traverse`` or ``plunge``.
+        infeed_mm_per_rev: Infeed of the slide [mm/rev]
+    """
+
+    job: Job
+    knurl: KnurlGeometry
+    strategy: Strategy
+    infeed_mm_per_rev: float
+
+    @property
+    def fixed(self) -> tuple[float, str] | None:
+        """The tracking correction and its source, where no first turn decides it [mm]."""
+        if self.knurl.diametral_pitch is not None:
+            return 0.0, "the rolls of a diametral pitch carry it in themselves (ASME B94.6)"
+        return None
+
+    def contact(self, blank_mm: float, penetration_mm: float) -> Contact:
+        """Return where the slide stands over a blank."""
+        tool = self.job.tool
+        return contact_for(
+            tool.style,
+            tool.datum,
+            blank_diameter_mm=blank_mm,
+            roll_diameter_mm=tool.roll_diameter,
+            full_penetration_mm=penetration_mm,
+            roll_spacing_mm=tool.roll_spacing,
+        )
+
+    def penetration_mm(self, blank_mm: float, penetration_mm: float) -> float:
+        """Return what the first turn presses into a blank, radial [mm].
+
+        Args:
+            blank_mm: Blank diameter [mm]
+            penetration_mm: Full penetration c, radial [mm]
+        """
+        if penetration_mm <= 0.0 or blank_mm <= 0.0:
+            return 0.0
+        contact = self.contact(blank_mm, penetration_mm)
+        deepest = contact.blank_radius_mm + contact.roll_radius_mm - contact.half_spacing_mm
+        # Rolls that pass above and below the work are refused later, in words of their own.
+        if deepest < penetration_mm - UNTOUCHED_MM:
+            return 0.0
+        first_pass = self.depths_mm(blank_mm, penetration_mm)[0]
+        return first_turn_mm(contact, self.infeed_mm_per_rev, first_pass)
+
+    def depths_mm(self, blank_mm: float, penetration_mm: float) -> tuple[float, ...]:
+        """Return the penetration of each pass that presses [mm]."""
+        contact = self.contact(blank_mm, penetration_mm)
+        count, _ = passes_of(self.job, self.knurl, self.strategy)
+        return depths_of(contact, penetration_mm, count, least_shown_mm(self.job.units))
+
+    def correction_mm(self, blank_mm: float, penetration_mm: float) -> float:
+        """Return the tracking correction of a blank, on the diameter [mm]."""
+        if self.fixed is not None:
+            return self.fixed[0]
+        return self.penetration_mm(blank_mm, penetration_mm)
+
+    def tracking(self, blank_mm: float, penetration_mm: float) -> Tracking:
+        """Return where the rolls roll on a blank, and how far that is from sure."""
+        pitch, transverse = self.knurl.pitch_mm, self.knurl.transverse_pitch_mm
+        if self.fixed is not None:
+            correction, source = self.fixed
+            return Tracking(pitch, transverse, correction, correction, correction, source)
+        correction = self.penetration_mm(blank_mm, penetration_mm)
+        source = "estimate: half of what the first turn presses in, none to all of it"
+        return Tracking(pitch, transverse, correction, 0.0, 2.0 * correction, source)
+
+    # -- blanks on which a whole number of teeth fits ----------------------------
+
+    def blank_for_fullness(self, teeth: int, fullness: float) -> float:
+        """Return the blank on which teeth fit that are pressed to a fullness [mm]."""
+        knurl = self.knurl
+        depth = penetration(fullness * knurl.full_height_mm, knurl.full_height_mm, knurl.family)
+        blank = blank_diameter(teeth, knurl.transverse_pitch_mm)
+        for _ in range(MOST_ROUNDS):
+            before = blank
+            correction = self.correction_mm(blank, depth)
+            blank = blank_diameter(teeth, knurl.transverse_pitch_mm, correction)
+            if abs(blank - before) < SOLVED_MM:
+                break
+        return blank
+
+    def blank_for_diameter(self, teeth: int, knurled_mm: float) -> float:
+        """Return the blank on which teeth fit that grow to a diameter over the crests [mm].
+
+        Where the teeth cannot grow so much or so little, as near as they come.
+        """
+        pitch = self.knurl.transverse_pitch_mm
+        if self.fixed is not None:
+            return blank_diameter(teeth, pitch, self.fixed[0])
+
+        def larger(correction: float) -> float:
+            blank = blank_diameter(teeth, pitch, correction)
+            return self.correction_mm(blank, self._depth_mm(knurled_mm - blank)) - correction
+
+        guess = self.correction_mm(blank_diameter(teeth, pitch), self._depth_mm(knurled_mm))
+        for _ in range(2):
+            change = larger(guess)
+            guess += change
+            if abs(change) < SOLVED_MM:
+                return blank_diameter(teeth, pitch, guess)
+        # What is left of the first pass falls with the blank: the one root is searched for.
+        low, _ = turning_point(
+            lambda c: larger(c) > 0.0, 0.0, self.infeed_mm_per_rev, within=SOLVED_MM
+        )
+        return blank_diameter(teeth, pitch, low)
+
+    def _depth_mm(self, growth_mm: float) -> float:
+        """Return the penetration whose crests make a diameter grow by so much [mm]."""
+        knurl = self.knurl
+        growth = min(max(growth_mm, 0.0), knurl.full_growth_mm)
+        height = height_for_rise(growth / 2.0, knurl.full_height_mm, knurl.family)
+        return penetration(height, knurl.full_height_mm, knurl.family)
