@@ -30,7 +30,6 @@ from knurlcam.mechanics.swivel import SWIVEL_RANGE_DEG, Swivel, swivels_that_fit
 from knurlcam.mechanics.tool_styles import TOOL_STYLES, Style, contact_for
 from knurlcam.mechanics.tooth import penetration
 from knurlcam.mechanics.tracking import blank_diameter, blank_tolerance, nearest_teeth
-from knurlcam.plan.diameters import DEFAULT_FULLNESS
 from knurlcam.shop.file import Rolls
 from knurlcam.shop.fill import Shop
 from knurlcam.shop.match import ANGLE_MATCH_DEG, PITCH_MATCH, does_not_go_in
@@ -102,7 +101,7 @@ class RollsInTool:
     def _depth_mm(self) -> float:
         """Penetration of teeth of the usual height, radial [mm]."""
         full = self.knurl.full_height_mm
-        return penetration(DEFAULT_FULLNESS * full, full, self.knurl.family)
+        return penetration(self.knurl.usual_fullness * full, full, self.knurl.family)
 
     def _contact(self, blank_mm: float, depth_mm: float) -> Contact:
         if self.style is None:
