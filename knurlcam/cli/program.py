@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from knurlcam.cli.options import FormName, JobFile, Post, Posts, ShopFile, WrittenAs
 from knurlcam.cli.output import errors_reported, print_text, review_hint
 from knurlcam.cli.overwrite import refuse_the_shop_file, refuse_to_overwrite
+
+if TYPE_CHECKING:
+    from knurlcam.plan.model import Plan
+    from knurlcam.plan.remarks import Note
+    from knurlcam.program import VerifiedProgram
+    from knurlcam.verification.findings import Finding
 
 __all__ = ["program"]
 
@@ -36,23 +42,30 @@ def program(
         from knurlcam.job.model import Job
         from knurlcam.path import lay_out
         from knurlcam.plan.planner import make_plan
-        from knurlcam.program import write_program
+        from knurlcam.program import write_verified
 
         loaded = Job.load(job, shop)
         if output is not None:
             refuse_to_overwrite(output, job=job)
             refuse_the_shop_file(output, job, shop)
         made = make_plan(loaded)
-        text = write_program(
-            lay_out(made), post or loaded.machine.post, form=form.value, posts=posts or ()
+        (written,) = write_verified(
+            [lay_out(made)], post or loaded.machine.post, form=form.value, posts=posts or ()
         )
-        for note in made.notes:
-            if note.severity != "note":
-                print(f"{note.severity}: {note.message} [{note.code}]", file=sys.stderr)
+        text = written.text
+        _warn(made, written)
         if output is None:
             print_text(text)
         else:
             _write(output, text, job)
+
+
+def _warn(plan: Plan, written: VerifiedProgram) -> None:
+    """Say what planning warns of, and what verification found in the text, errors apart."""
+    said: list[Note | Finding] = [*plan.notes, *written.verification.findings]
+    for one in said:
+        if one.severity != "note":
+            print(f"{one.severity}: {one.message} [{one.code}]", file=sys.stderr)
 
 
 def _write(output: Path, text: str, job: Path) -> None:

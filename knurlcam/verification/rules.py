@@ -83,6 +83,10 @@ RULES: dict[str, Rule] = {
         "a word of the shop's own without a comment that says what it is taken for",
         "the setter cannot look up whether the control does that",
     ),
+    "number-not-given": _warning(
+        "the program has a number that the job does not give",
+        "on the control it replaces another program of that number",
+    ),
     "other-job": _error(
         "the program was made for another job", "its blank, rolls and depth are the other job's"
     ),

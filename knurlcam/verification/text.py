@@ -101,14 +101,21 @@ def _check_start(motion: Motion, job: Job, form: Form, report: Report) -> None:
 
 
 def _check_number(motion: Motion, job: Job, report: Report) -> None:
-    number = job.part.number
-    if motion.number is None or motion.number == number:
+    number, given = job.part.number, "number" in job.part.model_fields_set
+    if motion.number is None or (motion.number == number and given):
         return
     starts = motion.blocks[motion.leader : motion.leader + motion.starts]
     holder = next((b for b in starts if re.search(r"\d", b.text)), first_block(motion))
-    report.say(
-        "other-job", holder, f"the program's number is {motion.number}, the job's is {number}"
-    )
+    if motion.number == number:
+        report.say(
+            "number-not-given",
+            holder,
+            f"the program's number is {number}, and part.number is not given",
+        )
+    else:
+        report.say(
+            "other-job", holder, f"the program's number is {motion.number}, the job's is {number}"
+        )
 
 
 def _check_closing(motion: Motion, form: Form, report: Report) -> None:

@@ -48,6 +48,13 @@ def test_a_job_that_cannot_be_done_says_what_would_have_to_change(tmp_path: Path
     assert not out.exists()
 
 
+def test_a_number_that_nobody_gave_is_warned_of_and_the_program_written(tmp_path: Path) -> None:
+    done = run("program", changed_job(tmp_path, "number = 1201\n", ""))
+    assert done.returncode == 0
+    assert done.stdout.startswith("%1\n")
+    assert "warning: the program's number is 1, and part.number is not given" in done.stderr
+
+
 def test_an_accepted_refusal_is_listed_in_the_programs_header(tmp_path: Path) -> None:
     job = changed_job(
         tmp_path,

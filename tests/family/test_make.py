@@ -76,7 +76,7 @@ def test_a_scripts_rows_are_held_to_what_a_tables_are() -> None:
     assert empty.job.knurl.length == 20.0
     with pytest.raises(InputError, match="row 1: is not a mapping"):
         next(make_family(base_job(), ["A"]))  # type: ignore[list-item]
-    with pytest.raises(InputError, match=r"form: unknown form.*program or subprogram or blocks"):
+    with pytest.raises(InputError, match=r"form: unknown form.*program or section or subprogram"):
         next(make_family(base_job(), knobs(1), form="subprogrm"))  # type: ignore[arg-type]
 
 

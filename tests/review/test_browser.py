@@ -198,6 +198,11 @@ PLAY = """async (pace) => {
 }""".replace("READ", READ)
 
 
+def pace_for(seconds: float) -> str:
+    """Return the pace at which a program of that length plays in about a second, or in some."""
+    return "64" if seconds > 60.0 else "16" if seconds > 15.0 else "4"
+
+
 @pytest.mark.parametrize("name", MOVING)
 def test_playing_moves_the_roll_to_where_the_reader_says(
     name: str, browser: Browser, folder: Path
@@ -206,7 +211,7 @@ def test_playing_moves_the_roll_to_where_the_reader_says(
     way = walked(plan)
     shown = Played(browser, file)
     scales = shown.page.evaluate(SCALES)
-    frames = shown.page.evaluate(PLAY, "64" if way[-1][2] > 60.0 else "16")
+    frames = shown.page.evaluate(PLAY, pace_for(way[-1][2]))
     instants = {f["seconds"]: f for f in frames}
     assert len(instants) >= 20
     assert max(instants) == pytest.approx(way[-1][2], abs=1e-3)

@@ -4,10 +4,27 @@ from __future__ import annotations
 
 import pytest
 
+from knurlcam import Job, lay_out, make_plan, write_program
 from knurlcam.gcode.marks import FORMS
 from knurlcam.verification.verify import verify
-from tests.support.breaking import POSTS, RS274, Text, good_job, good_program
+from tests.support.breaking import POSTS, RS274, Text, good_job, good_program, job_dict
+from tests.support.jobs import REMOVE
 from tests.verification.cases.table import NEEDS_NUMBERS
+
+LEFT_OUT = {"number-not-given": "part.number"}
+"""Rules that a text breaks for what its job leaves out: code and key."""
+
+
+@pytest.mark.parametrize(("code", "key"), LEFT_OUT.items())
+@pytest.mark.parametrize("post", POSTS)
+def test_what_a_job_leaves_out_is_warned_of_where_the_dialect_wants_it(
+    post: str, code: str, key: str
+) -> None:
+    job = Job.model_validate(job_dict({key: REMOVE}))
+    result = verify(write_program(lay_out(make_plan(job)), post), job, post)
+    assert [f.code for f in result.findings] == ([] if post in RS274 else [code])
+    assert result.ok
+
 
 # -- forms -------------------------------------------------------------------------------
 
