@@ -13,8 +13,9 @@ from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.blank_limits import Pressed, first_pressed, handbook_limits_mm, window_mm
 from knurlcam.plan.diameters import choose_diameters
 from knurlcam.plan.first_turn import FirstTurn
+from knurlcam.plan.hardening import work_hardens
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
-from knurlcam.plan.remarks import Remarks
+from knurlcam.plan.remarks import COMMON, Remarks
 from knurlcam.plan.results import Diameters
 from knurlcam.plan.tooling import may_traverse, rolls_of, teeth_of
 from knurlcam.plan.zone import entry_mm, strategy_of
@@ -88,6 +89,9 @@ def _for_blank(job: Job, first: FirstTurn, joint: Joint | None) -> Infeed | None
     )
     if first.knurl.diametral_pitch is not None:
         return widest._replace(why="a firm first bite, as rolls of a diametral pitch want it")
+    if work_hardens(job):
+        why = f"few firm turns, because this metal hardens readily under the rolls ({COMMON})"
+        return widest._replace(why=why)
     estimate = _estimate(job, first, diameters, depths)
     for step in steps:
         pressed = first_pressed(
