@@ -34,10 +34,11 @@ from knurlcam.plan.passes import (
     warn_of_fast_infeed,
 )
 from knurlcam.plan.process import choose_rates
-from knurlcam.plan.remarks import CONTRACT, Remarks, rank
+from knurlcam.plan.remarks import CONTRACT, Remarks, Trying, rank
 from knurlcam.plan.results import Diameters, Pass, Rates, Tooling, Zone
 from knurlcam.plan.surroundings import check_surroundings
 from knurlcam.plan.tooling import choose_tooling
+from knurlcam.plan.trials import Trials
 from knurlcam.plan.zone import choose_zone
 
 if TYPE_CHECKING:
@@ -58,7 +59,12 @@ def make_plan(job: Job) -> Plan:
     Raises:
         CannotBeDoneError: naming every reason and what would have to change.
     """
-    remarks = Remarks(job.units, job.from_shop, job.process.accept)
+    return _planned(job, Trials(job, lambda changed: _planned(changed, None)))
+
+
+def _planned(job: Job, trying: Trying | None) -> Plan:
+    """Return the plan of a job; without trials it advises nothing."""
+    remarks = Remarks(job.units, job.from_shop, job.process.accept, trying)
     knurl = choose_knurl(job, remarks)
     joint = _joint(job, knurl, remarks)
     infeed = settle_infeed(job, knurl, joint)

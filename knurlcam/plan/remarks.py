@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import Literal, NamedTuple
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Literal, NamedTuple, Protocol
 
 from knurlcam.data.codes import CODES
 from knurlcam.errors import CannotBeDoneError, Refusal
+from knurlcam.plan.results import Expected
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import Shown, least_shown_mm
 
@@ -17,11 +19,14 @@ __all__ = [
     "HANDBOOK_TRACKING",
     "LENGTH_SLACK_MM",
     "ROUND_SLACK",
+    "Advice",
     "Choice",
     "Note",
     "Origin",
     "Remarks",
     "Severity",
+    "Tried",
+    "Trying",
     "rank",
 ]
 
@@ -74,6 +79,43 @@ class Note(NamedTuple):
     source: str
 
 
+class Advice(NamedTuple):
+    """What might help, and what of the job it changes.
+
+    Attributes:
+        text: What to do, as a clause.
+        changes: Values by dotted key, lengths as text with their unit, as the clause has them;
+            None leaves a key out.
+        settles: Whether it is advice only if nothing is left to refuse or to warn of; else it is
+            enough that the part comes out better, and the clause ends with how even it is.
+    """
+
+    text: str
+    changes: Mapping[str, object]
+    settles: bool = True
+
+
+class Tried(NamedTuple):
+    """What planning a job with changes comes to.
+
+    Attributes:
+        settles: Whether what was refused or warned of is gone, and nothing is worse.
+        betters: Whether at least the part is better, and nothing is worse.
+        expected: The part that is to be expected; None where there is no plan yet.
+    """
+
+    settles: bool
+    betters: bool
+    expected: Expected | None
+
+
+class Trying(Protocol):
+    """Plans the job with changes before they are advised; see :mod:`knurlcam.plan.trials`."""
+
+    def tried(self, changes: Mapping[str, object], code: str) -> Tried:
+        """Return what the job with changes comes to."""
+
+
 _RANKS = {"error": 0, "warning": 1, "note": 2}
 
 
@@ -89,14 +131,38 @@ class Remarks:
     that names all refusals at once.
     """
 
-    def __init__(self, units: Units, from_shop: frozenset[str], accept: tuple[str, ...]) -> None:
+    def __init__(
+        self,
+        units: Units,
+        from_shop: frozenset[str],
+        accept: tuple[str, ...],
+        trying: Trying | None = None,
+    ) -> None:
         self.units = units
         self.shown = Shown(units)
         self.from_shop = from_shop
         self.accept = accept
+        self.trying = trying
         self.choices: list[Choice] = []
         self.notes: list[Note] = []
         self.refusals: list[Refusal] = []
+
+    def tried(self, code: str, advice: Iterable[Advice]) -> Iterator[str]:
+        """Yield the advice that helps: each piece is planned first.
+
+        A plan that is itself a trial advises nothing.
+
+        Args:
+            code: Code of the refusal or warning that it is to help against.
+            advice: What might help, the best first; looked at only as far as asked for.
+        """
+        if self.trying is not None:
+            for text, changes, settles in advice:
+                found = self.trying.tried(changes, code)
+                if settles and found.settles:
+                    yield text
+                elif not settles and found.betters and found.expected is not None:
+                    yield f"{text}, depth uniformity {found.expected.evenness:.2f}"
 
     def mm(self, value: float) -> str:
         """Show a length."""
