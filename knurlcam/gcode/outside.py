@@ -13,27 +13,12 @@ from typing import NamedTuple
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.frame import start_number
+from knurlcam.gcode.lasting import DATUM_SET, Kind, Lasting, kinds_of, system_variable
 from knurlcam.gcode.motion import State, Word
 from knurlcam.gcode.pieces import Source, words_of
 from knurlcam.gcode.words import STATION, Orders, act_of, changed
 
-__all__ = ["Entry", "Lasting", "code_text", "entries"]
-
-
-class Lasting(NamedTuple):
-    """A word of another tool that stays in force and that the reader gives no meaning.
-
-    Attributes:
-        line: Where it stands.
-        word: The word.
-        does: What it does, to end "... is in force".
-        ends: Words that end it.
-    """
-
-    line: int
-    word: str
-    does: str
-    ends: frozenset[str]
+__all__ = ["Entry", "code_text", "entries"]
 
 
 class Entry(NamedTuple):
@@ -51,41 +36,36 @@ class Entry(NamedTuple):
     unseen: tuple[int, str] | None
 
 
-class _Kind(NamedTuple):
-    """Words that last, in their shortest form, a space between them."""
-
-    kind: str
-    codes: str
-    ends: str
-    does: str
-
-
-_LASTING = (
-    _Kind("preset", "G92", "G92.1 G92.2", "a shift of the coordinates by a preset"),
-    _Kind("datum set", "G10", "", "a datum or offset that the program sets itself"),
-    _Kind("local", "G52", "", "a local shift of the coordinates"),
-    _Kind("compensation", "G41 G42", "G40", "cutter compensation"),
-    _Kind("speed mode", "G96", "G97", "constant surface speed"),
-    _Kind("feed mode", "G93", "G94 G95", "inverse time feed"),
-    _Kind("rotation", "G68", "G69", "a rotation of the coordinates"),
-    _Kind("polar", "G16", "G15", "polar coordinates"),
-    _Kind("macro", "G66", "G67", "a macro call at each position"),
-)
-"""ISO 6983-1, NISTIR 6556 (3.5.5, 3.5.13, 3.5.18, 3.5.19) and common practice on lathes for G10,
-G16, G52, G66 and G68; from memory. What a dialect says of a word goes before."""
-
-_DATUMS = "G54 G54.1 G55 G56 G57 G58 G59 G59.1 G59.2 G59.3"
-
 _AXES = frozenset("XZUW")
+_ADDRESS = re.compile(r"([A-Z])[ \t]*[-+]?[ \t]*[0-9.#]")
+_BRACKETS = re.compile(r"\[[^\[\]]*\]")
 _WORD = re.compile(
     r"(?<![A-Z#])([A-Z])[ \t]*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))(?![0-9.]*[ \t]*\])"
 )
 _PLAIN = re.compile(r"(?:N[0-9]+ ?)?(?:G0?[0-3] ?)?(?:[XZUWIKRF][+-]?[0-9.]+ ?)+")
 """A motion block: but for F, which a piece states for itself, nothing lasts in it."""
 
-_FLOW = re.compile(r"\b(?:GOTO|IF|WHILE|DO|END|CALL|REPEAT)|^O[<0-9].*[A-Z]{2}|^[A-Z_]{3,}")
-_CALLS = ("G65", "M97", "M98")
+_FLOW = re.compile(
+    r"\b(?:GOTO|IF|WHILE|DO|END|CALL|REPEAT)|^O[<0-9].*[A-Z]{2}|^[A-Z_]{3,}|\bM99 ?P|^#? ?\["
+)
+_COMPUTED = re.compile(r"(?<![A-Z])[GM][ \t]*[#\[]|#[ \t]*[#\[].*=")
+"""A G or M word, or the number of a variable, that a program works out."""
+
+_CALLS = ("G65", "M97", "M98", "M198")
 """Calls of macros and subprograms: common practice, from memory."""
+
+_MODAL_CALLS = ("G66", "G66.1")
+_NAMED = (
+    re.compile(r"(?<![A-Z])P ?([0-9]+)"),
+    re.compile(r"(?:\bCALL ?O?|(?<![A-Z])L) ?([0-9]+)"),
+)
+_ONE_CALL = re.compile(r"(?:N[0-9]+ ?)?L[0-9]+(?: ?P[0-9]+)?")
+"""A call without a G or M word, as some controls have it."""
+
+_REPEATED = 10_000
+"""P of a call on some controls: repetitions times so many, and the program's number."""
+
+_MAY_CALL = re.compile(r"[PLpl]")
 
 MOST_LINES_RUN = 200_000
 """Lines that are followed through calls: a subprogram that calls itself ends somewhere."""
@@ -98,6 +78,10 @@ MOST_DEPTH = 8
 
 MOST_ENTRIES = 8
 """Ways into one piece that are looked at."""
+
+
+_OFF_BY_ZERO = {"G52": _AXES, "G7.1": frozenset("C"), "G107": frozenset("C")}
+"""Words that end what they do where each of these letters in their block is zero."""
 
 
 def code_text(word: Word) -> str:
@@ -136,6 +120,7 @@ class _Outside:
         self.programs = list(self._programs())
         self.by_number = {p.number: p for p in self.programs if p.number is not None}
         self.found: dict[int, list[Entry]] = {place: [] for place in places}
+        self.places_of_calls = [p for p, number in places.items() if number is not None]
         self.left, self.calls = MOST_LINES_RUN, 0
 
     def _programs(self) -> Iterator[_Runs]:
@@ -171,17 +156,25 @@ class _Outside:
     def _called(self) -> set[int]:
         numbers = {number for number in self.places.values() if number is not None}
         for _, text in self.lines:
-            if "P" in text and (number := self.call_in(text)) is not None:
+            if _MAY_CALL.search(text) and (number := self.call_in(text)) is not None:
                 numbers.add(number)
         return numbers
 
     def call_in(self, text: str) -> int | None:
         """Return the number of the program that a block calls; None where it calls none."""
-        words = _WORD.findall(words_of(text, self.dialect).upper())
-        calls = {*_CALLS, self.dialect.codes.subprogram_call}
-        if not any(code_text(Word(*w)) in calls for w in words if w[0] in "GM"):
+        written = words_of(text, self.dialect).upper()
+        words = _WORD.findall(written)
+        calls = {*_CALLS, *_MODAL_CALLS, self.dialect.codes.subprogram_call}
+        by_word = any(code_text(Word(*w)) in calls for w in words if w[0] in "GM")
+        if not by_word and "CALL" not in written and not _ONE_CALL.fullmatch(written):
             return None
-        return next((int(float(number)) for letter, number in words if letter == "P"), None)
+        named = _NAMED if by_word else reversed(_NAMED)  # L2 P1201, but L1201 P2
+        found = next(filter(None, (pattern.search(written) for pattern in named)), None)
+        if found is None:
+            return None
+        number = int(found[1])
+        known = number in self.by_number or number < _REPEATED
+        return number if known else number % _REPEATED
 
     def run(self, program: _Runs, modes: _Modes, depth: int) -> None:
         """Go through a program, and through what it calls."""
@@ -193,6 +186,8 @@ class _Outside:
                 return
             self.left -= 1
             number, text = self.lines[place]
+            if self.places_of_calls and _MAY_CALL.search(text):
+                self.note_call(text, modes)
             if not _PLAIN.fullmatch(text) and modes.take(number, text) == "calls":
                 self.call(number, text, modes, depth)
             elif modes.returned and depth:
@@ -202,8 +197,8 @@ class _Outside:
     def call(self, line: int, text: str, modes: _Modes, depth: int) -> None:
         number = self.call_in(text)
         program = self.by_number.get(number) if number is not None else None
-        for place, wanted in self.places.items():
-            if wanted is not None and wanted == number:
+        if number is None:  # worked out by the program: it may be any
+            for place in self.places_of_calls:
                 self.note(place, modes)
         self.calls += 1
         if program is None or depth >= MOST_DEPTH or self.calls > MOST_CALLS:
@@ -211,24 +206,17 @@ class _Outside:
         else:
             self.run(program, modes, depth + 1)
 
+    def note_call(self, text: str, modes: _Modes) -> None:
+        """Note what is in force where a block calls a piece, whether it runs or not."""
+        number = self.call_in(text)
+        for place in self.places_of_calls:
+            if self.places[place] == number:
+                self.note(place, modes)
+
     def note(self, place: int, modes: _Modes) -> None:
         entry = modes.entry()
         if entry not in self.found[place]:
             self.found[place].append(entry)
-
-
-def _x_kind(dialect: Dialect) -> Iterator[_Kind]:
-    """Yield what makes X words hold something else where a dialect has no words for it.
-
-    G7 and G8 of open lathe controls, whose tools are called by a change and an offset of its own
-    (common practice, from memory); with others G8 is something else.
-    """
-    codes = dialect.codes
-    if codes.diameter is None and codes.radius is None and codes.offset_on is not None:
-        if dialect.x == "radius":
-            yield _Kind("x", "G7", "G8", "X on the diameter")
-        else:
-            yield _Kind("x", "G8", "G7", "X on the radius")
 
 
 class _Modes:
@@ -241,9 +229,8 @@ class _Modes:
         self.unseen: tuple[int, str] | None = None
         self.selected: int | None = None
         self.returned = False
-        datum = dialect.work_offset or "G54"
-        others = " ".join(code for code in _DATUMS.split() if code != datum)
-        kinds = (*_LASTING, _Kind("datum", others, datum, "another datum"), *_x_kind(dialect))
+        kinds = kinds_of(dialect)
+        self.datum = next(kind for kind in kinds if kind.kind == "datum")
         self.meaning_of = {code: kind for kind in kinds for code in kind.codes.split()}
         self.ended_by = [(kind.kind, frozenset(kind.ends.split())) for kind in kinds]
 
@@ -265,12 +252,18 @@ class _Modes:
         if _FLOW.search(written):
             self.lose(line, f"{written[:40]} may go elsewhere in the program")
             return ""
+        if _COMPUTED.search(written):
+            self.lose(line, f"{written[:40]} may be any word")
+            return ""
+        if self.dialect.spaces_anywhere:
+            written = re.sub(r"[ \t]", "", written)
         words = tuple(Word(*pair) for pair in _WORD.findall(written) if pair[0] != "N")
         codes = [code_text(word) for word in words if word.letter in "GM"]
-        if any(code in (*_CALLS, self.dialect.codes.subprogram_call) for code in codes):
+        calls = (*_CALLS, self.dialect.codes.subprogram_call)
+        if any(code in calls for code in codes) or _ONE_CALL.fullmatch(written):
             return "calls"
         before = self.state
-        self._last(line, words, codes)
+        self._last(line, written, words, codes)
         if words:
             self._set(words, codes)
         if written[0] == "/":  # the operator may skip it: only what both ways leave is known
@@ -278,25 +271,30 @@ class _Modes:
             self.state = State._make([one if one == other else None for one, other in pairs])
         return ""
 
-    def _last(self, line: int, words: tuple[Word, ...], codes: list[str]) -> None:
+    def _last(self, line: int, written: str, words: tuple[Word, ...], codes: list[str]) -> None:
         """Take words that last though the reader gives them no meaning."""
-        letters = {word.letter for word in words}
+        letters = _letters(written)
+        variable = system_variable(written, self.dialect)
+        if variable is not None:
+            self.lasting[DATUM_SET.kind] = DATUM_SET.lasting(line, variable)
+        zeros = {word.letter for word in words if not word.value}
         for code in codes:
             for kind, ends in self.ended_by:
                 if code in ends:
                     self.lasting.pop(kind, None)
-            if code == "G52" and not any(w.value for w in words if w.letter in _AXES):
-                self.lasting.pop("local", None)
+            named = letters & _OFF_BY_ZERO.get(code, set())
+            if (named or code == "G52") and named <= zeros:
+                self.lasting.pop(self.meaning_of[code].kind, None)
                 continue
             known = self.meaning_of.get(code)
+            if code in self.datum.ends.split() and "P" in letters:
+                known = self.datum  # one of the further datums, as some controls have them
             if code in ("G50", "G92"):
                 known = self.preset(code, letters)
             if known is not None and (known.kind == "datum" or not self._is_own(code, letters)):
-                self.lasting[known.kind] = Lasting(
-                    line, code, known.does, frozenset(known.ends.split())
-                )
+                self.lasting[known.kind] = known.lasting(line, code)
 
-    def preset(self, code: str, letters: set[str]) -> _Kind | None:
+    def preset(self, code: str, letters: set[str]) -> Kind | None:
         """Return what G50 or G92 is: with axis words a preset, with S a limit of the speed.
 
         On lathes that preset by G50 a G92 is a thread cycle; on others with increments by U and
@@ -336,6 +334,14 @@ class _Modes:
             state = changed(state, ((STATION, self.selected),))
         self.returned = "subprogram_return" in act.stops
         self.state = state
+
+
+def _letters(written: str) -> set[str]:
+    """Return the letters of a block's words, of those too that the program works out."""
+    count = 1
+    while count:
+        written, count = _BRACKETS.subn("#0", written)
+    return set(_ADDRESS.findall(written))
 
 
 def _set_by(act: Orders) -> set[str]:

@@ -13,7 +13,7 @@ from knurlcam.gcode.pieces import Piece
 from knurlcam.verification.report import Report
 from knurlcam.verification.text import first_block
 
-__all__ = ["check_entry", "say_not_closed"]
+__all__ = ["check_entry", "check_jumps", "say_not_closed"]
 
 
 def check_entry(motion: Motion, entry: Entry, report: Report) -> None:
@@ -38,6 +38,23 @@ def check_entry(motion: Motion, entry: Entry, report: Report) -> None:
         line, what = entry.unseen
         report.say(
             "entered-unknown", first_block(motion), f"what line {line} leaves is unknown ({what})"
+        )
+
+
+def check_jumps(motion: Motion, jump: tuple[int, str] | None, report: Report) -> None:
+    """Check that no block around a piece leads into the middle of it.
+
+    Args:
+        motion: The piece.
+        jump: The line of such a block and its words; None without one.
+        report: Takes the findings.
+    """
+    if jump is not None:
+        line, words = jump
+        report.say(
+            "entered-midway",
+            first_block(motion),
+            f"line {line} leads to a block number between here and the end ({words[:40]})",
         )
 
 

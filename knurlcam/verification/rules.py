@@ -99,6 +99,10 @@ RULES: dict[str, Rule] = {
         "a shift, another datum or the like is in force where the knurl begins",
         "every place and speed of the knurl may be another one",
     ),
+    "entered-midway": _error(
+        "a block of the part program leads into the middle of the knurl",
+        "the rolls go on without their tool, offset, speed or coolant, or straight into the work",
+    ),
     "entered-unknown": _warning(
         "what runs before the knurl is not all in the text",
         "a shift or another datum may be in force",

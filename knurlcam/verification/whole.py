@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.frame import start_number
+from knurlcam.gcode.jumps import jump_into
 from knurlcam.gcode.marks import Form
 from knurlcam.gcode.motion import Motion
 from knurlcam.gcode.outside import Entry, entries
@@ -20,7 +21,7 @@ from knurlcam.gcode.read import read_program
 from knurlcam.gcode.tokens import alone, numbered_lines
 from knurlcam.job.identity import with_check_digits
 from knurlcam.plan.model import Plan
-from knurlcam.verification.entry import check_entry, say_not_closed
+from knurlcam.verification.entry import check_entry, check_jumps, say_not_closed
 from knurlcam.verification.findings import Verification, ordered
 from knurlcam.verification.report import Report
 
@@ -70,7 +71,7 @@ def judge_text(
         return Judged(motion, text, verify(motion, text, plan, form))
     ours = _of_job(pieces, plan.job.identity)
     ways = entries(lines, dialect, {piece.first: _called_as(piece) for piece in pieces})
-    judge = _Judge(plan, dialect, verify)
+    judge = _Judge(plan, dialect, verify, lines)
     judged = [
         judge.judge(alone(text, *_line_numbers(lines, piece)), piece, way)
         for piece, way in zip(pieces, ways, strict=True)
@@ -144,6 +145,7 @@ class _Judge(NamedTuple):
     plan: Plan
     dialect: Dialect
     verify: Verify
+    lines: Source
 
     def judge(self, text: str, piece: Piece, ways: Sequence[Entry | None]) -> Judged:
         """Judge a piece in each state in which the program enters it."""
@@ -158,6 +160,8 @@ class _Judge(NamedTuple):
         judged = [self.judge_way(text, piece, entry) for entry in ways or [None]]
         findings = dict.fromkeys(f for one in judged for f in one.verification.findings)
         first = judged[0]
+        check_jumps(first.motion, jump_into(self.lines, piece, self.dialect), report)
+        findings.update(dict.fromkeys(report.findings))
         return first._replace(verification=replace(first.verification, findings=ordered(findings)))
 
     def judge_way(self, text: str, piece: Piece, entry: Entry | None) -> Judged:

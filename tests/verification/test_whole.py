@@ -200,6 +200,19 @@ def test_a_subprogram_is_judged_where_the_main_program_calls_it(post: str) -> No
     assert codes(with_subprogram(post, "G55\n"), post) == ["entered-shifted"]
 
 
+CALLS = [
+    "M98 P31201", "M98 P00021201", "M98 L2 P1201", "M98 P#1", "M98 P[1200+#2]", "CALL O1201",
+    "G66 P1201 L1", "M198 P1201", "L1201 P2", "IF [#1 EQ 1] M98 P1201",
+]  # fmt: skip
+"""Ways in which controls call a subprogram (common practice, from memory)."""
+
+
+@pytest.mark.parametrize("call", CALLS)
+def test_a_subprogram_takes_the_state_of_its_call_however_that_is_written(call: str) -> None:
+    text = with_subprogram("uw-lathe", "G55\n").replace("M98 P1201", call)
+    assert "entered-shifted" in codes(text, "uw-lathe")
+
+
 @pytest.mark.parametrize("post", NEEDS_NUMBERS)
 def test_a_subprogram_that_nothing_calls_is_judged_as_it_stands(post: str) -> None:
     assert codes(with_subprogram(post, "G55\n", called=False), post) == []

@@ -167,6 +167,108 @@ def a_subprogram_that_is_not_in_the_text_runs_before(t: Text) -> Line:
     return t.lines[1]
 
 
+@breaks("entered-shifted", form="section", posts=["iso6983", "uw-lathe"])
+def a_datum_is_set_by_a_variable_of_the_control(t: Text) -> Line:
+    t.before(first_of(t), "#5221=#5221+10.")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["iso6983", "rs274"])
+def a_local_shift_is_worked_out_by_the_program(t: Text) -> Line:
+    t.before(first_of(t), "G52 X0 Z[#1-5.]")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["iso6983", "iso6983-integer"])
+def a_preset_is_worked_out_by_the_program(t: Text) -> Line:
+    t.before(first_of(t), "G92 Z-#5")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["iso6983", "uw-lathe"])
+def one_of_the_further_datums_is_in_force(t: Text) -> Line:
+    t.before(first_of(t), "G54 P2")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["iso6983", "rs274-turning"])
+def a_mirror_image_is_in_force(t: Text) -> Line:
+    t.before(first_of(t), "G51.1 Z0.")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["iso6983", "uw-lathe"])
+def a_scaling_is_in_force(t: Text) -> Line:
+    t.before(first_of(t), "G51 X0. Z0. P0.5")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["uw-lathe"])
+def polar_interpolation_is_in_force(t: Text) -> Line:
+    t.before(first_of(t), "G112")
+    return t.lines[1]
+
+
+@breaks("entered-shifted", form="section", posts=["iso6983", "rs274"])
+def the_overrides_are_locked(t: Text) -> Line:
+    t.before(first_of(t), "M49")
+    return t.lines[1]
+
+
+@breaks("entered-unknown", form="section", posts=["iso6983", "uw-lathe"])
+def a_code_is_worked_out_by_the_program(t: Text) -> Line:
+    t.before(first_of(t), "G[53+#1]")
+    return t.lines[1]
+
+
+@near_miss(form="section", posts=["iso6983", "rs274"])
+def modes_of_other_tools_have_ended_before(t: Text) -> None:
+    first = first_of(t)
+    for text in ("G51.1 X0", "G50.1 X0", "G51 P2.", "G50", "G12.1", "G13.1", "M49", "M48"):
+        t.before(first, text)
+    for text in ("G7.1 C20.", "G7.1 C0", "#101=5.", "#1=#5041", "G68.1 X0", "G69.1"):
+        t.before(first, text)
+
+
+# -- blocks that lead into it --------------------------------------------------------------
+
+
+def number_blocks(t: Text) -> Line:
+    """Number the blocks from 1001, as an editor does; return the first line."""
+    for number, line in enumerate(t.lines[1:-1], start=1001):
+        line.text = line.text if line.text.startswith("(") else f"N{number} {line.text}"
+    return first_of(t)
+
+
+@breaks("entered-midway", form="section", posts=["iso6983", "uw-lathe"])
+def a_jump_behind_it_leads_back_into_it(t: Text) -> Line:
+    first = number_blocks(t)
+    t.behind(t.lines[-1], f"IF [#1 LT 5] GOTO {t.infeeds[0].number}")
+    return first
+
+
+@breaks("entered-midway", form="section", posts=["uw-lathe"])
+def the_main_program_goes_on_in_the_middle_of_it(t: Text) -> Line:
+    first = number_blocks(t)
+    t.behind(t.lines[-1], f"M99 P{t.infeeds[0].number}")
+    return first
+
+
+@breaks("entered-midway", form="section", posts=["uw-lathe"])
+def a_cycle_takes_its_blocks_for_a_contour(t: Text) -> Line:
+    first = number_blocks(t)
+    numbers = [line.number for line in t.traverses[:2]]
+    t.behind(t.lines[-1], f"G70 P{numbers[0]} Q{numbers[1]}")
+    return first
+
+
+@near_miss(form="section", posts=["iso6983", "uw-lathe"])
+def a_jump_to_another_block_behind_it(t: Text) -> None:
+    number_blocks(t)
+    for text in ("IF [#1 LT 5] GOTO 20", "N20 G00 X50.", "G71 P30 Q40 U0.2", "N30 X5.", "N40 Z5."):
+        t.behind(t.lines[-1], text)
+
+
 @near_miss(form="section")
 def what_was_in_force_has_ended_before(t: Text) -> None:
     first = first_of(t)
