@@ -36,7 +36,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "form",
         "diametral_pitch",
     ),
-    "rolls.toml": ("sources", "roll", "roll_set"),
+    "rolls.toml": ("sources", "roll", "roll_set", "din403_teeth"),
     "speeds.toml": ("sources", "rules", "turning_speed"),
     "fits.toml": ("sources", "friction", "standard_tolerance"),
     "cautions.toml": ("caution", "proving"),

@@ -14,6 +14,7 @@ from knurlcam.errors import nearest
 __all__ = [
     "Roll",
     "RollSet",
+    "din403_teeth",
     "helical_rolls",
     "roll_sets",
     "rolls",
@@ -84,6 +85,32 @@ def roll_sets(form: str) -> tuple[RollSet, ...]:
 def _every_set() -> tuple[RollSet, ...]:
     known_rolls = tuple(rolls())
     return tuple(_roll_set(row, known_rolls) for row in read_table("rolls.toml").rows("roll_set"))
+
+
+def din403_teeth(form: str, diameter_mm: float, pitch_mm: float) -> int | None:
+    """Return the teeth of a roll by the table of DIN 403; None for one that it does not list.
+
+    Args:
+        form: Letters of the roll, such as ``BL``.
+        diameter_mm: Its nominal diameter [mm].
+        pitch_mm: Its pitch across the teeth [mm].
+    """
+    return _din403_table().get((form, diameter_mm, pitch_mm))
+
+
+@kept_until_cleared()
+def _din403_table() -> Mapping[tuple[str, float, float], int]:
+    found: dict[tuple[str, float, float], int] = {}
+    for row in read_table("rolls.toml").rows("din403_teeth"):
+        row.allow("diameter_mm", "forms", "pitches_mm", "teeth", "source")
+        row.source()
+        pitches, teeth = row.numbers("pitches_mm"), row.numbers("teeth")
+        if len(pitches) != len(teeth):
+            raise row.fault("teeth", "is not one number a pitch", list(teeth), "as many as pitches")
+        for form in row.texts("forms"):
+            for pitch, count in zip(pitches, teeth, strict=True):
+                found[form, row.number("diameter_mm"), pitch] = int(count)
+    return MappingProxyType(found)
 
 
 @kept_until_cleared()

@@ -28,7 +28,13 @@ _NOT_IN_IDENTITY = {"machine": {"post", "rapid_rate", "gear"}}
 _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
     "part": ("steps",),
     "holding": ("grip",),
-    "tool": ("force_limit",),
+    "tool": (
+        "force_limit",
+        "roll_teeth",
+        "roll_measured_diameter",
+        "roll",
+        "tracking_correction",
+    ),
     "machine": ("torque_limit",),
     "fit": ("bore_smallest", "bore_largest", "hub_length"),
 }

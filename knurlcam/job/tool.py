@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal, Self
 
 from pydantic import (
@@ -20,9 +21,11 @@ from knurlcam.job.fields import (
     Count,
     Force,
     Length,
+    Name,
     Section,
 )
 from knurlcam.job.limits import LEAST_FACE_MM, MAX_LENGTH_MM
+from knurlcam.job.roll import RollDesignation, designates_roll, parse_roll
 from knurlcam.mechanics.tool_styles import TOOL_STYLES, Style
 
 __all__ = ["Tool", "known_rolls"]
@@ -57,12 +60,50 @@ def _a_face(value: float) -> float:
     return value
 
 
+LEAST_ROLL_TEETH, MOST_ROLL_TEETH = 8, 2000
+"""Fewest and most teeth of a roll that are taken [-]: far beyond those that are made."""
+
+SAME_SIZE_MM = 0.01
+"""Difference of two sizes that are the same, one rounded from another unit [mm]."""
+
+MOST_CORRECTION_MM = 3.0
+"""Largest tracking correction that is taken [mm]: half of the coarsest pitch."""
+
+
 class Tool(Section):
     """The knurling tool and its rolls."""
 
     style: Style = Field(description="Tool style", json_schema_extra=NO_UNIT)
     roll_diameter: Length = Field(
         gt=0, le=MAX_LENGTH_MM, description="Roll diameter", json_schema_extra=UNIT_LENGTH
+    )
+    roll_teeth: Count | None = Field(
+        None,
+        ge=LEAST_ROLL_TEETH,
+        le=MOST_ROLL_TEETH,
+        description="Teeth of a roll, counted; with its measured diameter they give the true pitch",
+        json_schema_extra=NO_UNIT,
+    )
+    roll_measured_diameter: Length | None = Field(
+        None,
+        gt=0,
+        le=MAX_LENGTH_MM,
+        description="Diameter of a roll over the tips of its teeth, measured",
+        json_schema_extra=UNIT_LENGTH,
+    )
+    roll: Name | None = Field(
+        None,
+        description="Roll by its designation of DIN 403, such as BL 2006 F 08 DIN 403; or, with a "
+        "shop file, by its name there",
+        json_schema_extra=NO_UNIT,
+    )
+    tracking_correction: Length | None = Field(
+        None,
+        ge=0,
+        le=MOST_CORRECTION_MM,
+        description="How much larger a blank tracks than its teeth times the pitch, on the "
+        "diameter; worked out from the first turn unless given",
+        json_schema_extra=UNIT_LENGTH,
     )
     face_width: Annotated[Length, AfterValidator(_a_face)] = Field(
         gt=0, le=MAX_LENGTH_MM, description="Face width of the rolls", json_schema_extra=UNIT_LENGTH
@@ -136,12 +177,68 @@ class Tool(Section):
     def _known_rolls(cls, value: tuple[str, ...] | None) -> tuple[str, ...] | None:
         return known_rolls(value or ()) or None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _sized_by_its_roll(cls, data: object) -> object:
+        """Take diameter and width from a designation, where the job leaves them out."""
+        if not isinstance(data, Mapping) or not isinstance(data.get("roll"), str):
+            return data
+        if not designates_roll(data["roll"]):
+            return data
+        roll = parse_roll(data["roll"])
+        sizes = {
+            "roll_diameter": f"{roll.diameter_mm:g} mm",
+            "face_width": f"{roll.width_mm:g} mm",
+        }
+        return {**sizes, **data}
+
+    @field_validator("roll")
+    @classmethod
+    def _a_roll(cls, value: str | None) -> str | None:
+        if value is not None:
+            parse_roll(value)
+        return value
+
     @model_validator(mode="after")
     def _agrees(self) -> Self:
+        self._check_roll()
         self._check_spacing()
         self._check_gap()
         self._check_rolls()
         return self
+
+    def _check_roll(self) -> None:
+        roll = self.designated
+        if roll is None:
+            return
+        for key, value, wanted in (
+            ("roll_diameter", self.roll_diameter, roll.diameter_mm),
+            ("face_width", self.face_width, roll.width_mm),
+        ):
+            if abs(value - wanted) > SAME_SIZE_MM:
+                raise InputError(
+                    f"is not that of {self.roll}",
+                    key=key,
+                    value=value,
+                    expected=f"{wanted:g} mm",
+                    remedy="leave it out, or correct roll",
+                )
+        if self.rolls is not None and roll.form not in self.rolls:
+            raise InputError(
+                f"is a roll {roll.form}, which is not among tool.rolls",
+                key="roll",
+                value=self.roll,
+                expected=" or ".join(self.rolls),
+                remedy="correct roll or rolls",
+            )
+        if self.roll_teeth is not None and roll.teeth not in (None, self.roll_teeth):
+            raise InputError(
+                f"{self.roll} has {roll.teeth} teeth",
+                key="roll_teeth",
+                value=self.roll_teeth,
+                expected=f"{roll.teeth}",
+                remedy="count again, or leave roll out for a roll that is another",
+            )
 
     def _check_spacing(self) -> None:
         style = TOOL_STYLES[self.style]
@@ -189,6 +286,11 @@ class Tool(Section):
                 expected="one roll form" if self.roll_count == 1 else "two roll forms",
                 remedy="correct rolls or style",
             )
+
+    @property
+    def designated(self) -> RollDesignation | None:
+        """What the designation of the roll says; None without one."""
+        return None if self.roll is None else parse_roll(self.roll)
 
     @property
     def roll_count(self) -> int:

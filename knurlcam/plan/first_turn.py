@@ -52,6 +52,9 @@ class FirstTurn:
     @property
     def fixed(self) -> tuple[float, str] | None:
         """The tracking correction and its source, where no first turn decides it [mm]."""
+        given = self.job.tool.tracking_correction
+        if given is not None:
+            return given, "given"
         if self.knurl.diametral_pitch is not None:
             return 0.0, "the rolls of a diametral pitch carry it in themselves (ASME B94.6)"
         return None
