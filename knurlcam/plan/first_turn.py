@@ -13,7 +13,7 @@ from knurlcam.job.model import Job
 from knurlcam.mechanics.capture import first_turn_mm
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry
-from knurlcam.mechanics.solve import turning_point
+from knurlcam.mechanics.solve import falling_root
 from knurlcam.mechanics.tool_styles import contact_for
 from knurlcam.mechanics.tooth import height_for_rise, penetration
 from knurlcam.mechanics.tracking import Tracking, blank_diameter
@@ -145,9 +145,7 @@ class FirstTurn:
             if abs(change) < SOLVED_MM:
                 return blank_diameter(teeth, pitch, guess)
         # What is left of the first pass falls with the blank: the one root is searched for.
-        low, _ = turning_point(
-            lambda c: larger(c) > 0.0, 0.0, self.infeed_mm_per_rev, within=SOLVED_MM
-        )
+        low = falling_root(larger, 0.0, self.infeed_mm_per_rev, SOLVED_MM)
         return blank_diameter(teeth, pitch, low)
 
     def _depth_mm(self, growth_mm: float) -> float:
