@@ -18,7 +18,8 @@ from tests.support.loads import (
 
 
 def test_under_the_knurl_stepped_work_has_the_blanks_diameter() -> None:
-    plan = plan_of({"part.steps": "25 x 30, 18 x 40", "knurl.length": 20.0})
+    changes = {"part.steps": "25 x 30, 18 x 40", "knurl.length": 20.0}
+    plan = plan_of({**changes, "tool.tracking_correction": 0.0})
     pieces = pieces_of(plan.job, plan.blank_diameter_mm)
     assert [(p.length_mm, round(p.diameter_mm, 3)) for p in pieces] == [
         (40.0, 18.0),

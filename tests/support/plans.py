@@ -25,16 +25,21 @@ STYLES: dict[str, dict[str, Any]] = {
     "revolving head": {"tool.style": "revolving head"},
     "straddle": STRADDLE,
 }
-GIVEN_BLANK = {"part.knurled_diameter": REMOVE}
+UNCORRECTED = {"tool.tracking_correction": 0.0}
+"""Rolls on the blank's surface itself: geometry without what a first turn makes of it."""
+GIVEN_BLANK = {"part.knurled_diameter": REMOVE, **UNCORRECTED}
 TURNED = 67 * (1.0 / math.cos(math.radians(30))) / math.pi
-"""Blank on which 67 teeth of RGE 1.0 close: 24.626 mm."""
+"""Blank on which 67 teeth of RGE 1.0 close, uncorrected: 24.626 mm."""
 PITS = {
+    **UNCORRECTED,
     **SINGLE,
     "knurl.callout": "DIN 82 RGV 1.0",
     "knurl.length": 10.0,
     "part.knurled_diameter": 25.25,
 }
 PIN = {
+    **UNCORRECTED,
+    "process.fullness": 0.95,
     **SINGLE,
     "part.material": "C45",
     "part.knurled_diameter": REMOVE,
@@ -67,6 +72,7 @@ def choice_of(plan: Plan, key: str) -> Choice:
 
 
 FINE = {
+    **UNCORRECTED,
     **SINGLE,
     "knurl.callout": "DIN 82 RAA 0.5",
     "holding.centre_diameter": REMOVE,
