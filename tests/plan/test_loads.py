@@ -41,7 +41,7 @@ def test_the_json_has_what_scripts_rely_on() -> None:
     }
     assert set(plain["deflection"]) >= {"max_mm", "z_mm", "evenness", "evenness_compensated"}
     assert 0.99 < plain["deflection"]["evenness_compensated"] <= 1.0
-    assert plain["deflection"]["evenness"] < 0.95
+    assert plain["deflection"]["evenness"] < 0.97
     passes = plain["loads"]["passes"]
     assert [p["number"] for p in passes] == [1, 2, 3, 4], "a clean-up presses nothing new"
     forces = [p["radial_force_n"] for p in passes]
