@@ -8,6 +8,7 @@ gives neither, the fit chooses the knurled diameter.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from knurlcam.data.knurls import forms
@@ -22,7 +23,7 @@ from knurlcam.mechanics.knurl import (
 from knurlcam.mechanics.tooth import height_for_rise, penetration
 from knurlcam.mechanics.tracking import Tracking, blank_tolerance, nearest_teeth
 from knurlcam.plan.first_turn import FirstTurn
-from knurlcam.plan.remarks import COMMON, CONTRACT, HANDBOOK_TRACKING, Remarks
+from knurlcam.plan.remarks import COMMON, CONTRACT, HANDBOOK_TRACKING, Advice, Remarks
 from knurlcam.plan.results import Diameters
 from knurlcam.units.kinds import Kind
 
@@ -224,12 +225,17 @@ def _refuse_disagreement(
     (blank, knurled), mm, up, down = diameters, remarks.mm, remarks.mm_up, remarks.mm_down
     least, most = knurl.least_growth_mm, knurl.full_growth_mm
     # Rounded inward: each length that is printed can be planned as it is read.
+    alone = [
+        Advice("give the knurled diameter alone", {"part.blank_diameter": None}),
+        Advice("give the blank alone", {"part.knurled_diameter": None}),
+    ]
+    advice = "".join(f"; {text}" for text in remarks.tried("diameters-disagree", alone))
     remarks.refuse(
         "diameters-disagree",
         "part.knurled_diameter",
         f"a blank of {mm(blank)} grows to between {up(blank + least)} and "
-        f"{down(blank + most)}, not to {mm(knurled)}; give one of the two "
-        f"diameters, or a blank between {up(knurled - most)} and {down(knurled - least)}",
+        f"{down(blank + most)}, not to {mm(knurled)}, which takes a blank between "
+        f"{up(knurled - most)} and {down(knurled - least)}{advice}",
         source="conservation of volume",
     )
     remarks.stop_if_refused()
@@ -242,33 +248,32 @@ def _check_misfit(
     size = abs(misfit)
     if size <= WARNED_MISFIT:
         return
-    message = _misfit_text(tracking, blank, (teeth, misfit), remarks)
-    if size > REFUSED_MISFIT:
-        remarks.refuse("does-not-track", "part.blank_diameter", message, source=HANDBOOK_TRACKING)
-    else:
-        remarks.note("warning", "tracking-doubtful", message, HANDBOOK_TRACKING)
-
-
-def _misfit_text(
-    tracking: Tracking, blank: float, closest: tuple[int, float], remarks: Remarks
-) -> str:
-    teeth, misfit = closest
-    # The blank lies between two that track: one is reached by turning.
-    below = teeth if misfit >= 0 else teeth - 1
-    options = [
-        f"{remarks.mm(tracking.blank_diameter(n))} ({n} teeth)"
-        for n in (below, below + 1)
-        if n >= 1
-    ]
+    code = "does-not-track" if size > REFUSED_MISFIT else "tracking-doubtful"
     message = (
         f"a blank of {remarks.mm(blank)} takes {teeth + misfit:.2f} teeth, {abs(misfit):.2f} of a "
-        f"tooth off a whole number: the rolls would not track and print a double impression; "
-        f"turn it to {options[0]}"
+        "tooth off a whole number: the rolls would not track and print a double impression"
     )
-    if len(options) > 1:
-        # The larger one last: stock is turned smaller, never larger.
-        message += f", or turn {options[1]} if stock and drawing allow"
-    return message
+    # The blank lies between two that track: one is reached by turning.
+    below = teeth if misfit >= 0 else teeth - 1
+    options = list(remarks.tried(code, _blanks_that_track(tracking, below, remarks)))
+    if options:
+        message += f"; {', or '.join(options)}"
+    if code == "does-not-track":
+        remarks.refuse(code, "part.blank_diameter", message, source=HANDBOOK_TRACKING)
+    else:
+        remarks.note("warning", code, message, HANDBOOK_TRACKING)
+
+
+def _blanks_that_track(tracking: Tracking, below: int, remarks: Remarks) -> Iterator[Advice]:
+    """Yield the two blanks between which one lies that does not track."""
+    key, smaller = "part.blank_diameter", below >= 1
+    if smaller:
+        blank = remarks.mm(tracking.blank_diameter(below))
+        yield Advice(f"turn it to {blank} ({below} teeth)", {key: blank})
+    # The larger one last: stock is turned smaller, never larger.
+    blank, teeth = remarks.mm(tracking.blank_diameter(below + 1)), f"({below + 1} teeth)"
+    text = f"turn {blank} {teeth} if stock and drawing allow"
+    yield Advice(text if smaller else f"turn it to {blank} {teeth}", {key: blank})
 
 
 # -- from the knurled diameter -------------------------------------------------
@@ -340,19 +345,22 @@ def _refuse_diameter(first: FirstTurn, knurled: float, remarks: Remarks) -> None
     while first.blank_for_fullness(below + 1, 1.0) + most < knurled:
         below += 1
     above = first.blank_for_fullness(below + 1, LEAST_FULLNESS) + knurl.least_growth_mm
-    options = []
+    near = []
     if below >= 1:
         largest = remarks.mm_down(first.blank_for_fullness(below, 1.0) + most)
-        options.append(f"{largest} below ({below} teeth, full)")
-    options.append(
-        f"{remarks.mm_up(above)} above ({below + 1} teeth, {LEAST_FULLNESS:g} of the full height)"
+        near.append((largest, f"{largest} below ({below} teeth, full)"))
+    least = remarks.mm_up(above)
+    near.append(
+        (least, f"{least} above ({below + 1} teeth, {LEAST_FULLNESS:g} of the full height)")
     )
+    code, key = "no-whole-tooth-count", "part.knurled_diameter"
+    options = list(remarks.tried(code, (Advice(text, {key: size}) for size, text in near)))
+    nearest = f"; the nearest diameters that can be made: {' and '.join(options)}"
     remarks.refuse(
-        "no-whole-tooth-count",
-        "part.knurled_diameter",
-        f"no whole number of teeth reaches {remarks.mm(knurled)} with {knurl.callout}; the "
-        f"nearest diameters that can be made are {' and '.join(options)}; change the "
-        "diameter or the pitch",
+        code,
+        key,
+        f"no whole number of teeth reaches {remarks.mm(knurled)} with {knurl.callout}"
+        + (nearest if options else ""),
         source=HANDBOOK_TRACKING,
     )
     remarks.stop_if_refused()

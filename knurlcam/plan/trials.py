@@ -22,7 +22,7 @@ from knurlcam.plan.results import Expected
 
 __all__ = ["Outcome", "Trials", "betters", "changed_job", "settles"]
 
-SLACK = 1e-3
+SLACK = 0.01
 """Difference up to which two measures of a part are the same [-]: less is not seen on it."""
 
 OF_THE_REMEDY = frozenset({"slide-follows"})

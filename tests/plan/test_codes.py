@@ -39,7 +39,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "diameters-disagree",
         "part.knurled_diameter",
         {"part.blank_diameter": TURNED, "part.knurled_diameter": 26.0},
-        r"between 24\.708 mm and 25\.292 mm, not to 26\.000 mm; give one",
+        r"between 24\.708 mm and 25\.292 mm, not to 26\.000 mm.*; give the knurled diameter alone",
     ),
     (
         "no-whole-tooth-count",
