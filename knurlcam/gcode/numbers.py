@@ -14,9 +14,11 @@ from knurlcam.gcode.motion import Word
 from knurlcam.units.kinds import MM_PER_INCH, Units
 
 __all__ = [
+    "MOST_FEED_ROUNDING",
     "NO_FAULTS",
     "Faults",
     "checked_digits",
+    "feed_is_too_coarse",
     "feed_mm",
     "feed_writer",
     "has_too_many_digits",
@@ -100,6 +102,26 @@ def nearly_half_a_place_mm(dialect: Dialect, units: Units) -> float:
     """Return what makes rounding to the nearest of a length rounding up [mm]."""
     per_unit = MM_PER_INCH if units == "inch" else 1.0
     return 0.499999 * per_unit / 10.0 ** dialect.length_places(units)
+
+
+MOST_FEED_ROUNDING = 0.25
+"""Share [-] by which an F word may be above its feed because its last place is coarse: with one
+place an infeed of 0.05 would be twice as fast, and no knurl comes out of that as planned."""
+
+
+def feed_is_too_coarse(dialect: Dialect, units: Units, feed: float, word: str) -> bool:
+    """Whether an F word is faster than its feed by more than rounding may make it.
+
+    Args:
+        dialect: How numbers are written.
+        units: The program's.
+        feed: What was to be written [mm/rev or mm/min]
+        word: The number of the F word.
+    """
+    written = float(word) * (MM_PER_INCH if units == "inch" else 1.0)
+    if dialect.numbers == "least increments":
+        written /= 10.0 ** dialect.feed_places(units)
+    return written > (1.0 + MOST_FEED_ROUNDING) * feed
 
 
 # -- reading -------------------------------------------------------------------

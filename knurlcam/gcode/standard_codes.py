@@ -137,9 +137,11 @@ _TABLE = (
     Fixed("M13 M14", "spindle and coolant on", (), _ISO_M),
     Fixed("M17", "the return from a subprogram", ("subprogram_return",), _LATHES),
     Fixed("M19", "the spindle stopped at an angle", (), _ISO_M),
+    Fixed("M31", "an interlock bypassed", (), _ISO_M),
     Fixed("M40 M41 M42 M43 M44 M45", "a gear range of the spindle", (GEAR,), _ISO_M),
     Fixed("M48 M49", "whether the overrides count", (), _NIST_M),
     Fixed("M60", "a change of the workpiece", (), _ISO_M),
+    Fixed("M68 M69", "the chuck closing or opening", (), _LATHES),
     Fixed("M98", "a subprogram call", ("subprogram_call",), _LATHES),
     Fixed("M99", "the return from a subprogram", ("subprogram_return",), _LATHES),
 )

@@ -18,6 +18,7 @@ from knurlcam.gcode.header import header_texts
 from knurlcam.gcode.marks import BLOCKS_END_MARK, SECTION_END_MARK, Form
 from knurlcam.gcode.numbers import (
     checked_digits,
+    feed_is_too_coarse,
     feed_writer,
     length_writer,
     nearly_half_a_place_mm,
@@ -312,9 +313,11 @@ class _Words:
         if self.dialect.feed == "per minute":
             value *= self.rpm
         word = self.rate(value)
-        if not float(word):
+        coarse = feed_is_too_coarse(self.dialect, self.plan.job.units, value, word)
+        if not float(word) or coarse:
+            what = f"the nearest is F{word}" if coarse else "it rounds to zero"
             raise InputError(
-                f"cannot write a feed of {mm_per_rev:g} mm/rev: it rounds to zero",
+                f"cannot write a feed of {mm_per_rev:g} mm/rev: {what}",
                 where=f"dialect {self.dialect.name}",
                 key="process.infeed_rate",
                 value=mm_per_rev,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.motion import Motion, Move
+from knurlcam.gcode.numbers import MOST_FEED_ROUNDING
 from knurlcam.plan.model import Plan
 from knurlcam.units.kinds import MM_PER_INCH
 from knurlcam.verification.limits import FEED_SLACK, SHARE_TOLERANCE, SLOWEST_INFEED, Speed
@@ -37,9 +38,9 @@ class Feeds:
         self._infeed, self._feed = plan.infeed_mm_per_rev, plan.feed_mm_per_rev
         rounding = _rounding(plan, dialect, speed)
         share = SHARE_TOLERANCE * (1.0 + FEED_SLACK)
-        self._infeed_slack = max(share * self._infeed, rounding)
+        self._infeed_slack = max(share * self._infeed, _least(rounding, self._infeed))
         self._slowest = SLOWEST_INFEED * self._infeed * (1.0 - FEED_SLACK) - rounding
-        self._feed_slack = max(share * self._feed, rounding)
+        self._feed_slack = max(share * self._feed, _least(rounding, self._feed))
         self.fastest = plan.job.tool.face_width / 2.0 + rounding
 
     def of(self, move: Move) -> float:
@@ -124,6 +125,11 @@ class Feeds:
         if state.rpm is not None and self._speed.is_near(state.rpm):
             return move.feed_mm_per_rev
         return state.feed / self._speed.planned_rpm
+
+
+def _least(rounding: float, feed: float) -> float:
+    """Return what rounding may add to a feed [mm/rev]: a coarse last place is no licence."""
+    return min(rounding, MOST_FEED_ROUNDING * (1.0 + FEED_SLACK) * feed)
 
 
 def _rounding(plan: Plan, dialect: Dialect, speed: Speed) -> float:

@@ -295,6 +295,14 @@ def test_a_feed_that_rounds_to_nothing_is_refused_with_dialect_and_value() -> No
     assert "F0.0440" in write({"process.infeed_rate": 0.0004}, "rs274")
 
 
+def test_a_feed_that_a_coarse_last_place_makes_much_faster_is_refused() -> None:
+    path = lay_out(make_plan(job_of({"process.infeed_rate": 0.06})))
+    dialect = load_dialect("iso6983")
+    with pytest.raises(InputError, match=r"0\.06 mm/rev: the nearest is F0\.1"):
+        write_text(path, dialect.model_copy(update={"feed_places_mm": 1}))
+    assert "F0.06\n" in write_text(path, dialect.model_copy(update={"feed_places_mm": 2}))
+
+
 @pytest.mark.parametrize("post", ["iso6983", "iso6983-integer"])
 def test_a_length_of_more_digits_than_the_control_reads_is_refused(
     tmp_path: Path, post: str
