@@ -35,6 +35,9 @@ WORST_RETURN = 0.5
 """Distance from their track at which rolls come down that left the work [teeth]: nothing turns
 them back to it, so the worst case is taken."""
 
+STANDING_TURNS = 0.01
+"""End of the first turn in which a slide that has reached the first pass stands [-]"""
+
 PHASE_DIGITS = 6
 """Digits to which phases of tracks are compared [teeth]: far below what any map shows."""
 
@@ -47,12 +50,14 @@ class Stay(NamedTuple):
         left_mm: Z of the rolls' left edge, from Z0 [mm]
         at_left_mm: Penetration at the left edge of the face [mm]
         at_right_mm: ... and at the right edge of what is on the work [mm]
+        rigid_mm: Penetration if the work were rigid [mm]
     """
 
     turns: Floats
     left_mm: Floats
     at_left_mm: Floats
     at_right_mm: Floats
+    rigid_mm: Floats
 
     def deepest_mm(self, turns: Floats) -> Floats:
         """Return how deep the rolls stand after so many turns [mm]."""
@@ -68,6 +73,11 @@ class Stay(NamedTuple):
     def first_turn_mm(self) -> float:
         """Depth to which the first turn presses [mm]."""
         return float(self.deepest_mm(np.minimum(self.turns[-1:], 1.0))[0])
+
+    @property
+    def rigid_first_turn_mm(self) -> float:
+        """... and to which it would press rigid work [mm]."""
+        return float(np.interp(1.0, self.turns, self.rigid_mm))
 
 
 class Track(NamedTuple):
@@ -224,6 +234,29 @@ class Rolling:
         estimate = None if self.stiff else self.plan.estimate
         bending = None if estimate is None else estimate.deflection
         return None if bending is None else replace(bending.work, contact=self.contact)
+
+    def teeth_around(self, first: Stay) -> float:
+        """Return the teeth that the rolls would print round the blank, seldom whole [-].
+
+        They roll on a circle that lies below its surface by half of what their first turn
+        presses in; as far as the job says, or the rolls carry it in themselves, where it does.
+
+        Args:
+            first: What they do the first time that they are on the work.
+        """
+        tracking = self.plan.tracking
+        # Without a range it is given, or the rolls' own.
+        if tracking.correction_low_mm == tracking.correction_high_mm:
+            return tracking.teeth_around(self.blank_diameter_mm)
+        own = tracking._replace(correction_mm=self._pressed_first_mm(first))
+        return own.teeth_around(self.blank_diameter_mm)
+
+    def _pressed_first_mm(self, first: Stay) -> float:
+        """Return what the first turn presses in, at most what the first pass does [mm]."""
+        rigid = first.rigid_first_turn_mm
+        stands = rigid - float(np.interp(1.0 - STANDING_TURNS, first.turns, first.rigid_mm)) <= 0.0
+        # A slide that follows the deflection stands deeper by it than the pass presses.
+        return first.first_turn_mm if stands and self.plan.follows else rigid
 
     @property
     def edges_mm(self) -> Callable[[float, float], tuple[float, float]]:

@@ -78,6 +78,7 @@ class _Look(NamedTuple):
     left_mm: float
     at_left_mm: float
     at_right_mm: float
+    rigid_mm: float
 
 
 def _looks(rolling: Rolling, span: Span) -> Iterator[_Look]:
@@ -99,7 +100,8 @@ def _looks(rolling: Rolling, span: Span) -> Iterator[_Look]:
         z = span.z0 + (span.z1 - span.z0) * share
         # Beyond the end of the work there is nothing to press on.
         at_left, at_right = edges(x, z) if z < shift else (0.0, 0.0)
-        yield _Look(turns * (share - first), z - shift, max(0.0, at_left), max(0.0, at_right))
+        at_edges = max(0.0, at_left), max(0.0, at_right)
+        yield _Look(turns * (share - first), z - shift, *at_edges, max(0.0, depth(x + centre)))
 
 
 def _touching(rolling: Rolling, span: Span, begin: float, end: float) -> tuple[float, float]:

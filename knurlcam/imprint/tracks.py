@@ -48,7 +48,7 @@ def roll_on(rolling: Rolling, stays: Sequence[Stay]) -> Course:
             "the rolls never touch the work, or only while it stands still: there is no knurl "
             f"on a blank of {show(blank, Kind.LENGTH, units)}; check program and blank",
         )
-    natural = rolling.plan.tracking.teeth_around(blank)
+    natural = rolling.teeth_around(stays[0])
     walk = _Walk(rolling, natural)
     for place, stay in enumerate(stays):
         walk.stay(place, stay)
@@ -82,7 +82,7 @@ class _Walk:
         self.screws = rolling.screws
         self.face = rolling.plan.job.tool.face_width
         self.lean = max(abs(g.lean) for g in pattern_of(rolling.plan.knurl).grooves)
-        self.pitch = rolling.plan.knurl.pitch_mm
+        self.pitch = rolling.plan.tracking.pitch_mm
         self.reach_per_mm = rolling.reach_per_mm
         self.turns: list[Turn] = []
         self.tracks: list[Track] = []

@@ -16,7 +16,7 @@ from knurlcam.imprint.asked import asked_of
 from knurlcam.imprint.height_map import surplus_of
 from knurlcam.imprint.make import Imprint
 from knurlcam.imprint.measures import measure
-from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
+from tests.support.imprints import PLUNGED, STRAIGHT, Made, closing_mm, imprint_of
 from tests.support.jobs import REMOVE
 
 EXPLORING = os.environ.get("KNURLCAM_HYPOTHESIS") == "explore"
@@ -41,18 +41,21 @@ FORMS: list[tuple[str, dict[str, Any]]] = [
 
 @pytest.mark.parametrize(("form", "more"), FORMS)
 def test_a_blank_that_closes_gets_the_planned_knurl(form: str, more: dict[str, Any]) -> None:
-    closes = (67 / math.cos(_helix(form))) / math.pi
     given = {
         "part.knurled_diameter": REMOVE,
-        "part.blank_diameter": closes,
         # Nearer to a full profile a thousandth of depth, the program's own rounding, moves the
         # crests by a tenth of the tooth.
         "process.fullness": 0.7,
     }
-    imprint = imprint_of({"knurl.callout": f"DIN 82 {form} 1.0", **more, **given})
+    changes = {"knurl.callout": f"DIN 82 {form} 1.0", **more, **given}
+    imprint = imprint_of({**changes, "part.blank_diameter": closing_mm(67, changes)})
     plan, found = imprint.rolling.plan, imprint.measures
     assert found.teeth == plan.teeth
-    assert found.pitch_mm == pytest.approx(plan.knurl.pitch_mm, rel=1e-3)
+    # On the blank's circle, which lies above the one on which the rolls roll: the lead stays.
+    round_mm = math.pi * plan.blank_diameter_mm / plan.teeth
+    lead = math.tan(math.radians(plan.knurl.helix_deg)) * round_mm / plan.knurl.transverse_pitch_mm
+    assert found.pitch_mm == pytest.approx(round_mm * math.cos(math.atan(lead)), rel=1e-4)
+    assert round_mm == pytest.approx(plan.knurl.transverse_pitch_mm, rel=5e-3)
     assert found.helix_deg == pytest.approx(plan.knurl.helix_deg, abs=0.5)
     assert found.knurled_diameter_mm == pytest.approx(plan.knurled_diameter_mm, abs=0.01)
     assert found.tooth_height_mm == pytest.approx(plan.tooth_height_mm, rel=0.02)
@@ -85,18 +88,16 @@ def test_a_full_profile_grows_by_the_factor_of_din_82(
     The standard prints two digits of 1/2, 2/3 and 1/3; "within 1 %" is held against these. The
     blank is 2 µm larger than planned, so that the teeth of the rolls are full for certain.
     """
-    closes = 50 * 1.6 / math.cos(_helix(form)) / math.pi
-    imprint = imprint_of(
-        {
-            **more,
-            "knurl.callout": f"DIN 82 {form} 1.6",
-            "part.knurled_diameter": REMOVE,
-            "part.blank_diameter": closes,
-            "process.fullness": 1.0,
-            "holding.centre_diameter": REMOVE,
-        },
-        blank_diameter_mm=closes + 0.002,
-    )
+    changes = {
+        **more,
+        "knurl.callout": f"DIN 82 {form} 1.6",
+        "part.knurled_diameter": REMOVE,
+        "process.fullness": 1.0,
+        "holding.centre_diameter": REMOVE,
+    }
+    closes = closing_mm(50, changes)
+    changes["part.blank_diameter"] = closes
+    imprint = imprint_of(changes, blank_diameter_mm=closes + 0.002)
     grown = imprint.measures.knurled_diameter_mm - closes
     exact = {0.5: 1 / 2, 0.67: 2 / 3, 0.33: 1 / 3}[factor]
     assert round(exact, 2) == factor
@@ -141,14 +142,19 @@ def test_the_handbooks_138_teeth_double_on_one_inch_and_close_on_0_996() -> None
 
 
 @pytest.mark.parametrize(
-    ("blank", "teeth", "doubles"),
+    ("rolled", "teeth", "doubles"),
     [(25.0, 157, True), (24.83, 78, False), (25.15, 79, False)],
 )
 def test_a_straight_knurl_of_1_mm_doubles_on_25_but_not_on_24_83_or_25_15(
-    blank: float, teeth: int, doubles: bool
+    rolled: float, teeth: int, doubles: bool
 ) -> None:
-    """N = pi D / t: 78.54, 78.01 and 79.01 teeth; half a tooth over makes twice as many."""
-    imprint = imprint_of({**STRAIGHT, "part.blank_diameter": blank})
+    """On the circle on which they roll, D less delta: 78.54, 78.01 and 79.01 teeth.
+
+    Half a tooth over makes twice as many.
+    """
+    imprint = imprint_of(
+        {**STRAIGHT, "part.blank_diameter": closing_mm(rolled * math.pi, STRAIGHT)}
+    )
     assert (imprint.measures.double_impression > 0.5) is doubles
     counted = measure(imprint.surface, asked_of(imprint.rolling.plan.knurl, imprint.course))
     assert imprint.measures.teeth == counted.teeth == teeth
@@ -156,8 +162,9 @@ def test_a_straight_knurl_of_1_mm_doubles_on_25_but_not_on_24_83_or_25_15(
 
 def test_a_doubled_knurl_grows_half_as_much_and_its_metal_holds_the_rolls_off() -> None:
     """Twice as many teeth of the same angle are half as high: by similar triangles."""
-    doubled = imprint_of({**STRAIGHT, "part.blank_diameter": 25.0})
-    growth = doubled.measures.knurled_diameter_mm - 25.0
+    blank = closing_mm(78.5, STRAIGHT)
+    doubled = imprint_of({**STRAIGHT, "part.blank_diameter": blank})
+    growth = doubled.measures.knurled_diameter_mm - blank
     assert growth == pytest.approx(0.5 / 2.0, abs=0.04)
     assert doubled.measures.tooth_height_mm == pytest.approx(0.5 / 2.0, abs=0.03)
     assert doubled.held_off_mm > 0.1
@@ -178,16 +185,13 @@ def test_right_hand_grooves_lean_down_to_the_right_as_a_screws_do(form: str) -> 
 @pytest.mark.parametrize("form", ["RBL", "RGE"])
 @pytest.mark.parametrize("helix", [5.0, 15.0, 45.0, 59.0])
 def test_the_helix_measured_is_the_helix_asked_for(form: str, helix: float) -> None:
-    blank = 60.0 / math.cos(math.radians(helix)) / math.pi
-    found = imprint_of(
-        {
-            "knurl.callout": f"DIN 82 {form} 1.0",
-            "knurl.helix": helix,
-            "part.knurled_diameter": REMOVE,
-            "part.blank_diameter": blank,
-            "part.length": 60.0,
-        }
-    ).measures
+    changes = {
+        "knurl.callout": f"DIN 82 {form} 1.0",
+        "knurl.helix": helix,
+        "part.knurled_diameter": REMOVE,
+        "part.length": 60.0,
+    }
+    found = imprint_of({**changes, "part.blank_diameter": closing_mm(60, changes)}).measures
     assert found.helix_deg == pytest.approx(helix, abs=0.5)
     assert found.teeth == 60
     assert found.double_impression < 0.05
@@ -238,11 +242,8 @@ def refuse_unlike_hands(teeth: int, pitch: float, helix: float, misfit: float) -
             "knurl.helix": helix,
             "knurl.length": 12.0,
             "holding.centre_diameter": REMOVE,
-            "part.blank_diameter": (teeth + misfit)
-            * pitch
-            / math.cos(math.radians(helix))
-            / math.pi,
         }
+        changes["part.blank_diameter"] = closing_mm(teeth + misfit, changes)
         return Made(changes).imprint(resolution_mm=pitch / 20.0)
 
     left, right = made("RBL"), made("RBR")
@@ -272,18 +273,17 @@ def knurls(draw: st.DrawFn) -> tuple[dict[str, Any], float]:
     pitch = draw(st.sampled_from([0.8, 1.0, 1.6]))
     teeth = draw(st.integers(30, 90))
     infeed = draw(st.sampled_from(["0.02 mm/rev", "0.05 mm/rev", "0.2 mm/rev"]))
-    blank = round(teeth * pitch / math.cos(_helix(form)) / math.pi, 3)
     changes = {
         **more,
         "knurl.callout": f"DIN 82 {form} {pitch}",
         "knurl.length": draw(st.sampled_from([3.0, 8.0, 15.0])),
         "part.knurled_diameter": REMOVE,
-        "part.blank_diameter": blank,
         "process.infeed_rate": infeed,
         "process.fullness": draw(st.sampled_from([0.5, 0.8, 0.95, 1.0])),
         "holding.centre_diameter": REMOVE,
         "process.accept": ["needs-bevelled-rolls"],
     }
+    changes["part.blank_diameter"] = round(closing_mm(teeth, changes), 3)
     return changes, draw(st.floats(-0.5, 0.5))
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from knurlcam.imprint.report import imprint_rows, remarks_of
 from knurlcam.imprint.window import CLEAN
-from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
+from tests.support.imprints import PLUNGED, STRAIGHT, Made, closing_mm, imprint_of
 
 
 def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
@@ -19,19 +19,20 @@ def test_rolls_that_fall_into_no_track_are_not_said_to_run_in_one() -> None:
 
 
 @pytest.mark.parametrize(
-    ("blank", "note"), [(24.83, "as planned"), (25.0, "planned 79; 2 tracks beside each other")]
+    ("teeth", "note"), [(78.0, "as planned"), (78.5, "planned 78; 2 tracks beside each other")]
 )
-def test_teeth_and_tracks_are_told_by_one_count(blank: float, note: str) -> None:
-    imprint = imprint_of({**STRAIGHT, "part.blank_diameter": blank})
-    teeth = next(row for row in imprint_rows(imprint) if row.name == "teeth")
-    assert teeth.note == note
-    assert f" {teeth.value} teeth" in remarks_of(imprint)[0].split("they")[-1]
+def test_teeth_and_tracks_are_told_by_one_count(teeth: float, note: str) -> None:
+    imprint = imprint_of({**STRAIGHT, "part.blank_diameter": closing_mm(teeth, STRAIGHT)})
+    row = next(row for row in imprint_rows(imprint) if row.name == "teeth")
+    assert row.note == note
+    assert f" {row.value} teeth" in remarks_of(imprint)[0].split("they")[-1]
 
 
 def test_tracks_that_were_left_and_still_show_are_told_with_the_teeth() -> None:
     """At 0.01 mm/rev the rolls cut track after track until one is deep enough to hold them."""
-    changes = {**STRAIGHT, "part.blank_diameter": 24.83, "process.infeed_rate": "0.01 mm/rev"}
-    imprint = imprint_of(changes, blank_diameter_mm=24.79)
+    changes = {**STRAIGHT, "process.infeed_rate": "0.01 mm/rev"}
+    blank = closing_mm(78, changes)
+    imprint = imprint_of({**changes, "part.blank_diameter": blank}, blank_diameter_mm=blank - 0.038)
     assert imprint.measures.double_impression > CLEAN
     teeth = next(row for row in imprint_rows(imprint) if row.name == "teeth")
     assert (teeth.value, teeth.note) == ("78", "as planned; stray grooves between them")
@@ -39,8 +40,10 @@ def test_tracks_that_were_left_and_still_show_are_told_with_the_teeth() -> None:
 
 
 def test_metal_that_fills_the_teeth_is_a_row_only_where_it_lifts_the_rolls_off() -> None:
-    doubled = imprint_of({**STRAIGHT, "part.blank_diameter": 25.0})
-    clean = imprint_of({**STRAIGHT, "part.blank_diameter": 24.83})
+    doubled, clean = (
+        imprint_of({**STRAIGHT, "part.blank_diameter": closing_mm(teeth, STRAIGHT)})
+        for teeth in (78.5, 78.0)
+    )
     names = [[row.name for row in imprint_rows(imprint)] for imprint in (doubled, clean)]
     assert names[0] == [*names[1], "roll lift-off"]
     assert names[1] == [

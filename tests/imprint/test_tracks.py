@@ -29,12 +29,12 @@ def rolled(
     misfit: float, depths: list[float], *, capture: float = 1.0, turns: int | None = None
 ) -> Course:
     """Return the course of rolls that stand so deep after each turn, on a blank so far off."""
-    blank = (78.0 + misfit) / math.pi
+    blank = (78.0 + misfit) / math.pi + (depths[0] if depths else 0.0)
     rolling = Rolling(straight().plan, blank, stiff=True, capture=capture)
     at = np.arange(len(depths) + 1.0)
     deep = np.array([0.0, *depths])
     left = np.full(len(at), -20.0)
-    stay = Stay(at, left, deep, deep)
+    stay = Stay(at, left, deep, deep, deep)
     return roll_on(rolling, [stay])
 
 
@@ -124,17 +124,17 @@ def test_turns_join_and_creep_no_more_than_the_reach(
 def test_rolls_that_come_back_start_beside_their_track() -> None:
     plan = straight().plan
     at, deep = np.arange(4.0), np.array([0.0, 0.05, 0.05, 0.05])
-    stay = Stay(at, np.full(4, -20.0), deep, deep)
-    worst = roll_on(Rolling(plan, CLOSES, stiff=True), [stay, stay])
+    stay = Stay(at, np.full(4, -20.0), deep, deep, deep)
+    worst = roll_on(Rolling(plan, CLOSES + 0.05, stiff=True), [stay, stay])
     assert sorted({round(p, 6) for p in phases(worst)}) == [0.0, 0.5]
-    kind = roll_on(Rolling(plan, CLOSES, stiff=True, return_teeth=0.05), [stay, stay])
+    kind = roll_on(Rolling(plan, CLOSES + 0.05, stiff=True, return_teeth=0.05), [stay, stay])
     assert {round(p, 6) for p in phases(kind)} == {0.0}
 
 
 def test_rolls_do_not_fall_into_a_track_that_is_elsewhere_on_the_work() -> None:
     plan = straight().plan
     at, deep = np.arange(4.0), np.array([0.0, 0.05, 0.05, 0.05])
-    here = Stay(at, np.full(4, -20.0), deep, deep)
-    there = Stay(at, np.full(4, -40.0), deep, deep)
-    course = roll_on(Rolling(plan, CLOSES, stiff=True, return_teeth=0.05), [here, there])
+    here = Stay(at, np.full(4, -20.0), deep, deep, deep)
+    there = Stay(at, np.full(4, -40.0), deep, deep, deep)
+    course = roll_on(Rolling(plan, CLOSES + 0.05, stiff=True, return_teeth=0.05), [here, there])
     assert phases(course)[3:] == pytest.approx([0.05] * 3)

@@ -18,7 +18,7 @@ def test_rolls_pressed_deeper_than_their_teeth_have_room_for_are_not_called_clea
 
 
 def test_a_knurl_far_lower_than_planned_is_not_called_clean() -> None:
-    soft = Made({"part.length": 300.0, "process.accept": ["bends-the-work"]})
+    soft = Made({"part.length": 420.0, "process.accept": ["bends-the-work"]})
     shallow = soft.imprint(stiff=False)
     assert verdict_on(shallow) == "single prints, but shallow"
     assert any("instead of the planned" in said for said in remarks_of(shallow))

@@ -24,7 +24,7 @@ from knurlcam.imprint.rolling import Rolling
 from knurlcam.imprint.verdict import predicted_text
 from knurlcam.imprint.window import CLEAN, Window, double_impression, predict_imprint, window_of
 from knurlcam.timeline import time_line
-from tests.support.imprints import PLUNGED, STRAIGHT, Made, imprint_of
+from tests.support.imprints import PLUNGED, STRAIGHT, Made, closing_mm, imprint_of
 from tests.support.jobs import REMOVE, base_job
 
 JOBS = sorted((Path(__file__).resolve().parents[2] / "samples").glob("*.toml"))
@@ -41,10 +41,9 @@ def straight(infeed: str = "0.05 mm/rev", callout: str = "DIN 82 RAA 1.0") -> Ma
     changes = {
         **STRAIGHT,
         "knurl.callout": callout,
-        "part.blank_diameter": 78.0 / math.pi * float(callout.split()[-1]),
         "process.infeed_rate": infeed,
     }
-    return Made(changes)
+    return Made({**changes, "part.blank_diameter": closing_mm(78, changes)})
 
 
 @cache
@@ -119,17 +118,13 @@ def test_its_ends_are_where_the_knurl_begins_to_double() -> None:
 @cache
 def of_form(form: str) -> Made:
     """Return the job of a form on a blank that closes; forms of points are plunged."""
-    helical = form in ("RBL", "RBR", "RGE", "RGV")
-    closes = 67.0 / math.cos(math.pi / 6 if helical else 0.0) / math.pi
-    return Made(
-        {
-            **(PLUNGED if form in ("RGV", "RKE", "RKV") else STRAIGHT),
-            "knurl.callout": f"DIN 82 {form} 1.0",
-            "part.knurled_diameter": REMOVE,
-            "part.blank_diameter": closes,
-            "process.fullness": 0.7,
-        }
-    )
+    changes = {
+        **(PLUNGED if form in ("RGV", "RKE", "RKV") else STRAIGHT),
+        "knurl.callout": f"DIN 82 {form} 1.0",
+        "part.knurled_diameter": REMOVE,
+        "process.fullness": 0.7,
+    }
+    return Made({**changes, "part.blank_diameter": closing_mm(67, changes)})
 
 
 SOME_MISFITS = {"RAA": (-0.33, 0.0), "RBR": (0.0, 0.5), "RKV": (-0.33, 0.45)}
@@ -186,15 +181,21 @@ def test_a_pattern_that_is_dragged_along_the_work_is_not_clean(form: str) -> Non
 @pytest.mark.long  # it follows the work through many turns
 def test_a_fast_infeed_takes_a_blank_that_a_slow_one_marks_twice() -> None:
     """A deep first turn makes rolls track (handbook practice): a fifth of a tooth short."""
-    once = {**STRAIGHT, "part.blank_diameter": 78.0 / math.pi, "process.passes": 1}
-    slow, fast = (Made({**once, "process.infeed_rate": f"{r} mm/rev"}) for r in (0.05, 0.3))
+    slow, fast = (
+        Made({**once, "part.blank_diameter": closing_mm(78, once)})
+        for once in (
+            {**STRAIGHT, "process.passes": 1, "process.infeed_rate": f"{r} mm/rev"}
+            for r in (0.05, 0.3)
+        )
+    )
     blank = slow.plan.blank_diameter_mm - 0.2 / math.pi
     assert double_impression(Rolling(slow.plan, blank, stiff=True), slow.line) > CLEAN
+    blank = fast.plan.blank_diameter_mm - 0.2 / math.pi
     assert double_impression(Rolling(fast.plan, blank, stiff=True), fast.line) < 0.02
 
 
 def test_where_even_the_planned_blank_doubles_there_is_no_window() -> None:
-    made = Made({**STRAIGHT, "part.blank_diameter": 25.0})
+    made = Made({**STRAIGHT, "part.blank_diameter": closing_mm(78.5, STRAIGHT)})
     found = window_of(made.plan, made.line, stiff=True, looks=3)
     assert found.from_mm is None
     assert found.to_mm is None
@@ -260,7 +261,7 @@ def test_a_plan_predicts_the_worst_and_the_best_of_a_trial_strip() -> None:
 
 
 def test_a_plan_predicts_a_double_impression() -> None:
-    accepted = {**STRAIGHT, "part.blank_diameter": 25.0}
+    accepted = {**STRAIGHT, "part.blank_diameter": closing_mm(78.5, STRAIGHT)}
     predicted = predict_imprint(make_plan(Job.model_validate(base_job(accepted))))
     assert predicted is not None
     assert predicted.double_impression > 0.5

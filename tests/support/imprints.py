@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from functools import cache
 from typing import Any
@@ -35,6 +36,25 @@ PLUNGED: dict[str, Any] = {
 CELLS_A_PITCH = 25.0
 """Cells to a pitch of a test's map [-]: a quarter of the cells of the command's map, for teeth,
 depths and diameters do not depend on it."""
+
+
+def closing_mm(teeth: float, changes: dict[str, Any]) -> float:
+    """Return the blank of the base job with changes on which so many teeth fit [mm].
+
+    On the circle on which the rolls roll: how far that lies below the surface depends on the
+    infeed, and so on the knurl.
+    """
+    accept = ["does-not-track", *changes.get("process.accept", [])]
+    blank = 25.0
+    for _ in range(3):
+        given = {"part.blank_diameter": blank, "part.knurled_diameter": REMOVE}
+        plan = make_plan(
+            Job.model_validate(base_job({**changes, **given, "process.accept": accept}))
+        )
+        whole = round(teeth)
+        pitch = plan.tracking.transverse_pitch_mm
+        blank = plan.tracking.blank_diameter(whole) + (teeth - whole) * pitch / math.pi
+    return blank
 
 
 class Made:
