@@ -41,10 +41,12 @@ class Infeed(NamedTuple):
     Attributes:
         first: The first turn with it.
         why: The reason, in one phrase.
+        held: Whether it is the fastest whose first turn does not press the whole first pass.
     """
 
     first: FirstTurn
     why: str
+    held: bool = False
 
 
 def settle_infeed(job: Job, knurl: KnurlGeometry, joint: Joint | None) -> Infeed:
@@ -63,8 +65,11 @@ def settle_infeed(job: Job, knurl: KnurlGeometry, joint: Joint | None) -> Infeed
     chosen = Infeed(first, "slow enough to form every tooth alike")
     for _ in range(MOST_ROUNDS):
         found = _for_blank(job, chosen.first, joint)
-        if found is None or found.first.infeed_mm_per_rev < chosen.first.infeed_mm_per_rev:
+        if found is None:
             break
+        if found.first.infeed_mm_per_rev < chosen.first.infeed_mm_per_rev:
+            # A slower one would do as well, unless this one is too fast for its own blank.
+            return found if chosen.held else chosen
         before, chosen = chosen, found
         if before.first == chosen.first:
             break
@@ -86,6 +91,7 @@ def _for_blank(job: Job, first: FirstTurn, joint: Joint | None) -> Infeed | None
     widest = Infeed(
         replace(first, infeed_mm_per_rev=steps[-1]),
         "the widest tolerance of the blank that leaves the first impression a turn to form",
+        held=True,
     )
     if first.knurl.diametral_pitch is not None:
         return widest._replace(why="a firm first bite, as rolls of a diametral pitch want it")
