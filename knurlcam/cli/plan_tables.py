@@ -12,7 +12,7 @@ from knurlcam.cli.console import console, figures, length, style_of, table
 from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import Choice
-from knurlcam.plan.report import fit_rows, load_rows
+from knurlcam.plan.report import fit_rows, fullness_text, load_rows
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.show import show, show_about, show_down
 
@@ -62,7 +62,7 @@ def _main_rows(plan: Plan) -> Iterator[tuple[str, str, str]]:
         return show(value_mm, Kind.LENGTH, plan.job.units)
 
     misfit = f"misfit {plan.misfit_teeth:+.3f} of a tooth" if plan.misfit_teeth else ""
-    full = f"{plan.fullness:.2f} of the full {shown(plan.knurl.full_height_mm)}"
+    full = f"{fullness_text(plan)} of the full {shown(plan.knurl.full_height_mm)}"
     yield "turn blank to", shown(plan.blank_diameter_mm), plan.blank_limits_text
     yield "teeth", str(plan.teeth), misfit
     yield "knurled diameter", shown(plan.knurled_diameter_mm), _knurled_limits(plan)

@@ -75,6 +75,7 @@ CODES: dict[str, Code] = {
     "bevelled-rolls": _note("both ends of the traverse stay inside the zone"),
     "no-travel": _refusal("the rolls are as wide as the zone inside which they are to traverse"),
     "traverse-too-short": _acceptable("the knurl is not wider than two thirds of the rolls"),
+    "not-used": _note("the job gives what a plunge, or this traverse, does not use"),
     "wide-knurl": _warning("the knurl is wider than the blank's diameter"),
     # speed, feed, passes
     "above-machine-limit": _refusal("the spindle speed is above the machine's limit"),

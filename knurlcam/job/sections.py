@@ -216,7 +216,7 @@ class Process(Section):
         None,
         ge=LEAST_FEED_MM,
         le=50,
-        description="Infeed of the slide per revolution; 0.05 mm/rev unless given",
+        description="Infeed of the slide per revolution; 0.05 to 0.10 mm/rev unless given",
         json_schema_extra=UNIT_FEED,
     )
     passes: Count | None = Field(
@@ -229,7 +229,8 @@ class Process(Section):
         None,
         ge=LEAST_FULLNESS,
         le=1.0,
-        description="Wanted tooth height over the height of the full profile; 0.95 unless given",
+        description="Wanted tooth height over the height of the full profile; the usual one of "
+        "the form unless given",
         json_schema_extra=NO_UNIT,
     )
     dwell_revolutions: Count = Field(

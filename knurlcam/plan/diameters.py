@@ -61,8 +61,10 @@ def choose_knurl(job: Job, remarks: Remarks) -> KnurlGeometry:
     """Return the knurl's geometry, and say which of its figures the job leaves open."""
     asked = job.knurl.asked
     knurl = called_geometry(asked, swivelled=job.tool.swivelled)
-    # Said even where it is given: a reader should see what the callout was taken for.
-    remarks.choose("knurl.callout", knurl.callout, None, given=True, why="")
+    # As it was given, and what it was taken for: "21 TPI diamond" does not say which diamond.
+    said = " ".join((job.knurl.callout or knurl.callout).split())
+    taken = "" if said == knurl.callout else knurl.callout
+    remarks.choose("knurl.callout", said, None, given=True, why="", taken_as=taken)
     remarks.choose(
         "knurl.purpose",
         asked.purpose or "grip",
@@ -153,7 +155,8 @@ def _say_diameters(job: Job, size: _Size, fit_chose: str | None, remarks: Remark
         size.blank,
         Kind.LENGTH,
         given=job.part.blank_diameter is not None,
-        why=f"{size.teeth} whole teeth fit round it, nearest to the wanted fullness",
+        why=f"{size.teeth} whole teeth fit round it, nearest to the wanted fullness: "
+        f"{size.fullness:.3f}",
     )
     given = job.part.knurled_diameter is not None
     grows = "" if given else f"the blank grows by {remarks.mm(size.knurled - size.blank)}"

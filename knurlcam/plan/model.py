@@ -130,8 +130,19 @@ class Plan:
 
     @property
     def fullness(self) -> float:
-        """H / H_f [-]."""
+        """H / H_f as planned [-]."""
         return self.diameters.fullness
+
+    @property
+    def fullness_wanted(self) -> float:
+        """H / H_f that is wanted, as the job says or as usual; teeth and blank allow no other [-].
+
+        Of two given diameters that leave none open, and no other in the job, the one planned.
+        """
+        asked = self.job.process.fullness
+        if asked is not None:
+            return asked
+        return next(float(c.value) for c in self.choices if c.key == "process.fullness")
 
     @property
     def penetration_mm(self) -> float:
@@ -315,6 +326,7 @@ class Plan:
             **diameters_data(
                 self.diameters, self.knurl, self.blank_limits_mm, self.knurled_limits_mm
             ),
+            "fullness_wanted": self.fullness_wanted,
             "tracking": self.tracking._asdict(),
             **self.rates._asdict(),
             "strategy": self.strategy,

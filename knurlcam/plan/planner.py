@@ -39,6 +39,7 @@ from knurlcam.plan.results import Diameters, Pass, Rates, Tooling, Zone
 from knurlcam.plan.surroundings import check_surroundings
 from knurlcam.plan.tooling import choose_tooling
 from knurlcam.plan.trials import Trials
+from knurlcam.plan.unused import note_unused
 from knurlcam.plan.zone import choose_zone
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ def _planned(job: Job, trying: Trying | None) -> Plan:
     diameters = choose_diameters(job, first, joint, remarks)
     tooling = choose_tooling(job, knurl, diameters, remarks)
     zone = choose_zone(job, tooling, remarks)
+    note_unused(job, zone.strategy, remarks)
     rates = choose_rates(job, diameters, zone, infeed, remarks)
     depths = choose_depths(job, knurl, diameters, tooling, zone, remarks)
     # Here first: of rolls, diameters and depths that do not go together no passes can be made.

@@ -229,12 +229,25 @@ class Remarks:
         given: bool,
         why: str,
         computed: bool = False,
+        taken_as: str = "",
     ) -> None:
-        """Say which figure was chosen, where it comes from and why."""
+        """Say which figure was chosen, where it comes from and why.
+
+        Args:
+            key: The job's key, or a name of the plan's own.
+            value: The figure, in canonical units, or a word.
+            kind: What it measures; None for words and counts.
+            given: Whether job or shop file gives it.
+            why: The reason, where it is not given.
+            computed: Whether it follows from others, where it is not given.
+            taken_as: What the plan takes a given one for, where that says more.
+        """
         origin: Origin
         if given:
             origin = "shop file" if key in self.from_shop else "given"
             why = "as the shop file says" if origin == "shop file" else "as the job says"
+            if taken_as:
+                why += f"; taken as {taken_as}"
         else:
             origin = "computed" if computed else "recommended"
         self.choices.append(Choice(key, value, kind, origin, why))

@@ -18,7 +18,7 @@ from knurlcam.plan.press_fit import PressFit, stress_texts
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import Shown, show, show_about
 
-__all__ = ["fit_rows", "hub_texts", "load_rows"]
+__all__ = ["fit_rows", "fullness_text", "hub_texts", "load_rows"]
 
 Row = tuple[str, str, str]
 """Name, figure and what is to be said of it."""
@@ -117,6 +117,16 @@ def _stress_row(plan: Plan, deflection: SetUpDeflection) -> Row:
 
 
 # -- press fit -------------------------------------------------------------------------
+
+
+def fullness_text(plan: Plan) -> str:
+    """Return the planned fullness, beside the wanted one where that is another.
+
+    Args:
+        plan: The plan.
+    """
+    planned, wanted = f"{plan.fullness:.2f}", f"{plan.fullness_wanted:.2f}"
+    return planned if planned == wanted else f"{planned} ({wanted} wanted)"
 
 
 def fit_rows(plan: Plan) -> list[Row]:

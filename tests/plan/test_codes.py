@@ -308,6 +308,7 @@ NOTES: list[tuple[str, str, dict[str, Any]]] = [
     ("fullness-not-used", "warning", {"part.blank_diameter": TURNED, "process.fullness": 0.9}),
     ("tracking-doubtful", "warning", {**GIVEN_BLANK, "part.blank_diameter": TURNED * 67.2 / 67}),
     ("feed-range", "warning", {"process.feed": 1.0}),
+    ("not-used", "note", {"knurl.length": 8.0, "process.clean_up": False}),
     ("near-the-chuck", "warning", {"part.length": 21.0}),
     ("centre-clearance", "note", {"holding.centre_diameter": REMOVE}),
     ("infeed-fast", "warning", {"process.infeed_rate": 0.4}),

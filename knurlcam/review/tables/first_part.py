@@ -8,6 +8,7 @@ from typing import NamedTuple
 from knurlcam.data.knurls import forms
 from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
+from knurlcam.plan.report import fullness_text
 from knurlcam.units.show import Shown
 
 __all__ = ["Check", "first_part"]
@@ -110,7 +111,7 @@ def _crests(plan: Plan) -> Check:
         look = "a narrow flat on each" if good else "a broad flat on each"
     return Check(
         "Crests",
-        f"{100 * plan.fullness:.0f} % of full height",
+        f"{fullness_text(plan)} of full height",
         "by eye",
         f"{look}; no flakes, no finer second pattern, alike from end to end",
     )
