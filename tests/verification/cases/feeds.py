@@ -38,9 +38,10 @@ def a_feed_of_nothing_in_air(t: Text) -> Line:
 @breaks("feed-not-planned", posts=POINTED)
 def an_infeed_in_a_hundred_fast_little_steps(t: Text) -> Line:
     line, x = t.infeeds[0], t.value(t.infeeds[0], "X")
+    count = int((t.plan.contact.x_diameter_mm(0.0) - 0.0025 - x) / 0.0045)
     steps = [
         t.before(line, f"G01 {t.written('X', x + 0.0045 * i)} {t.written('F', 5.0)}")
-        for i in range(32, 1, -1)
+        for i in range(count, 1, -1)
     ]
     t.put(steps[0], "F", 0.05)  # it meets the work as planned
     return steps[3]
