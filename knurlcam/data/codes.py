@@ -28,8 +28,8 @@ class Code(NamedTuple):
     acceptable: bool = False
 
 
-def _refusal(means: str) -> Code:
-    return Code(("refusal",), means)
+def _refusal(means: str, *also: Level) -> Code:
+    return Code(("refusal", *also), means)
 
 
 def _acceptable(means: str, *also: Level) -> Code:
@@ -64,6 +64,16 @@ CODES: dict[str, Code] = {
     "no-rolls-for-form": _refusal("a tool of this style has no rolls for the form"),
     "straddle-too-small": _refusal("the straddle does not open over the blank"),
     "rolls-too-far-apart": _refusal("the rolls pass above and below the work"),
+    "roll-pitch": _refusal(
+        "the rolls have another pitch than the callout: warned of from 1 %, refused from 5 %",
+        "warning",
+    ),
+    "roll-not-counted": _note(
+        "the rolls' teeth are not counted: what a roll of the given diameter would do"
+    ),
+    "tpi-count": _warning(
+        "rolls of 14, 21 or 33 TPI do not have the pitch that the number says: count and measure"
+    ),
     "rolls-chosen": _note("the pitch was left open, and the shop's rolls decided it"),
     # traverse and plunge
     "plunge-only-rolls": _refusal("rolls that print points or pits cannot traverse"),

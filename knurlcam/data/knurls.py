@@ -78,6 +78,8 @@ class DiametralPitch:
         diametral_pitch: Teeth per inch of diameter [1/in].
         blank_in: Limits (upper, lower) of the blank by class I, II, III [in].
         knurled_in: Limits (upper, lower) of the knurled diameter by class [in].
+        roll_correction_in: By how much the tips of a roll are closer than the pitch; None where
+            the table does not say [in].
         source: Where the figures come from, class by class.
     """
 
@@ -85,6 +87,7 @@ class DiametralPitch:
     blank_in: Mapping[str, tuple[float, float]] = field(hash=False)
     knurled_in: Mapping[str, tuple[float, float]] = field(hash=False)
     source: str
+    roll_correction_in: float | None = None
 
 
 @kept_until_cleared()
@@ -167,7 +170,7 @@ def _tooth_family(row: Row) -> ToothFamily:
 
 def _diametral_pitch(row: Row) -> DiametralPitch:
     # Older tables of a shop give the depth of the rolls' teeth as well; nothing rests on it.
-    row.allow("diametral_pitch", *_CLASSES, "tooth_depth_in")
+    row.allow("diametral_pitch", *_CLASSES, "tooth_depth_in", "roll_correction_in")
     classes = {name: row.row(name) for name in _CLASSES}
     for limits in classes.values():
         limits.allow("knurled_in", "blank_in", "source")
@@ -177,4 +180,5 @@ def _diametral_pitch(row: Row) -> DiametralPitch:
         blank_in={name: limits.limits("blank_in") for name, limits in classes.items()},
         knurled_in={name: limits.limits("knurled_in") for name, limits in classes.items()},
         source="; ".join(sources),
+        roll_correction_in=row.figure_or_none("roll_correction_in"),
     )

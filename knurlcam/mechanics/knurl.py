@@ -5,7 +5,7 @@ A callout (``job/callout``) names form and pitch; what follows from them is here
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, NamedTuple
 
@@ -60,6 +60,7 @@ class KnurlGeometry:
         full_height_mm: Tooth height H_f of the full profile [mm]
         diametral_pitch: Where the callout gives one [1/in]
         callout: The callout, written the usual way.
+        called_pitch_mm: Pitch that the callout says, where the rolls have another [mm]
     """
 
     form: str
@@ -71,6 +72,7 @@ class KnurlGeometry:
     full_height_mm: float
     diametral_pitch: float | None
     callout: str
+    called_pitch_mm: float | None = None
 
     @cached_property
     def full_growth_mm(self) -> float:
@@ -81,6 +83,34 @@ class KnurlGeometry:
     def least_growth_mm(self) -> float:
         """Growth of the diameter at the least fullness that is a knurl, 2 r [mm]."""
         return self.growth_mm(LEAST_FULLNESS)
+
+    def with_pitch(self, pitch_mm: float) -> KnurlGeometry:
+        """Return the knurl that rolls of another pitch make of the same callout.
+
+        Args:
+            pitch_mm: Pitch t normal to the teeth, > 0 [mm]
+
+        Returns:
+            The geometry; :attr:`called_pitch_mm` keeps the callout's pitch [-]
+
+        Raises:
+            OutOfRangeError: if the pitch is outside its range.
+
+        Example:
+            >>> made = knurl_geometry("RAA", "pitch", 1.0).with_pitch(1.01)
+            >>> round(made.full_height_mm, 6), made.called_pitch_mm
+            (0.505, 1.0)
+
+        Sources:
+            [1] :func:`transverse_pitch` and :func:`full_tooth_height`.
+        """
+        return replace(
+            self,
+            pitch_mm=pitch_mm,
+            transverse_pitch_mm=transverse_pitch(pitch_mm, self.helix_deg),
+            full_height_mm=full_tooth_height(pitch_mm, self.profile_deg),
+            called_pitch_mm=self.pitch_mm,
+        )
 
     @property
     def usual_fullness(self) -> float:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.setup_loads import Loads
 from knurlcam.mechanics.tracking import Tracking
@@ -32,7 +31,7 @@ def knurl_data(knurl: KnurlGeometry) -> dict[str, Any]:
     """Return what the callout comes to."""
     return {
         "form": knurl.form,
-        "pitch_mm": knurl.pitch_mm,
+        "pitch_mm": knurl.called_pitch_mm or knurl.pitch_mm,
         "helix_deg": knurl.helix_deg,
         "profile_deg": knurl.profile_deg,
         "callout": knurl.callout,
@@ -82,14 +81,14 @@ def expected_data(expected: Expected) -> dict[str, Any]:
     }
 
 
-def rolls_data(tooling: Tooling, tracking: Tracking, contact: Contact) -> dict[str, Any]:
+def rolls_data(tooling: Tooling, tracking: Tracking) -> dict[str, Any]:
     """Return the rolls: forms, pitch as they have it, teeth and diameter where known."""
     return {
-        "name": None,
+        "name": tooling.roll.name,
         "forms": list(tooling.rolls),
         "pitch_mm": tracking.pitch_mm,
-        "teeth": None,
-        "diameter_mm": 2.0 * contact.roll_radius_mm,
+        "teeth": tooling.roll.teeth,
+        "diameter_mm": tooling.roll.diameter_mm,
         "shop_tool": None,
     }
 

@@ -41,12 +41,14 @@ class FirstTurn:
         job: The job.
         knurl: The knurl's geometry, its pitch that of the rolls.
         strategy: ``traverse`` or ``plunge``.
+        roll_diameter_mm: Diameter of the rolls [mm]
         infeed_mm_per_rev: Infeed of the slide [mm/rev]
     """
 
     job: Job
     knurl: KnurlGeometry
     strategy: Strategy
+    roll_diameter_mm: float
     infeed_mm_per_rev: float
 
     @property
@@ -66,7 +68,7 @@ class FirstTurn:
             tool.style,
             tool.datum,
             blank_diameter_mm=blank_mm,
-            roll_diameter_mm=tool.roll_diameter,
+            roll_diameter_mm=self.roll_diameter_mm,
             full_penetration_mm=penetration_mm,
             roll_spacing_mm=tool.roll_spacing,
         )

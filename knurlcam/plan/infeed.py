@@ -16,7 +16,7 @@ from knurlcam.plan.first_turn import FirstTurn
 from knurlcam.plan.hardening import work_hardens
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
 from knurlcam.plan.remarks import COMMON, Remarks
-from knurlcam.plan.results import Diameters
+from knurlcam.plan.results import Diameters, RollAsItIs
 from knurlcam.plan.tooling import may_traverse, rolls_of, teeth_of
 from knurlcam.plan.zone import entry_mm, strategy_of
 
@@ -49,19 +49,20 @@ class Infeed(NamedTuple):
     held: bool = False
 
 
-def settle_infeed(job: Job, knurl: KnurlGeometry, joint: Joint | None) -> Infeed:
+def settle_infeed(job: Job, knurl: KnurlGeometry, roll: RollAsItIs, joint: Joint | None) -> Infeed:
     """Return the infeed that the job gives, else the least whose first turn tracks.
 
     Args:
         job: The job.
         knurl: The knurl's geometry.
+        roll: The rolls as they are.
         joint: What a press fit has before the diameters; None without one.
     """
     strategy = strategy_of(job, traverse=may_traverse(rolls_of(job, knurl)))
     asked = job.process.infeed_rate
     if asked is not None:
-        return Infeed(FirstTurn(job, knurl, strategy, asked), "")
-    first = FirstTurn(job, knurl, strategy, speed_rules().infeed_mm_per_rev)
+        return Infeed(FirstTurn(job, knurl, strategy, roll.diameter_mm, asked), "")
+    first = FirstTurn(job, knurl, strategy, roll.diameter_mm, speed_rules().infeed_mm_per_rev)
     chosen = Infeed(first, "slow enough to form every tooth alike")
     for _ in range(MOST_ROUNDS):
         found = _for_blank(job, chosen.first, joint)

@@ -36,8 +36,9 @@ from knurlcam.plan.passes import (
 from knurlcam.plan.process import choose_rates
 from knurlcam.plan.remarks import CONTRACT, Remarks, Trying, rank
 from knurlcam.plan.results import Diameters, Pass, Rates, Tooling, Zone
+from knurlcam.plan.rolls import choose_roll, say_what_is_not_counted
 from knurlcam.plan.surroundings import check_surroundings
-from knurlcam.plan.tooling import choose_tooling
+from knurlcam.plan.tooling import choose_tooling, rolls_of
 from knurlcam.plan.trials import Trials
 from knurlcam.plan.unused import note_unused
 from knurlcam.plan.zone import choose_zone
@@ -67,11 +68,12 @@ def _planned(job: Job, trying: Trying | None) -> Plan:
     """Return the plan of a job; without trials it advises nothing."""
     remarks = Remarks(job.units, job.from_shop, job.process.accept, trying)
     knurl = choose_knurl(job, remarks)
+    knurl, roll = choose_roll(job, knurl, rolls_of(job, knurl), remarks)
     joint = _joint(job, knurl, remarks)
-    infeed = settle_infeed(job, knurl, joint)
+    infeed = settle_infeed(job, knurl, roll, joint)
     first = infeed.first
     diameters = choose_diameters(job, first, joint, remarks)
-    tooling = choose_tooling(job, knurl, diameters, remarks)
+    tooling = choose_tooling(job, knurl, roll, diameters, remarks)
     zone = choose_zone(job, tooling, remarks)
     note_unused(job, zone.strategy, remarks)
     rates = choose_rates(job, diameters, zone, infeed, remarks)
@@ -115,6 +117,7 @@ def _planned(job: Job, trying: Trying | None) -> Plan:
     expected = None if remarks.refusals else check_expected(draft, remarks)
     press_fit = _press_fit(job, first, diameters, joint, remarks)
     advise(job, knurl, diameters, centre_load_n, remarks)
+    say_what_is_not_counted(job, knurl, diameters, roll, remarks)
     remarks.stop_if_refused()
     plan = replace(
         draft,

@@ -16,6 +16,7 @@ __all__ = [
     "Pass",
     "Range",
     "Rates",
+    "RollAsItIs",
     "Strategy",
     "Surroundings",
     "Tooling",
@@ -60,11 +61,28 @@ class Diameters(NamedTuple):
         return self.tooth_height_mm - self.penetration_mm
 
 
+class RollAsItIs(NamedTuple):
+    """A roll, as far as it is known.
+
+    Attributes:
+        name: Designation or name; None where it has none.
+        teeth: Its teeth; None where they are not known.
+        diameter_mm: Its diameter, with which the contact is worked out [mm]
+        helix_deg: Helix of its own teeth [deg]
+    """
+
+    name: str | None
+    teeth: int | None
+    diameter_mm: float
+    helix_deg: float
+
+
 class Tooling(NamedTuple):
     """The rolls, and where the slide stands with them.
 
     Attributes:
         rolls: Roll forms of DIN 403.
+        roll: One of them as it is.
         traverse: Whether rolls of these forms may traverse.
         teeth: The teeth that press.
         contact: Where the slide stands for a penetration.
@@ -72,6 +90,7 @@ class Tooling(NamedTuple):
     """
 
     rolls: tuple[str, ...]
+    roll: RollAsItIs
     traverse: bool
     teeth: Teeth
     contact: Contact

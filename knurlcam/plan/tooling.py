@@ -10,13 +10,17 @@ from knurlcam.mechanics.loads import Prints
 from knurlcam.mechanics.setup_loads import Teeth
 from knurlcam.mechanics.tool_styles import TOOL_STYLES, contact_for
 from knurlcam.plan.remarks import Remarks
-from knurlcam.plan.results import Diameters, Tooling
+from knurlcam.plan.results import Diameters, RollAsItIs, Tooling
 
 __all__ = ["choose_tooling", "may_traverse", "rolls_of", "teeth_of"]
 
 
 def choose_tooling(
-    job: Job, knurl: KnurlGeometry, diameters: Diameters, remarks: Remarks
+    job: Job,
+    knurl: KnurlGeometry,
+    roll: RollAsItIs,
+    diameters: Diameters,
+    remarks: Remarks,
 ) -> Tooling:
     """Return rolls and contact.
 
@@ -24,10 +28,10 @@ def choose_tooling(
         CannotBeDoneError: where the rolls would pass above and below the work.
     """
     names = _rolls(job, knurl, remarks)
-    contact = _contact(job, diameters, remarks)
+    contact = _contact(job, roll, diameters, remarks)
     _say_datums(job, remarks)
     teeth = teeth_of(knurl, names)
-    return Tooling(names, may_traverse(names), teeth, contact, _datum_shift_mm(job))
+    return Tooling(names, roll, may_traverse(names), teeth, contact, _datum_shift_mm(job))
 
 
 def may_traverse(names: tuple[str, ...]) -> bool:
@@ -86,13 +90,13 @@ def teeth_of(knurl: KnurlGeometry, names: tuple[str, ...]) -> Teeth:
     return Teeth.of(prints, knurl.pitch_mm, knurl.profile_deg, one_hand)
 
 
-def _contact(job: Job, diameters: Diameters, remarks: Remarks) -> Contact:
+def _contact(job: Job, roll: RollAsItIs, diameters: Diameters, remarks: Remarks) -> Contact:
     tool = job.tool
     contact = contact_for(
         tool.style,
         tool.datum,
         blank_diameter_mm=diameters.blank_mm,
-        roll_diameter_mm=tool.roll_diameter,
+        roll_diameter_mm=roll.diameter_mm,
         full_penetration_mm=diameters.penetration_mm,
         roll_spacing_mm=tool.roll_spacing,
     )

@@ -18,6 +18,7 @@ from knurlcam.mechanics import (
     contact,
     knurl,
     loads,
+    roll_pitch,
     setup_loads,
     solve,
     swivel,
@@ -245,6 +246,20 @@ RANGES: list[tuple[Callable[..., object], str, dict[str, object], list[float], l
         [0.0, 60.0],
         [-0.1, 60.1],
     ),
+    (
+        roll_pitch.roll_pitch,
+        "diameter_mm",
+        {"teeth": 54, "helix_deg": 30.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
+    (
+        roll_pitch.roll_diameter_for,
+        "pitch_mm",
+        {"teeth": 54, "helix_deg": 30.0},
+        [1e-6, 1e5],
+        [0.9e-6, 1.01e5],
+    ),
     (beam.second_moment_mm4, "diameter_mm", {}, [1e-6, 1e5], [0.9e-6, 1.01e5]),
     (
         beam.plain_compliance_mm_per_n,
@@ -292,7 +307,7 @@ def test_a_formula_refuses_what_stands_outside_by_name_value_and_limit(
 # -- docstrings ----------------------------------------------------------------
 
 MODULES = [tooth, tracking, knurl, contact, tool_styles, process, loads, beam, fit, solve]
-MODULES += [setup_loads, capture, swivel]
+MODULES += [roll_pitch, setup_loads, capture, swivel]
 DATA_SECTIONS = ("Args", "Returns", "Raises", "Notes", "Example", "Sources")
 
 

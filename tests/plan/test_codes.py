@@ -158,7 +158,13 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "safe-x-inside",
         "machine.safe_x",
         {"machine.safe_x": 28.0},
-        r"28\.000 mm is inside the clearance, X 28\.627 mm; raise it",
+        r"28\.000 mm is inside the clearance, X 28\.\d+ mm; raise it",
+    ),
+    (
+        "roll-pitch",
+        "tool.roll_teeth",
+        {"tool.roll_teeth": 50, "tool.roll_measured_diameter": 19.85},
+        r"50 teeth.*1\.080 mm, 8\.0 % more than the 1\.000 mm.*count and measure",
     ),
     (
         "clearance-in-crests",
@@ -305,6 +311,9 @@ LIVE = {"holding.tailstock": "live centre"}
 BRITTLE = {**OWN, "elongation": 2}
 NOTES: list[tuple[str, str, dict[str, Any]]] = [
     ("shallow", "warning", {**PITS, "part.knurled_diameter": TURNED + 0.015}),
+    ("roll-pitch", "warning", {"tool.roll_teeth": 54, "tool.roll_measured_diameter": 20.1}),
+    ("roll-not-counted", "note", {}),
+    ("tpi-count", "warning", {"knurl.callout": "21 TPI diamond"}),
     ("fullness-not-used", "warning", {"part.blank_diameter": TURNED, "process.fullness": 0.9}),
     ("tracking-doubtful", "warning", {**GIVEN_BLANK, "part.blank_diameter": TURNED * 67.2 / 67}),
     ("feed-range", "warning", {"process.feed": 1.0}),
