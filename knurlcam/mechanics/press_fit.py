@@ -1,10 +1,10 @@
 """A knurl pressed into a bore: bite, pressure, what it holds and what presses it in.
 
-No published model of how the crests bite was found. So the figures are estimates between
-bounds. The crests that stand inside the wall of the hub are spread evenly round the bore;
-the ring of metal that this makes is taken for the interference of a smooth press fit (thick
-rings, elastic). Friction alone is the lower bound of what then holds, full shear of the
-crests or of the hub's ribs between them the upper one.
+Two published models of knurled press fits exist and were not readable here. So the figures
+are estimates between bounds. The crests that stand inside the wall of the hub are spread evenly
+round the bore; the ring of metal that this makes is taken for the interference of a smooth
+press fit (thick rings, elastic). Friction alone is the lower bound of what then holds, full
+shear of the crests or of the hub's ribs between them the upper one.
 
 Symbols: d bore, D hub outside, H tooth height, H_f that of the full profile, e bite of a
 crest, e_m mean bite, p pressure, L engaged length, E Young's modulus, nu Poisson's ratio,
