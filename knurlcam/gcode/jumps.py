@@ -12,7 +12,7 @@ from knurlcam.gcode.pieces import Piece, Source, words_of
 __all__ = ["jump_into"]
 
 _NUMBER = re.compile(r"\s*/?[0-9]?\s*N\s*([0-9]+)", re.I)
-_JUMP = re.compile(r"\bGOTO[A-Z]? ?N?([0-9]+|[#\[])|\bM9[79] ?P([0-9]+|[#\[])")
+_JUMP = re.compile(r"\bGOTO[A-Z]? ?N?([0-9]+|[#\[])|\bM9[79] ?P([0-9]+|[#\[])|\bM98 ?H([0-9]+)")
 _CONTOUR = re.compile(r"\bG7[0-3](?![0-9.]).*?P([0-9]+).*?Q([0-9]+)")
 """Cycles that run the blocks from one number to another (common practice on lathes)."""
 

@@ -252,7 +252,7 @@ class _Modes:
         if _FLOW.search(written):
             self.lose(line, f"{written[:40]} may go elsewhere in the program")
             return ""
-        if _COMPUTED.search(written):
+        if _COMPUTED.search(written) or not written.isascii():
             self.lose(line, f"{written[:40]} may be any word")
             return ""
         if self.dialect.spaces_anywhere:

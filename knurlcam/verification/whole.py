@@ -6,23 +6,23 @@ in which the program enters them. The other blocks are not judged, and counted.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 from knurlcam.gcode.dialect import Dialect
 from knurlcam.gcode.frame import start_number
 from knurlcam.gcode.jumps import jump_into
-from knurlcam.gcode.marks import Form
+from knurlcam.gcode.marks import IDENTITY_MARK, Form
 from knurlcam.gcode.motion import Motion
 from knurlcam.gcode.outside import Entry, entries
-from knurlcam.gcode.pieces import Piece, Source, find_pieces, words_of
+from knurlcam.gcode.pieces import Piece, Source, comment_of, find_pieces, words_of
 from knurlcam.gcode.read import read_program
 from knurlcam.gcode.tokens import alone, numbered_lines
 from knurlcam.job.identity import with_check_digits
 from knurlcam.plan.model import Plan
 from knurlcam.verification.entry import check_entry, check_jumps, say_not_closed
-from knurlcam.verification.findings import Verification, ordered
+from knurlcam.verification.findings import Finding, Verification, ordered
 from knurlcam.verification.report import Report
 
 __all__ = ["Judged", "judge_text"]
@@ -78,6 +78,8 @@ def judge_text(
         if piece in ours
     ]
     found = dict.fromkeys(f for one in judged for f in one.verification.findings)
+    if form is None and all(piece.closed for piece in pieces):  # else that is the finding
+        found.update(dict.fromkeys(_without_marks(lines, pieces, plan.job.identity, dialect)))
     whole = replace(
         judged[0].verification,
         findings=ordered(found),
@@ -85,6 +87,22 @@ def judge_text(
         not_judged_blocks=_blocks_outside(lines, ours, dialect),
     )
     return judged[0]._replace(verification=whole)
+
+
+def _without_marks(
+    lines: Source, pieces: Iterable[Piece], identity: str, dialect: Dialect
+) -> Iterator[Finding]:
+    """Find the job's own comment outside of all pieces: a knurl of which the marks are gone.
+
+    Its blocks would be counted as another tool's.
+    """
+    inside = {place for piece in pieces for place in range(piece.first, piece.last + 1)}
+    for place, (line, text) in enumerate(lines):
+        if place in inside or identity not in text:
+            continue
+        if comment_of(text, dialect) == IDENTITY_MARK + identity:
+            message = "the comment of this job stands outside of what is found by its comments"
+            yield Finding("error", "section-not-closed", None, line, message)
 
 
 def _pieces(lines: Source, dialect: Dialect, form: Form | None) -> list[Piece]:

@@ -66,6 +66,18 @@ def test_a_section_of_another_job_is_counted_as_not_judged(post: str) -> None:
 
 
 @each_post
+def test_a_second_knurl_of_which_the_marks_are_gone_is_found(post: str) -> None:
+    section = good_program("diamond", post, "section")
+    bare = section.replace("KNURLING SECTION", "KNURLING SEKTION")
+    assert codes(whole(post, section, bare), post) == ["section-not-closed"]
+
+
+@pytest.mark.parametrize("post", ["iso6983", "uw-lathe"])
+def test_a_word_in_letters_that_only_look_like_it_is_unknown(post: str) -> None:
+    assert codes(whole(post, before="G\uff15\uff15\n"), post) == ["entered-unknown"]
+
+
+@each_post
 def test_a_program_with_sections_of_other_jobs_alone_is_not_clean(post: str) -> None:
     assert "other-job" in codes(whole(post, job="plunge"), post)
 
