@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from knurlcam.mechanics.press_fit import (
     hubs_for_equivalent_stress,
     least_hub_diameter,
@@ -18,9 +20,9 @@ from knurlcam.plan.press_fit import (
     is_too_tight,
     stress_texts,
 )
-from knurlcam.plan.press_fit_advice import Question, another_diameter_or_bore, more_hold
+from knurlcam.plan.press_fit_advice import Question, another_diameter_or_bore, more_hold, some_hold
 from knurlcam.plan.press_fit_choice import Trial, trials
-from knurlcam.plan.remarks import CONTRACT, Remarks
+from knurlcam.plan.remarks import CONTRACT, Advice, Remarks
 from knurlcam.units.kinds import Kind
 from knurlcam.units.show import show, show_about
 
@@ -80,8 +82,8 @@ def _refuse_loose(question: Question, key: str) -> None:
         "fit-loose",
         key,
         f"the knurl may come out as small as {remarks.mm(knurled)} and the bore as large as "
-        f"{remarks.mm(fit.bore_limits_mm[1])}: there would be no interference; "
-        + another_diameter_or_bore(question, bores=False),
+        f"{remarks.mm(fit.bore_limits_mm[1])}: there would be no interference"
+        + another_diameter_or_bore(question, "fit-loose", bores=False),
     )
 
 
@@ -92,8 +94,8 @@ def _refuse_too_tight(question: Question, key: str) -> None:
         "fit-too-tight",
         key,
         f"the smallest bore, {remarks.mm(fit.bore_limits_mm[0])}, is smaller than the knurl at "
-        f"the bottom of its grooves, {remarks.mm(root)}: it cannot be pressed in; "
-        + another_diameter_or_bore(question, bores=False),
+        f"the bottom of its grooves, {remarks.mm(root)}: it cannot be pressed in"
+        + another_diameter_or_bore(question, "fit-too-tight", bores=False),
     )
 
 
@@ -117,8 +119,7 @@ def _check_load(question: Question) -> None:
             "fit.torque" if torque else "fit.axial_force",
             f"{wanted} is wanted, and at the best fit within the limits not even "
             + ("high friction" if friction else "full shear of the crests")
-            + f" holds more than about {most}; make the knurl longer or larger, take a stronger "
-            "hub, or hold the load by a key, a pin or a shoulder",
+            + f" holds more than about {most}; {some_hold(question, 'fit-cannot-hold')}",
             source=MODEL,
         )
     elif not fit.holds:
@@ -131,8 +132,8 @@ def _check_load(question: Question) -> None:
             "warning",
             "fit-short",
             f"{wanted} is wanted, and friction alone holds about {counted} at the loosest fit; "
-            f"what the bite of the crests adds is unknown, at the very best {most} in all; "
-            f"{more_hold(question)}",
+            f"what the bite of the crests adds is unknown, at the very best {most} in all"
+            f"{more_hold(question, 'fit-short')}",
             MODEL,
         )
 
@@ -152,25 +153,34 @@ def _load_text(
 # -- hub and grooves -----------------------------------------------------------------
 
 
-def _warn_of_hub(question: Question) -> None:
+def _warn_of_hub(question: Question, code: str = "hub-cracks") -> None:
     """Warn of a hub that is stressed beyond its limit, with what would keep it within."""
-    remarks, ways = question.remarks, ["a stronger hub", "a finer pitch"]
+    remarks = question.remarks
+    ways = [] if remarks.trying is None else list(remarks.tried(code, _kinder_to_the_hub(question)))
+    remarks.note(
+        "warning",
+        code,
+        _hub_text(question) + (f"; take {' or '.join(ways)}" if ways else ""),
+        MODEL,
+    )
+
+
+def _kinder_to_the_hub(question: Question) -> Iterator[Advice]:
+    """Yield the diameter and the hub that keep the hub within its limit."""
+    remarks = question.remarks
+    found = trials(question.joint, question.sized, remarks.least_shown())
+    within = [t for t in found if t.sound] or [t for t in found if t.fit.hub_within_limit]
+    if within:
+        largest = remarks.mm_down(max(t.fit.knurled_diameter_mm for t in within))
+        changes: dict[str, object] = {"part.knurled_diameter": largest}
+        changes["part.blank_diameter"] = None
+        yield Advice(f"a knurled diameter of {largest} at most", changes)
     least, most = _hubs_within_limit(question)
     # A hub softer than the shaft may be stressed more the thicker it is: a larger one is advised
     # only where every larger one stays within the limit.
     if question.joint.fit.hub_diameter < least < most == float("inf"):
-        ways.insert(0, f"a hub of {remarks.mm_up(least)} at least")
-    tried = trials(question.joint, question.sized, remarks.least_shown())
-    within = [t for t in tried if t.sound] or [t for t in tried if t.fit.hub_within_limit]
-    if within:
-        largest = max(t.fit.knurled_diameter_mm for t in within)
-        ways.insert(0, f"a knurled diameter of {remarks.mm_down(largest)} at most")
-    remarks.note(
-        "warning",
-        "hub-cracks",
-        f"{_hub_text(question)}; take {', '.join(ways[:-1])} or {ways[-1]}",
-        MODEL,
-    )
+        hub = remarks.mm_up(least)
+        yield Advice(f"a hub of {hub} at least", {"fit.hub_diameter": hub})
 
 
 def _hub_text(question: Question) -> str:
@@ -210,7 +220,7 @@ def _warn_of_grooves(question: Question) -> None:
         "crests-overfill",
         f"the smallest bore, {remarks.mm(fit.bore_limits_mm[0])}, is smaller than the blank of "
         f"{remarks.mm(toothed.blank_mm)}: the grooves have no room for the metal that the "
-        "crests displace, and it is pushed along or opens the hub; "
-        + another_diameter_or_bore(question, bores=True),
+        "crests displace, and it is pushed along or opens the hub"
+        + another_diameter_or_bore(question, "crests-overfill", bores=True),
         "conservation of volume",
     )

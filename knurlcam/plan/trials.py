@@ -25,6 +25,9 @@ __all__ = ["Outcome", "Trials", "betters", "changed_job", "settles"]
 SLACK = 0.01
 """Difference up to which two measures of a part are the same [-]: less is not seen on it."""
 
+WARNED_SLACK = 0.1
+"""The same where what was warned of is gone [-]: a tenth less even is not yet warned of."""
+
 OF_THE_REMEDY = frozenset({"slide-follows"})
 """Warnings that a remedy may bring, for they say what it rests on."""
 
@@ -137,7 +140,7 @@ def settles(then: Outcome, now: Outcome, code: str) -> bool:
         return False
     if then.plan is None or now.plan is None:
         return _gets_further(then, now)
-    return _warns_no_more(then, now) and not _compare(then.plan, now.plan)[0]
+    return _warns_no_more(then, now) and not _compare(then.plan, now.plan, WARNED_SLACK)[0]
 
 
 def betters(then: Outcome, now: Outcome) -> bool:
@@ -149,7 +152,7 @@ def betters(then: Outcome, now: Outcome) -> bool:
     """
     if then.plan is None or now.plan is None:
         return then.plan is not None
-    return _warns_no_more(then, now) and _compare(then.plan, now.plan) == (False, True)
+    return _warns_no_more(then, now) and _compare(then.plan, now.plan, SLACK) == (False, True)
 
 
 def _warns_no_more(then: Outcome, now: Outcome) -> bool:
@@ -164,13 +167,13 @@ def _gets_further(then: Outcome, now: Outcome) -> bool:
     return not new or (bool(now.refused & EARLY) and not new & EARLY)
 
 
-def _compare(then: Plan, now: Plan) -> tuple[bool, bool]:
+def _compare(then: Plan, now: Plan, slack: float) -> tuple[bool, bool]:
     """Return whether a plan's part is worse in anything, and better in anything."""
     one, other = then.expected, now.expected
     pairs = list(zip(_measures(then, one), _measures(now, other), strict=True))
     return (
-        any(a < b - SLACK for a, b in pairs),
-        any(a > b + SLACK for a, b in pairs),
+        any(a < b - slack for a, b in pairs),
+        any(a > b + slack for a, b in pairs),
     )
 
 

@@ -252,7 +252,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "fit-cannot-hold",
         "fit.torque",
         {**PIN, "fit.torque": "500 N*m"},
-        r"500 N\*m is wanted.*full shear.*more than about 1\d0 N\*m; make the knurl longer",
+        r"500 N\*m is wanted.*full shear.*more than about 1\d0 N\*m; hold the load by a key",
     ),
     (
         "fit-needs-modulus",

@@ -333,10 +333,20 @@ def test_what_is_advised_where_a_hub_cracks_keeps_it_within_its_limit() -> None:
         assert ("hub-cracks" in codes_of(plan)) == cracks
 
 
-def test_a_hub_that_nothing_else_helps_is_advised_stronger_metal_only() -> None:
+def test_of_a_hub_that_neither_diameter_nor_thickness_helps_no_advice_is_given() -> None:
     weak = {"hub_material": {**OWN, "yield_strength": "150 MPa"}, "hub_diameter": 14.0}
     plan = plan_of({"part.knurled_diameter": 12.18}, **weak)
-    assert message_of(plan, "hub-cracks").endswith("; take a stronger hub or a finer pitch")
+    assert message_of(plan, "hub-cracks").endswith(
+        "above its yield strength of 150 MPa it yields or cracks"
+    )
+
+
+def test_a_longer_knurl_that_would_be_traversed_unevenly_is_not_advised() -> None:
+    said = message_of(plan_of(torque="20 N*m"), "fit-short")
+    assert "would have to be 4" in said
+    assert not list(following(said))
+    longer = plan_of({"knurl.length": 46.0})
+    assert longer.expected.evenness < plan_of().expected.evenness - 0.3
 
 
 def test_a_hub_that_yields_is_not_counted_on_for_more() -> None:
@@ -436,7 +446,7 @@ def plan_with(job: dict[str, Any], hub: dict[str, Any], key: str, value: Any) ->
 
 
 SHORT: list[tuple[dict[str, Any], dict[str, Any], set[str]]] = [
-    ({}, {"torque": "20 N*m"}, {"knurl.length"}),
+    ({"tool.face_width": 14.0}, {"torque": "4.5 N*m"}, {"knurl.length"}),
     (
         {"part.knurled_diameter": 12.11},
         {"torque": "0.75 N*m", "bore_tolerance": "H8"},
@@ -450,7 +460,7 @@ SHORT: list[tuple[dict[str, Any], dict[str, Any], set[str]]] = [
     (
         {},
         {"torque": "4.5 N*m", "hub_diameter": 14.0, "hub_material": "4340"},
-        {"knurl.length", "fit.hub_diameter"},
+        {"fit.hub_diameter"},
     ),
 ]
 
@@ -501,16 +511,17 @@ def test_where_nothing_makes_friction_hold_the_length_that_it_would_take_is_give
 
 
 def test_a_short_bore_is_advised_to_be_longer_and_limits_to_be_closer() -> None:
-    short = plan_of(torque="6 N*m", hub_length=8.0)
+    wide = {"tool.face_width": 25.0, "part.length": 30.0, "knurl.length": 5.0}
+    short = plan_of(wide, torque="2.5 N*m", hub_length=4.0)
     assert re.search(r"a knurl and a bore \d+\.\d+ mm long", message_of(short, "fit-short"))
-    held = {"knurl.length": 20.0}
-    bore = plan_of(held, torque="6 N*m", hub_length=8.0)
+    held = {**wide, "knurl.length": 8.0}
+    bore = plan_of(held, torque="2.5 N*m", hub_length=4.0)
     (length,) = re.findall(r"take a bore (\S+) mm long", message_of(bore, "fit-short"))
-    assert "fit-short" not in codes_of(plan_of(held, torque="6 N*m", hub_length=float(length)))
+    assert "fit-short" not in codes_of(plan_of(held, torque="2.5 N*m", hub_length=float(length)))
     limits: dict[str, Any] = {"bore_smallest": 12.0, "bore_largest": 12.05}
     torque = fit_of(bore_smallest=12.0, bore_largest=12.018).holding_torque_nm
-    wide = plan_of(torque=f"{torque} N*m", **limits)
-    (largest,) = re.findall(r"a bore of 12\.000 mm to (\S+) mm", message_of(wide, "fit-short"))
+    loose = plan_of(torque=f"{torque} N*m", **limits)
+    (largest,) = re.findall(r"a bore of 12\.000 mm to (\S+) mm", message_of(loose, "fit-short"))
     closer = plan_of(torque=f"{torque} N*m", bore_smallest=12.0, bore_largest=float(largest))
     assert "fit-short" not in codes_of(closer)
 
