@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
@@ -27,6 +28,7 @@ __all__ = [
     "Window",
     "double_impression",
     "predict_imprint",
+    "tracking_limits_mm",
     "window_of",
 ]
 
@@ -51,6 +53,9 @@ second, for a plan must not keep anyone waiting."""
 
 MOST_TURNS_OF_FACES = 1_000_000
 """Such turns times the length of the knurl in face widths, at most [-]: so much is printed."""
+
+FIRST_TURNS = 3.0
+"""Turns of the planned blank that are followed for what the first turn of another does [-]"""
 
 EDGE_MM = 0.0001
 """How near to its true place an edge of the window is found, on the diameter [mm]"""
@@ -80,6 +85,8 @@ class Window:
         handbook_mm: Half width of the tolerance that the handbook allows [mm]
         comes_back: Whether the rolls leave the work and come back, and are taken to find their
             track again.
+        tracks_mm: Smallest and largest diameter on which the second turn of the rolls falls into
+            the track of the first; None where not even the planned one is such [mm]
     """
 
     blanks: tuple[Blank, ...]
@@ -88,6 +95,7 @@ class Window:
     to_mm: float | None
     handbook_mm: float
     comes_back: bool = False
+    tracks_mm: tuple[float, float] | None = None
 
     @property
     def tolerance_mm(self) -> float | None:
@@ -104,6 +112,7 @@ class Window:
             "tolerance_mm": self.tolerance_mm,
             "handbook_tolerance_mm": self.handbook_mm,
             "if_track_is_found": self.comes_back,
+            "tracks_at_once_mm": self.tracks_mm,
             "blanks": [blank._asdict() for blank in self.blanks],
         }
 
@@ -214,7 +223,54 @@ def window_of(
         to_mm=to_mm,
         handbook_mm=plan.blank_tolerance_mm,
         comes_back=len(stays) > 1,
+        tracks_mm=tracking_limits_mm(planned, line),
     )
+
+
+def tracking_limits_mm(rolling: Rolling, line: Timeline) -> tuple[float, float] | None:
+    """Return the smallest and the largest blank on which the rolls track at once.
+
+    Their second turn falls into the track of the first: no stray groove is cut at all.
+
+    Args:
+        rolling: The rolls and the blank about which the limits lie.
+        line: The program's motion against time.
+
+    Returns:
+        Both diameters [mm]; None where the rolls do not track on that blank.
+    """
+    middle = rolling.blank_diameter_mm
+    start = _first_turns(rolling, line)
+
+    def off_teeth(diameter: float) -> tuple[float, float]:
+        """Return how many teeth the rolls print on a blank, and how far off they may be."""
+        there = replace(rolling, blank_diameter_mm=diameter)
+        stays = stays_on_work(there, start)
+        if not stays:
+            return 0.0, 0.0
+        reach = there.reach_per_mm * stays[0].first_turn_mm / there.plan.tracking.pitch_mm
+        return there.teeth_around(stays[0]), reach
+
+    whole = round(off_teeth(middle)[0])
+
+    def tracks(diameter: float) -> bool:
+        teeth, reach = off_teeth(diameter)
+        return abs(teeth - whole) <= reach
+
+    if not tracks(middle):
+        return None
+    far = rolling.plan.tracking.transverse_pitch_mm / math.pi
+    return _edge(middle, middle - far, tracks), _edge(middle, middle + far, tracks)
+
+
+def _first_turns(rolling: Rolling, line: Timeline) -> Timeline:
+    """Return a program's motion up to its first few turns with the rolls on the work."""
+    for count in range(1, len(line.spans) + 1):
+        # Stretches of a program are few until the rolls have turned: no need to halve.
+        start = replace(line, spans=line.spans[:count])
+        if sum(float(stay.turns[-1]) for stay in stays_on_work(rolling, start)) >= FIRST_TURNS:
+            return start
+    return line
 
 
 def _clean_about(

@@ -98,13 +98,15 @@ def tracking_window_mm(
     *,
     helix_deg: float,
     profile_deg: float,
+    correction_follows: bool = False,
 ) -> tuple[float, float]:
     """Return the smallest and the largest blank that track under one program.
 
     On a blank D the rolls come round beside their print by pi |D - D_b| / t_t teeth, which is
     pi |D - D_b| cos(psi) across the teeth; they track while the print of the first turn reaches
     so far. A smaller blank is met later: where the first pass is done within the first turn, it
-    presses it less deep by (D_b - D) / 2.
+    presses it less deep by (D_b - D) / 2. Where the tracking correction is what the first turn
+    presses, it is less by as much, and the rolls come round only half as far beside.
 
     Args:
         tracking_blank_mm: Blank D_b on which a whole number of teeth fits, > 0 [mm]
@@ -112,6 +114,8 @@ def tracking_window_mm(
         first_pass_mm: Penetration that the first pass leaves, radial, >= 0 [mm]
         helix_deg: Helix angle psi, 0 to 80 [deg]
         profile_deg: Profile angle alpha of the teeth, 60 to 120 [deg]
+        correction_follows: Whether the tracking correction of each blank is what its own first
+            turn presses in; else it is the same for all [-]
 
     Returns:
         Smallest and largest blank diameter [mm]
@@ -133,10 +137,33 @@ def tracking_window_mm(
     require("turn_mm", turn_mm, 0.0, 1e3, "mm")
     require("first_pass_mm", first_pass_mm, 0.0, 1e3, "mm")
     wide = _half_width_per_mm(helix_deg, profile_deg)
+    if correction_follows:
+        below, above = _reaches_mm(wide, turn_mm, first_pass_mm)
+        return tracking_blank_mm - below, tracking_blank_mm + above
     below = min(turn_mm, first_pass_mm / (1.0 + wide / 2.0))
     # A blank that is larger by so much is pressed deeper than the window grows.
     above = turn_mm if wide >= 2.0 else min(turn_mm, first_pass_mm / (1.0 - wide / 2.0))
     return tracking_blank_mm - wide * below, tracking_blank_mm + wide * above
+
+
+def _reaches_mm(wide: float, turn_mm: float, first_pass_mm: float) -> tuple[float, float]:
+    """Return how far below and above the window reaches where the correction follows [mm].
+
+    On blanks within 2 (turn - first pass) above D_b, or below it, the first pass is done within
+    the first turn; on the others the first turn presses one infeed, and the correction stays.
+    """
+    spare = turn_mm - first_pass_mm
+    if spare < 0.0:
+        # Down to this blank the first turn is not done; from there on the correction falls.
+        whole = -2.0 * spare
+        below = wide * turn_mm
+        if below > whole:
+            below = 2.0 * (wide * first_pass_mm + spare) / (1.0 + wide)
+        return below, wide * turn_mm
+    above = wide * turn_mm + spare
+    if above < 2.0 * spare:
+        above = 2.0 * wide * first_pass_mm / (1.0 - wide)
+    return 2.0 * wide * first_pass_mm / (1.0 + wide), above
 
 
 def first_turn_to_capture_mm(

@@ -9,7 +9,7 @@ from knurlcam.job.model import Job
 from knurlcam.mechanics.capture import tracking_window_mm
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry, class_limits_mm
-from knurlcam.mechanics.tracking import blank_tolerance
+from knurlcam.mechanics.tracking import Tracking, blank_tolerance
 from knurlcam.plan.loads import Estimate
 from knurlcam.plan.results import Diameters
 from knurlcam.units.kinds import MM_PER_INCH, Units
@@ -90,12 +90,13 @@ def handbook_limits_mm(
 
 
 def window_mm(
-    knurl: KnurlGeometry, tracking_blank_mm: float, pressed: Pressed
+    knurl: KnurlGeometry, tracking: Tracking, tracking_blank_mm: float, pressed: Pressed
 ) -> tuple[float, float]:
     """Return the smallest and the largest blank that track under the program's first turn [mm].
 
     Args:
         knurl: The knurl's geometry.
+        tracking: Where the rolls roll.
         tracking_blank_mm: Blank on which a whole number of teeth fits [mm]
         pressed: What the first bite leaves.
     """
@@ -105,6 +106,8 @@ def window_mm(
         pressed.first_pass_mm,
         helix_deg=knurl.helix_deg,
         profile_deg=knurl.profile_deg,
+        # Without a range it is given, or the rolls' own.
+        correction_follows=tracking.correction_low_mm < tracking.correction_high_mm,
     )
 
 
@@ -123,7 +126,7 @@ def choose_blank_limits(
     """
     middle = diameters.tracking.blank_diameter(diameters.teeth)
     least, most = handbook_limits_mm(knurl, job.purpose, middle)
-    low, high = window_mm(knurl, middle, pressed)
+    low, high = window_mm(knurl, diameters.tracking, middle, pressed)
     return inward_mm(max(low, least), min(high, most), job.units)
 
 

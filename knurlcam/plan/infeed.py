@@ -154,6 +154,6 @@ def _estimate(
 def _covers(job: Job, knurl: KnurlGeometry, diameters: Diameters, pressed: Pressed) -> bool:
     """Return whether the window covers the handbook's tolerance."""
     middle = diameters.tracking.blank_diameter(diameters.teeth)
-    low, high = window_mm(knurl, middle, pressed)
+    low, high = window_mm(knurl, diameters.tracking, middle, pressed)
     least, most = handbook_limits_mm(knurl, job.purpose, middle)
     return low <= least and most <= high

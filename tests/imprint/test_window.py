@@ -228,6 +228,7 @@ def test_it_is_plain_data() -> None:
         "tolerance_mm",
         "handbook_tolerance_mm",
         "if_track_is_found",
+        "tracks_at_once_mm",
         "blanks",
     }
     assert set(data["blanks"][0]) == {"diameter_mm", "double_impression"}

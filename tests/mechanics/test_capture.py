@@ -43,6 +43,23 @@ def test_a_smaller_blank_has_less_of_a_first_pass_that_one_turn_presses_in() -> 
     assert high - 25.0 == pytest.approx(reach * (0.05 + (high - 25.0) / 2.0))
 
 
+@given(turn=st.floats(0.01, 0.2), first_pass=st.floats(0.01, 0.2), profile=st.floats(60.0, 120.0))
+def test_where_the_correction_follows_the_misfit_at_the_ends_is_just_within_reach(
+    turn: float, first_pass: float, profile: float
+) -> None:
+    """By hand: what the first turn presses into each blank is both the correction and the reach."""
+
+    def pressed(blank: float) -> float:
+        return min(turn, first_pass + (blank - 25.0) / 2.0)
+
+    ends = tracking_window_mm(
+        25.0, turn, first_pass, helix_deg=0.0, profile_deg=profile, correction_follows=True
+    )
+    for end in ends:
+        beside = abs(end - 25.0 - (pressed(end) - pressed(25.0))) * math.pi
+        assert beside == pytest.approx(reach_per_mm(profile) * pressed(end))
+
+
 @pytest.mark.parametrize(("infeed", "first_pass", "wanted"), [(0.05, 0.1, 0.05), (0.2, 0.1, 0.1)])
 def test_the_first_turn_presses_one_infeed_and_at_most_the_first_pass(
     infeed: float, first_pass: float, wanted: float
