@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from knurlcam.errors import InputError
     from knurlcam.mechanics.knurl import Candidate, KnurlGeometry
+    from knurlcam.shop.drawer import RollingFirst, RollsInTool
     from knurlcam.units.kinds import Units
 
 __all__ = ["blank"]
@@ -22,6 +23,9 @@ __all__ = ["blank"]
 MOST_INFEED_MM = 1.0
 """Greatest first infeed that is tried [mm/rev]: ten times the firmest of a plan, so that a wrong
 unit is caught."""
+
+MOST_OFF = 0.05
+"""Share by which a roll's pitch may differ from the callout's [-], as a plan has it."""
 
 
 def blank(
@@ -62,7 +66,20 @@ def blank(
         typer.Option(
             "--infeed",
             metavar="F",
-            help="First infeed a revolution, with --fixed; unless given, the gentlest that serves.",
+            help="First infeed a revolution; unless given 0.05 mm, with --fixed the gentlest that "
+            "serves.",
+        ),
+    ] = None,
+    roll_teeth: Annotated[
+        int | None,
+        typer.Option(
+            "--roll-teeth", min=8, max=2000, metavar="N", help="Teeth of a roll, counted."
+        ),
+    ] = None,
+    roll_diameter: Annotated[
+        str | None,
+        typer.Option(
+            "--roll-diameter", metavar="D", help="Its diameter over the tips; gives the true pitch."
         ),
     ] = None,
     shop: ShopFile = None,
@@ -80,23 +97,58 @@ def blank(
                 raise typer.Exit(1)
             return
         from knurlcam.job.callout import parse_callout
-        from knurlcam.job.geometry import called_geometry
         from knurlcam.mechanics.knurl import blanks_near
         from knurlcam.mechanics.tracking import blank_tolerance
+        from knurlcam.shop.drawer import called_rolls, rolling_first
 
         if callout is None:
             raise _callout_missing()
         shown = _units_of(diameter, units)
         near = given_length(diameter, "--diameter", shown)
-        knurl = called_geometry(parse_callout(callout), swivelled=swivelled)
-        found = blanks_near(knurl, near, count)
+        rolls = called_rolls(parse_callout(callout), swivelled=swivelled)
+        if roll_teeth is not None or roll_diameter is not None:
+            rolls = _as_measured(rolls, roll_teeth, roll_diameter, shown)
+        knurl = rolls.knurl
+        first = rolling_first(rolls, near, _feed_or_none(infeed, shown))
+        found = blanks_near(knurl, near, count, first.correction_mm)
         tolerance = blank_tolerance(knurl.transverse_pitch_mm, knurl.diametral_pitch)
         if as_json:
-            print_json(_blank_data(knurl, found, tolerance))
+            print_json(_blank_data(knurl, found, tolerance, first))
             return
         from knurlcam.cli.tables import print_blanks
 
-        print_blanks(knurl, found, tolerance, near, shown)
+        print_blanks(knurl, found, tolerance, near, shown, first)
+
+
+def _as_measured(
+    rolls: RollsInTool, teeth: int | None, diameter: str | None, units: Units
+) -> RollsInTool:
+    """Return rolls with the pitch that their count and their measure give."""
+    from dataclasses import replace
+
+    from knurlcam.errors import InputError
+    from knurlcam.mechanics.roll_pitch import roll_pitch
+
+    if teeth is None or diameter is None:
+        raise InputError(
+            "is missing",
+            key="--roll-teeth" if teeth is None else "--roll-diameter",
+            expected="both the count of a roll's teeth and its diameter over their tips",
+            remedy="give both, or neither",
+        )
+    size = given_length(diameter, "--roll-diameter", units)
+    straight = "AA" in rolls.forms
+    pitch = roll_pitch(size, teeth, 0.0 if straight else rolls.knurl.helix_deg)
+    off = pitch / rolls.knurl.pitch_mm - 1.0
+    if abs(off) > MOST_OFF:
+        raise InputError(
+            f"such a roll has a pitch of {pitch:.3f} mm, not that of {rolls.knurl.callout}",
+            key="--roll-teeth",
+            value=teeth,
+            expected=f"a pitch within {MOST_OFF * 100:g} % of {rolls.knurl.pitch_mm:.3f} mm",
+            remedy="count and measure again, or correct the callout",
+        )
+    return replace(rolls, knurl=rolls.knurl.with_pitch(pitch))
 
 
 def _callout_missing() -> InputError:
@@ -141,7 +193,7 @@ def _units_of(diameter: str, asked: UnitName | None) -> Units:
 
 
 def _blank_data(
-    knurl: KnurlGeometry, found: Sequence[Candidate], tolerance_mm: float
+    knurl: KnurlGeometry, found: Sequence[Candidate], tolerance_mm: float, first: RollingFirst
 ) -> dict[str, Any]:
     return {
         "knurl": {
@@ -153,6 +205,11 @@ def _blank_data(
             "transverse_pitch_mm": knurl.transverse_pitch_mm,
             "full_tooth_height_mm": knurl.full_height_mm,
             "full_growth_mm": knurl.full_growth_mm,
+        },
+        "tracking": {
+            "correction_mm": first.correction_mm,
+            "correction_high_mm": first.most_mm,
+            "infeed_mm_per_rev": first.infeed_mm_per_rev,
         },
         "candidates": [
             {

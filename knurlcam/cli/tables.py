@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from knurlcam.imprint.make import Imprint
     from knurlcam.imprint.window import Window
     from knurlcam.mechanics.knurl import Candidate, KnurlGeometry
+    from knurlcam.shop.drawer import RollingFirst
     from knurlcam.verification.findings import Finding, Verification
     from knurlcam.verification.rules import Rule
 
@@ -33,6 +34,7 @@ def print_blanks(
     tolerance_mm: float,
     near_mm: float,
     units: Units,
+    first: RollingFirst,
 ) -> None:
     """Print candidate blanks near a diameter."""
     out = console()
@@ -60,6 +62,20 @@ def print_blanks(
     out.print(
         f"A full profile grows the diameter by {show(knurl.full_growth_mm, Kind.LENGTH, units)}. "
         "Turn a blank smaller rather than larger.",
+    )
+    out.print(_assumed(first, units))
+
+
+def _assumed(first: RollingFirst, units: Units) -> str:
+    """Return on which circle the rolls are taken to roll."""
+    if not first.correction_mm:
+        return "Rolls of a diametral pitch carry their tracking correction in themselves."
+    return (
+        f"Blanks are {show(first.correction_mm, Kind.LENGTH, units)} larger than the teeth alone "
+        "would have them (estimate: half of what the first turn presses in, 0 to "
+        f"{show(first.most_mm, Kind.LENGTH, units)}), with a first infeed of "
+        f"{show(first.infeed_mm_per_rev, Kind.FEED, units)} straight in; "
+        "a plan works it out for its tool."
     )
 
 

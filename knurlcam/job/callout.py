@@ -17,6 +17,8 @@ How the open questions of shop language are answered here:
   tenths of a millimetre (DIN 82:1973-01, English issue, p. 3: ``Knurl RGE 08
   DIN 82`` is 0.8 mm); only its six codes are taken, so that 21 meant as teeth
   per inch is not read as 2.1 mm.
+* A second bare number beside a form code is the profile angle, if it is one of that standard's
+  (2.1: ``RGE 08 - 105 DIN 82``).
 * A bare angle below 60 degrees is the helix, from 60 degrees up the profile.
 * A decimal comma is a decimal point.
 
@@ -33,7 +35,7 @@ from decimal import Decimal
 from typing import Literal, NoReturn, get_args
 
 from knurlcam.data.caches import kept_until_cleared
-from knurlcam.data.knurls import forms, helical_forms, trade_tpi
+from knurlcam.data.knurls import forms, helical_forms, profile_angles_deg, trade_tpi
 from knurlcam.errors import InputError, nearest
 from knurlcam.job.limits import LIMITS
 from knurlcam.text import shortened
@@ -604,9 +606,19 @@ class _Reader:
         return unit == "degree"
 
     def _take_bare(self, number: str) -> None:
+        if self.bare is not None and self._is_profile_code(number):
+            self.angles["profile"] = _float(number)
+            return
         if self.bare is not None:
             self._contradiction(f"two numbers without a unit: {self.bare} and {number}")
         self.bare = number
+
+    def _is_profile_code(self, number: str) -> bool:
+        """Tell whether a second bare number is the profile angle of a designation by DIN 82."""
+        # DIN 82:1973-01, 2.1, prints RGE 08 - 105 DIN 82: the angle follows the pitch.
+        by_form = any(word.upper() in forms() for word in self.form_words)
+        codes = {f"{angle:g}" for angle in profile_angles_deg()}
+        return by_form and number in codes and "profile" not in self.angles
 
     def _state(self, name: str, number: str, unit: str) -> None:
         """Take a number with its name and unit, of which one may be missing."""

@@ -258,13 +258,16 @@ def knurl_geometry(
     )
 
 
-def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tuple[Candidate, ...]:
+def blanks_near(
+    knurl: KnurlGeometry, diameter_mm: float, count: int = 5, correction_mm: float = 0.0
+) -> tuple[Candidate, ...]:
     """Return the blanks nearest a diameter round which a whole number of teeth fits.
 
     Args:
         knurl: The knurl's geometry [-]
         diameter_mm: Diameter to look near, > 0 [mm]
         count: How many [-]
+        correction_mm: Tracking correction delta, on the diameter [mm]
 
     Returns:
         Candidates at full profile, smallest first [mm]
@@ -280,16 +283,17 @@ def blanks_near(knurl: KnurlGeometry, diameter_mm: float, count: int = 5) -> tup
         [1] Machinery's Handbook, 31st ed., p. 1059 (seen: yes): where the nearest whole
             number is the larger one, the blank is turned smaller.
     """
-    teeth, misfit = nearest_teeth(diameter_mm, knurl.transverse_pitch_mm)
+    pitch = knurl.transverse_pitch_mm
+    teeth, misfit = nearest_teeth(diameter_mm, pitch, correction_mm)
     # The handbook turns the blank smaller, never larger: the odd one out goes below.
     first = teeth - count // 2 - (1 if misfit < 0 and count % 2 == 0 else 0)
     first = max(1, first)
     return tuple(
         Candidate(
             n,
-            blank_diameter(n, knurl.transverse_pitch_mm),
+            blank_diameter(n, pitch, correction_mm),
             1.0,
-            blank_diameter(n, knurl.transverse_pitch_mm) + knurl.full_growth_mm,
+            blank_diameter(n, pitch, correction_mm) + knurl.full_growth_mm,
         )
         for n in range(first, first + count)
     )

@@ -36,7 +36,16 @@ from knurlcam.shop.match import ANGLE_MATCH_DEG, PITCH_MATCH, does_not_go_in
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.quantities import parse_quantity
 
-__all__ = ["FIRST_INFEEDS_MM", "Fitting", "RollsInTool", "called_rolls", "fittings", "rolls_of"]
+__all__ = [
+    "FIRST_INFEEDS_MM",
+    "Fitting",
+    "RollingFirst",
+    "RollsInTool",
+    "called_rolls",
+    "fittings",
+    "rolling_first",
+    "rolls_of",
+]
 
 FIRST_INFEEDS_MM = (0.05, 0.055, 0.06, 0.065, 0.07, 0.075, 0.08, 0.085, 0.09, 0.095, 0.1)
 """First infeeds that are tried, the gentlest first [mm/rev]: the range of a plan."""
@@ -229,6 +238,33 @@ def called_rolls(callout: Callout, *, swivelled: bool = False) -> RollsInTool:
     made = next((s for s in sets if s.swivelled == swivelled), sets[0])
     # Without a tool the slide is taken to press straight in, whatever the rolls' diameter.
     return RollsInTool(knurl.callout, "", made.rolls, knurl, 20.0)
+
+
+class RollingFirst(NamedTuple):
+    """Where rolls of no tool roll on a blank.
+
+    Attributes:
+        infeed_mm_per_rev: First infeed that is assumed [mm/rev]
+        correction_mm: Tracking correction, on the diameter [mm]
+        most_mm: Most that it may be [mm]
+    """
+
+    infeed_mm_per_rev: float
+    correction_mm: float
+    most_mm: float
+
+
+def rolling_first(rolls: RollsInTool, blank_mm: float, infeed_mm: float | None) -> RollingFirst:
+    """Return where rolls roll on a blank, their slide taken to press straight in.
+
+    Args:
+        rolls: Rolls of a callout.
+        blank_mm: Diameter of the blank [mm]
+        infeed_mm: First infeed; None for the gentlest of a plan [mm/rev]
+    """
+    infeed = FIRST_INFEEDS_MM[0] if infeed_mm is None else infeed_mm
+    correction = _correction_mm(rolls, rolls.presses(blank_mm, infeed).first_turn_mm)
+    return RollingFirst(infeed, correction, 2.0 * correction)
 
 
 def _tools_for(

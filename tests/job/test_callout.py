@@ -64,6 +64,18 @@ def test_the_designation_printed_in_the_standard_is_read() -> None:
     assert parse_callout("Knurl RGE 08 DIN 82") == Callout("RGE", "pitch", 0.8)
 
 
+@pytest.mark.parametrize("text", ["RGE 08 - 105 DIN 82", "DIN 82 RGE 08-105", "DIN 82-RGE 0,8-105"])
+def test_a_second_number_of_the_standards_designation_is_the_profile_angle(text: str) -> None:
+    # DIN 82:1973-01, 2.1 (seen)
+    assert parse_callout(text) == Callout("RGE", "pitch", 0.8, profile_deg=105.0)
+
+
+@pytest.mark.parametrize("text", ["RGE 08 - 104 DIN 82", "DIN 82 diamond 1.0 105"])
+def test_a_second_number_that_is_no_such_angle_is_refused(text: str) -> None:
+    with pytest.raises(InputError, match="two numbers without a unit"):
+        parse_callout(text)
+
+
 def test_the_designation_written_today_is_read() -> None:
     # From memory: DIN 82 designations are written with a hyphen and a decimal comma.
     assert parse_callout("DIN 82-RGE 0,8") == Callout("RGE", "pitch", 0.8)

@@ -85,7 +85,9 @@ def _press_deeper(plan: Plan, line: Timeline) -> list[str]:
 
 def _smaller_blank(plan: Plan) -> list[str]:
     shown = Shown(plan.job.units)
-    near = blanks_near(plan.knurl, plan.blank_diameter_mm)
+    near = blanks_near(
+        plan.knurl, plan.blank_diameter_mm, correction_mm=plan.tracking.correction_mm
+    )
     smaller = [c for c in near if c.teeth < plan.teeth]
     if not smaller:
         return []
