@@ -126,6 +126,7 @@ CODES: dict[str, Code] = {
     "grip-not-given": _note("the grip of the chuck is not given"),
     "slips-in-the-chuck": _warning("the axial force is above what the chuck holds"),
     "gives-way": _warning("the work deflects by more than a tenth of the penetration"),
+    "deflects-too-far": _refusal("the work deflects further than the estimate holds"),
     "bends-the-work": _acceptable(
         "by the estimate the force bends the work permanently", "warning"
     ),

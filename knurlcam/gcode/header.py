@@ -279,19 +279,24 @@ def _loads(plan: Plan) -> list[str]:
     estimate, units = plan.estimate, plan.job.units
     if estimate is None:
         return ["loads and deflection unknown"]
-    per_roll, resultant = (
-        show_about(value, Kind.FORCE, units)
-        for value in (estimate.loads.radial_force_n, estimate.loads.net_push_n)
-    )
+    loads = estimate.loads
+    per_roll = _likely(loads.radial_force_n, loads.radial_force_high_n, Kind.FORCE, units)
+    resultant = _likely(loads.net_push_n, loads.net_push_high_n, Kind.FORCE, units)
     bends = any(note.code == "bends-the-work" for note in plan.notes)
     bent = ["estimate: radial force may bend the work permanently"] if bends else []
     if estimate.set_up.cancels:
-        return [f"estimate: force per roll {per_roll}, no resultant", *bent]
+        return [f"estimate: force per roll {per_roll}", "no resultant at full depth", *bent]
     return [
-        f"estimate: force per roll {per_roll}, resultant {resultant}",
+        f"estimate: force per roll {per_roll}",
+        f"estimate: resultant {resultant}",
         *_deflection(plan),
         *bent,
     ]
+
+
+def _likely(likely: float, high: float, kind: Kind, units: Units) -> str:
+    """Return an estimate as likely, and its upper end."""
+    return f"{show_about(likely, kind, units)}, up to {show_about(high, kind, units)}"
 
 
 def _deflection(plan: Plan) -> list[str]:
@@ -299,8 +304,9 @@ def _deflection(plan: Plan) -> list[str]:
     if estimate is None or (made := estimate.deflection) is None:
         return []
     if not plan.follows:
-        most = show_about(made.max_mm, Kind.LENGTH, units)
-        return [f"estimate: deflection {most}, depth uniformity {made.evenness:.2f}"]
+        most = _likely(made.max_mm, made.max_range_mm[1], Kind.LENGTH, units)
+        worst = f"{made.evenness:.2f}, down to {made.evenness_range[0]:.2f}"
+        return [f"estimate: deflection {most}", f"estimate: depth uniformity {worst}"]
     high, low, over = made.followed_range
     return [
         f"with deflection compensation uniformity {made.evenness_compensated:.2f}, "

@@ -7,7 +7,8 @@ that is on the work, and is that of the penetration there. The work bends under 
 the rolls do not tilt with it: the penetration that they leave is that of the deepest edge, for
 on a traverse every place meets the whole face. Only a plunge leaves the tilt in the knurl.
 
-The deflection is that under the full force: so far a slide that compensates must go. What is
+The force is the likely one, unless the work is given another (``pressing``). The deflection is
+that under the full force: so far a slide that compensates must go. What is
 lost without compensation is solved with the force that is left where the work deflects.
 """
 
@@ -20,7 +21,7 @@ from typing import NamedTuple
 
 from knurlcam.mechanics.beam import SOFTEST_SHARE, Beam
 from knurlcam.mechanics.contact import Contact
-from knurlcam.mechanics.loads import Pressing
+from knurlcam.mechanics.pressing import Pressing
 
 __all__ = ["CHORD_MM", "CHORD_SHARE", "HeldWork", "Knot", "Softest", "most_chord_mm"]
 
@@ -251,18 +252,21 @@ class HeldWork:
         # The deepest that the rolls can come: to the axis, or as near as their spacing lets them.
         low, high = 0.0, min(stiff, apart0 - half, blank)
         depth = high
-        # For ridges, the force of :meth:`Pressing.roll_force_n` over c^1.5, as long as they are
-        # narrower than the pitch: written out, for this is where the time goes.
-        ridges = pressing.prints == "ridges" and pressing.strip_per_mm * high <= 1.0
-        force15 = pressing.pressure_mpa * pressing.strip_per_mm * face
-        force15 *= math.sqrt(2.0 * pressing.reduced_radius_mm)
+        # For ridges that have come deeper than a turn presses anew the force grows with c alone, as
+        # long as they are narrower than the pitch: written out, for this is where the time goes.
+        infeed, feed, step = pressing.fresh
+        even = max(infeed, step if feed else 0.0)
+        if pressing.prints != "ridges" or pressing.strip_per_mm * high > 1.0:
+            even = math.inf
+        for_each_mm = 0.0
+        if even <= high:
+            for_each_mm = pressing.roll_force_n(high, face) / high
         for _ in range(100):
             apart = apart0 - depth
             square = apart * apart - half * half
             centre = math.sqrt(square) if square > 0.0 else 0.0
-            force = (
-                force15 * depth * math.sqrt(depth) if ridges else pressing.roll_force_n(depth, face)
-            )
+            straight = depth >= even
+            force = for_each_mm * depth if straight else pressing.roll_force_n(depth, face)
             give = soft * force / apart
             off = centre * (1.0 - give) - across_mm
             if not off and give < 1.0:
@@ -271,9 +275,9 @@ class HeldWork:
                 low = depth
             else:
                 high = depth
-            # The force grows with c^1.5 or nearly so: near enough to find the way.
+            # Before, the force grows with c^1.5 or nearly so: near enough to find the way.
             slope = (apart / centre if centre else math.inf) * (1.0 - give)
-            slope += centre * give * (1.5 / depth if depth else 0.0)
+            slope += centre * give * ((1.0 if straight else 1.5) / depth if depth else 0.0)
             new = depth + off / slope if slope > 0.0 else low
             # Newton's step, held in the bracket: near the axis the slope grows beyond all bounds.
             if not low < new < high:

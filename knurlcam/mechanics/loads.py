@@ -3,19 +3,13 @@
 Each tooth of a roll is taken for a rigid wedge that is pressed into a perfectly plastic
 half-space (slip-line field of Hill, Lee and Tupper). Teeth in contact are counted as a
 length, not as whole teeth, so that a force never jumps. What is left out: work hardening,
-friction on the flanks, neighbouring teeth, grooves that an earlier pass has left. So a
-figure comes with a range, and nothing here is better than its two digits.
-
-Every tooth in the arc counts as deep as on the line of centres, as if each pass were pressed
-into plain metal: that makes up for hardening, friction and neighbouring teeth. The lower end
-of the range takes the mean depth along the arc of what is deeper than the pass before; so
-more passes lower that end, not the estimate.
+friction on the flanks, neighbouring teeth, springback. So a figure comes with a range, and
+nothing here is better than its two digits. How much of it a turn presses anew: ``pressing``.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -28,7 +22,6 @@ __all__ = [
     "LOW_ELONGATION_PERCENT",
     "PLANE_STRAIN",
     "FlowStress",
-    "Pressing",
     "Prints",
     "axial_force_n",
     "contact_arc_mm",
@@ -369,105 +362,6 @@ def contact_share(
     return strip * strip if prints == "points" else strip * (2.0 - strip)
 
 
-@dataclass(frozen=True, slots=True)
-class Pressing:
-    """One roll of a tool against one blank: how hard it must be pressed.
-
-    Attributes:
-        pressure_mpa: Pressure p on what touches [MPa]
-        strip_per_mm: Share of a pitch that a strip covers, for each mm of penetration [1/mm]
-        prints: What the roll has.
-        reduced_radius_mm: R_eq [mm]
-    """
-
-    pressure_mpa: float
-    strip_per_mm: float
-    prints: Prints
-    reduced_radius_mm: float
-
-    def roll_force_n(self, penetration_mm: float, face_mm: float) -> float:
-        """Return one roll's force on the work along the line of centres.
-
-        F = p (w / t) b l: in the arc l stand l / t teeth, each as long as the face b, and
-        each is taken as deep as on the line of centres.
-
-        Args:
-            penetration_mm: Penetration c, >= 0 [mm]
-            face_mm: Face in contact b, >= 0 [mm]
-
-        Returns:
-            Force F [N]
-
-        Example:
-            The aluminium knob of the samples, a roll of 20 mm on 24.6 mm, face 10 mm:
-
-            >>> knob = Pressing(518.2, 2.8393, "ridges", 5.517)
-            >>> round(knob.roll_force_n(0.162, 10.0))
-            3187
-
-        Sources:
-            [1] Hill, Lee and Tupper (1947) for the pressure; that the teeth at the begin of
-                the arc are less deep is left to make up for hardening, friction and the
-                neighbouring teeth: rule of this program.
-        """
-        strip = self.strip_per_mm * penetration_mm
-        if strip > 1.0:
-            strip = 1.0
-        if self.prints == "points":
-            strip *= strip
-        elif self.prints != "ridges":
-            strip *= 2.0 - strip
-        arc = math.sqrt(2.0 * penetration_mm * self.reduced_radius_mm)
-        return self.pressure_mpa * strip * face_mm * arc
-
-    def work_share(self, penetration_mm: float) -> float:
-        """Return the work of pressing teeth in over penetration times force.
-
-        The area that touches, from nothing to what it is at last: of ridges it grows with the
-        penetration, k = 1/2; of points with its square, k = 1/3; of ridges that cross
-        k = (1 - x / 3) / (2 - x), x = w / t
-
-        Args:
-            penetration_mm: Penetration c, >= 0 [mm]
-
-        Returns:
-            Share k [-]
-
-        Example:
-            >>> Pressing(518.2, 2.8393, "points", 5.517).work_share(0.162) == 1.0 / 3.0
-            True
-
-        Sources:
-            [1] The integral of the share of :func:`contact_share` over the penetration.
-        """
-        if self.prints == "ridges":
-            return 0.5
-        if self.prints == "points":
-            return 1.0 / 3.0
-        strip = min(1.0, self.strip_per_mm * penetration_mm)
-        return (1.0 - strip / 3.0) / (2.0 - strip)
-
-    def arc_mm(self, penetration_mm: float) -> float:
-        """Return the arc of contact.
-
-        l = sqrt(2 c R_eq)
-
-        Args:
-            penetration_mm: Penetration c, >= 0 [mm]
-
-        Returns:
-            Arc of contact l round the work [mm]
-
-        Example:
-            >>> round(Pressing(518.2, 2.8393, "ridges", 5.517).arc_mm(0.162), 4)
-            1.337
-
-        Sources:
-            [1] :func:`contact_arc_mm`.
-        """
-        return contact_arc_mm(penetration_mm, self.reduced_radius_mm)
-
-
 def resultant_force_n(roll_force_n: float, rolls: int, across_mm: float, apart_mm: float) -> float:
     """Return the resultant radial force of all rolls on the work, across the spindle.
 
@@ -511,13 +405,13 @@ def torque_nm(
     """Return the torque on the spindle that turns the work under free rolls.
 
     T = n F (k l / 2) (1 + R_b / R_r): the lever arm for which a turn of the work does the
-    work of pressing the teeth in, not a guessed one
+    work of what it presses anew, not a guessed one
 
     Args:
         roll_force_n: One roll's force F [N]
         rolls: Rolls n that touch the work [-]
-        arc_mm: Arc of contact l [mm]
-        work_share: Work of pressing in over penetration times force, k [-]
+        arc_mm: Arc l in which the roll comes deeper by what a turn presses anew [mm]
+        work_share: Work of pressing that in over its depth times the force, k [-]
         blank_radius_mm: Blank radius R_b, > 0 [mm]
         roll_radius_mm: Roll radius R_r, > 0 [mm]
 
@@ -532,7 +426,7 @@ def torque_nm(
         4.75
 
     Sources:
-        [1] Work: to press teeth c deep takes k c F / l for each mm of the face's way; a turn
+        [1] Work: to press teeth d deeper takes k d F / l for each mm of the face's way; a turn
             takes them 2 pi R_b along it.
     """
     require("blank_radius_mm", blank_radius_mm, 1e-6, 1e5, "mm")
@@ -552,7 +446,8 @@ def axial_force_n(
     Args:
         roll_force_n: One roll's force F [N]
         rolls: Rolls n that touch the work [-]
-        front_mm2: Front a of one roll's teeth below the surface, c^2 tan(b) l / t [mm2]
+        front_mm2: Front a of one roll's teeth in metal that no pass has pressed yet,
+            (c^2 - (c - s)^2) tan(b) l / t [mm2]
         pressure_mpa: Pressure p of indentation [MPa]
         profile_deg: Profile angle alpha of the teeth, 60 to 120 [deg]
 

@@ -1,24 +1,31 @@
 """How the work deflects under the loads of a set-up, and what that leaves of the knurl.
 
-Estimates. Whatever is compared with a limit here is measured by the penetration that is
-lost where the work deflects most. Without compensation the slide stands at one X for the
-whole pass; with it, the slide follows the deflection so that the rolls come equally deep.
+Estimates: likely, with a lower and an upper end. What is lost is measured where the knurl is
+made: on the way of a traverse under the force of a fresh strip, in a plunge under that of feeding
+in. What bends the work is looked for at the ends of a traverse as well, where the whole face is
+fed in. Without compensation the slide stands at one X for the whole pass; with it, it follows
+the likely deflection so that the rolls come equally deep.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
 from knurlcam.mechanics.beam import HEAVIEST_SHARES
 from knurlcam.mechanics.held_work import HeldWork, Softest, most_chord_mm
-from knurlcam.mechanics.setup_loads import SetUp
+from knurlcam.mechanics.pressing import Pressing
+from knurlcam.mechanics.setup_loads import HARDEST_AFRESH, SetUp
 
 __all__ = ["Place", "SetUpDeflection"]
 
 PLACES_CHECKED = 24
 """Parts into which the rolls' travel along stepped work is cut to find its worst place [-]."""
+
+PLACES_BENT = 12
+"""Parts into which the rolls' travel is cut to find where soft work is bent most [-]."""
 
 
 class Place(NamedTuple):
@@ -41,11 +48,29 @@ class SetUpDeflection:
 
     Attributes:
         set_up: What presses on it.
-        work: The work as it is held.
+        work: The work as it is held, likely pressed so hard where the knurl is made.
     """
 
     set_up: SetUp
     work: HeldWork
+
+    @cached_property
+    def fed_work(self) -> HeldWork:
+        """The work while the rolls are fed in, at the ends of a traverse."""
+        return self._under(self.set_up.pressing)
+
+    @cached_property
+    def high_work(self) -> HeldWork:
+        """The work under the greatest force."""
+        return self._under(self.set_up.high_pressing)
+
+    @cached_property
+    def least_work(self) -> HeldWork:
+        """The work under the least force where the knurl is made."""
+        return self._under(self.set_up.least_pressing)
+
+    def _under(self, pressing: Pressing) -> HeldWork:
+        return replace(self.work, pressing=pressing)
 
     # -- how far it deflects -----------------------------------------------------
 
@@ -56,8 +81,31 @@ class SetUpDeflection:
 
     @cached_property
     def max_mm(self) -> float:
-        """Largest deflection while the rolls press to the planned penetration [mm]."""
+        """Largest deflection while the knurl is made to the planned penetration [mm]."""
         return self.work.deflection_mm(self.set_up.penetration_mm, self.softest.most_left_mm)
+
+    @property
+    def max_range_mm(self) -> tuple[float, float]:
+        """Lower and upper end of :attr:`max_mm` [mm]."""
+        c, left = self.set_up.penetration_mm, self.softest.most_left_mm
+        low, high = (work.deflection_mm(c, left) for work in (self.least_work, self.high_work))
+        return low, high
+
+    @property
+    def resultant_n(self) -> float:
+        """Resultant radial force under which :attr:`max_mm` is reached [N]."""
+        face = self.work.face_on_work_mm(self.softest.most_left_mm)
+        return self.work.resultant_n(self.set_up.penetration_mm, face)
+
+    @cached_property
+    def fed(self) -> Place:
+        """Where the work deflects most while the rolls are fed in: an end of their travel."""
+        set_up, work = self.set_up, self.fed_work
+        c, across = set_up.penetration_mm, set_up.contact.centre_mm(set_up.penetration_mm)
+        left = max(set_up.travel, key=lambda end: work.deflection_mm(c, end))
+        return Place(
+            work.middle_mm(left), work.deflection_mm(c, left), work.penetration_mm(across, left)
+        )
 
     @property
     def z_mm(self) -> float:
@@ -147,21 +195,7 @@ class SetUpDeflection:
     @cached_property
     def evenness_range(self) -> tuple[float, float]:
         """Depth uniformity without compensation, at the greatest and the least force [-]."""
-        low, high = (self.evenness_of(self._pressed(share)) for share in self._force_shares)
-        return low, high
-
-    @property
-    def _force_shares(self) -> tuple[float, float]:
-        """Greatest and least force over the likely one [-]."""
-        set_up = self.set_up
-        return set_up.high_share, set_up.low_share(set_up.step_mm / set_up.penetration_mm)
-
-    def _pressed(self, share: float) -> HeldWork:
-        """Return the work under another force than the likely one."""
-        pressing = self.work.pressing
-        return replace(
-            self.work, pressing=replace(pressing, pressure_mpa=pressing.pressure_mpa * share)
-        )
+        return self.evenness_of(self.high_work), self.evenness_of(self.least_work)
 
     # -- with deflection compensation ----------------------------------------------
 
@@ -186,65 +220,80 @@ class SetUpDeflection:
         Depth uniformity at the greatest and at the least force [-], and how much too deep
         the knurl comes at the least [mm].
         """
-        work, c = self.work, self.set_up.penetration_mm
-        slide = [(work.across_mm(c, left), left) for left in self._places]
         found, deepest = [], 0.0
-        for share in self._force_shares:
-            other = self._pressed(share)
-            depths = [other.penetration_mm(across, left) for across, left in slide]
+        for other in (self.high_work, self.least_work):
+            depths = self._followed_depths(other)
             found.append(max(0.0, min(depths)) / max(depths))
             deepest = max(depths)
-        return found[0], found[1], max(0.0, deepest - c)
+        return found[0], found[1], max(0.0, deepest - self.set_up.penetration_mm)
+
+    def _followed_depths(self, other: HeldWork) -> list[float]:
+        """Return the penetration under another force than the one that is compensated [mm]."""
+        work, c = self.work, self.set_up.penetration_mm
+        if not self.set_up.traverses:
+            left = self.set_up.travel.chuck_end_mm
+            return list(other.edges_mm(work.across_mm(c, left), left))
+        return [other.penetration_mm(work.across_mm(c, left), left) for left in self._places]
 
     # -- stress and the centre -----------------------------------------------------
 
     @property
     def most_stress_mpa(self) -> float:
-        """What :attr:`stress_mpa` does not exceed, found without a look at any place [MPa]."""
-        work = self.work
-        force = work.resultant_n(self.set_up.hardest_mm, work.face_mm)
-        return force * work.beam.most_stress_mpa_per_n
+        """What no bending stress exceeds, found without a look at any place [MPa]."""
+        set_up, work = self.set_up, self.high_work
+        c = set_up.penetration_mm * (HARDEST_AFRESH if set_up.cancels else 1.0)
+        return work.resultant_n(c, work.face_mm) * work.beam.most_stress_mpa_per_n
 
-    @cached_property
-    def stress_mpa(self) -> float:
-        """Largest bending stress if the rolls were pressed to the planned penetration [MPa]."""
-        work, beam, c = self.work, self.work.beam, self.set_up.hardest_mm
-        # At most places the whole face is on the work, and the force is the same.
-        whole = work.resultant_n(c, work.face_mm)
-        largest = 0.0
-        for left in self._places:
-            face = work.face_on_work_mm(left)
-            force = whole if face == work.face_mm else work.resultant_n(c, face)
-            at = beam.length_mm + left + face / 2.0
-            largest = max(largest, force * beam.stress_mpa_per_n(at))
-        return largest
+    def bending_mpa(self, *, compensated: bool) -> tuple[float, float]:
+        """Return the largest bending stress of a program, likely and at most.
 
-    @cached_property
-    def relieved_mpa(self) -> float:
-        """Largest bending stress without compensation, where the work deflects [MPa]."""
-        set_up, work = self.set_up, self.work
+        The one figure that is shown and that is compared with the metal's strength. The work
+        deflects before it sees the full force, but where the slide compensates that.
+
+        Args:
+            compensated: Whether the slide compensates the deflection [-]
+
+        Returns:
+            Likely stress, and that under the greatest force [MPa]
+        """
+        ends = set(self.set_up.travel)
+        line, far = self.set_up.travel
+        # Where work deflects much, what relieves it moves the worst place to between the others.
+        many = {line + (far - line) * i / PLACES_BENT for i in range(PLACES_BENT)}
+        places = {*self._places, *many}
+        making = self._bending_mpa(self.work, self._places, compensated=compensated)
+        fed = self._bending_mpa(self.fed_work, ends, compensated=compensated)
+        high = self._bending_mpa(self.high_work, places, compensated=compensated)
+        return max(making, fed), high
+
+    def _bending_mpa(self, work: HeldWork, places: Iterable[float], *, compensated: bool) -> float:
         return max(
-            self._stress_mpa(max(0.0, work.settled_mm(across, left)), left)
-            for across in map(set_up.contact.centre_mm, {set_up.hardest_mm, set_up.penetration_mm})
-            for left in self._places
+            _stress_mpa(work, max(0.0, work.settled_mm(across, left)), left)
+            for left in places
+            for across in self._slides_mm(left, compensated=compensated)
         )
 
-    def _stress_mpa(self, penetration_mm: float, left_mm: float) -> float:
-        work, beam = self.work, self.work.beam
-        force = work.resultant_n(penetration_mm, work.face_on_work_mm(left_mm))
-        return force * beam.stress_mpa_per_n(beam.length_mm + work.middle_mm(left_mm))
+    def _slides_mm(self, left_mm: float, *, compensated: bool) -> set[float]:
+        """Return where the slide stands when it presses hardest at a place [mm]."""
+        set_up = self.set_up
+        if compensated:
+            return {self.work.across_mm(set_up.penetration_mm, left_mm)}
+        return {set_up.contact.centre_mm(c) for c in (set_up.hardest_mm, set_up.penetration_mm)}
 
     @cached_property
     def tailstock_n(self) -> float:
         """Largest radial load on the centre at the tailstock [N].
 
-        Where the whole face is on the work and nearest to the centre: further out the force
-        falls faster than the centre's share of it grows.
+        Fed in at an end of the travel, or with the whole face on the work and nearest to the
+        centre: further out the force falls faster than the centre's share of it grows.
         """
-        work, beam = self.work, self.work.beam
-        left = self.set_up.travel.fullest_mm(self.set_up.face_mm)
-        force = work.resultant_n(self.set_up.hardest_mm, work.face_on_work_mm(left))
-        return force * beam.tailstock_share(beam.length_mm + work.middle_mm(left))
+        set_up = self.set_up
+        loads = [self._tailstock_n(self.fed_work, left) for left in set_up.travel]
+        return max(*loads, self._tailstock_n(self.work, set_up.travel.fullest_mm(set_up.face_mm)))
+
+    def _tailstock_n(self, work: HeldWork, left_mm: float) -> float:
+        force = work.resultant_n(self.set_up.hardest_mm, work.face_on_work_mm(left_mm))
+        return force * work.beam.tailstock_share(work.beam.length_mm + work.middle_mm(left_mm))
 
     @cached_property
     def _places(self) -> tuple[float, ...]:
@@ -284,3 +333,8 @@ class SetUpDeflection:
             )
             for left in (lefts if self.set_up.traverses else lefts[:1])
         )
+
+
+def _stress_mpa(work: HeldWork, penetration_mm: float, left_mm: float) -> float:
+    force = work.resultant_n(penetration_mm, work.face_on_work_mm(left_mm))
+    return force * work.beam.stress_mpa_per_n(work.beam.length_mm + work.middle_mm(left_mm))

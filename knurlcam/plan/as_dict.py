@@ -26,6 +26,19 @@ __all__ = [
 PARTS_OF_DEFLECTION = 10
 """Parts of the knurl's length at whose ends the deflection is given [-]."""
 
+FIGURES_OF_A_PASS = (
+    "radial_force_n",
+    "radial_force_low_n",
+    "radial_force_high_n",
+    "net_push_n",
+    "net_push_low_n",
+    "net_push_high_n",
+    "torque_nm",
+    "torque_low_nm",
+    "torque_high_nm",
+)
+"""What is given of the loads of each pass."""
+
 
 def knurl_data(knurl: KnurlGeometry) -> dict[str, Any]:
     """Return what the callout comes to."""
@@ -103,7 +116,7 @@ def loads_data(
     return {
         **estimate.loads._asdict(),
         "passes": [
-            {"number": p.number, "radial_force_n": w.radial_force_n, "net_push_n": w.net_push_n}
+            {"number": p.number, **{key: getattr(w, key) for key in FIGURES_OF_A_PASS}}
             for p, w in zip(passes, pass_loads, strict=True)
             if w is not None
         ],
@@ -113,21 +126,33 @@ def loads_data(
     }
 
 
-def deflection_data(estimate: Estimate | None) -> dict[str, Any] | None:
-    """Return how far the work deflects; None where that is not known."""
+def deflection_data(estimate: Estimate | None, *, compensated: bool) -> dict[str, Any] | None:
+    """Return how far the work deflects; None where that is not known.
+
+    Args:
+        estimate: Loads and deflection.
+        compensated: Whether the slide compensates the deflection.
+    """
     made = None if estimate is None else estimate.deflection
     if made is None:
         return None
     low, high = made.evenness_range
+    least, most = made.max_range_mm
+    stress, high_stress = made.bending_mpa(compensated=compensated)
     return {
         "max_mm": made.max_mm,
+        "max_low_mm": least,
+        "max_high_mm": most,
         "z_mm": made.z_mm,
+        "fed_mm": made.fed.deflection_mm,
+        "fed_z_mm": made.fed.z_mm,
         "lost_mm": made.lost_mm,
         "evenness": made.evenness,
         "evenness_low": low,
         "evenness_high": high,
         "evenness_compensated": made.evenness_compensated,
-        "bending_stress_mpa": made.stress_mpa,
+        "bending_stress_mpa": stress,
+        "bending_stress_high_mpa": high_stress,
         "tailstock_force_n": made.tailstock_n,
         "along": [place._asdict() for place in made.curve(PARTS_OF_DEFLECTION)],
     }

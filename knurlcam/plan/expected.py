@@ -113,12 +113,8 @@ def _depths(plan: Plan, way: Sequence[Knot], smallest_mm: float) -> tuple[DepthA
         found = DepthAlong(middle, min(rigid), max(rigid), left, 0.0)
         return found, min(_rigid_mm(plan, way, smallest_mm))
     found = depth_along(deflection.work, way, _period_mm(plan.knurl))
-    pressing, high = deflection.work.pressing, deflection.set_up.high_share
-    smaller = replace(
-        deflection.work,
-        contact=replace(deflection.work.contact, blank_radius_mm=smallest_mm / 2.0),
-        pressing=replace(pressing, pressure_mpa=pressing.pressure_mpa * high),
-    )
+    high = deflection.high_work
+    smaller = replace(high, contact=replace(high.contact, blank_radius_mm=smallest_mm / 2.0))
     return found, depth_at(smaller, way, found)
 
 

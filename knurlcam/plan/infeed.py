@@ -9,6 +9,7 @@ from knurlcam.data.speeds import speed_rules
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.job.model import Job
 from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.pressing import Fresh
 from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.blank_limits import Pressed, first_pressed, handbook_limits_mm, window_mm
 from knurlcam.plan.diameters import choose_diameters
@@ -16,14 +17,14 @@ from knurlcam.plan.first_turn import FirstTurn
 from knurlcam.plan.hardening import work_hardens
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
 from knurlcam.plan.remarks import COMMON, Remarks
-from knurlcam.plan.results import Diameters, RollAsItIs
+from knurlcam.plan.results import Diameters, RollAsItIs, Strategy
 from knurlcam.plan.tooling import may_traverse, rolls_of, teeth_of
 from knurlcam.plan.zone import entry_mm, strategy_of
 
 if TYPE_CHECKING:
     from knurlcam.plan.press_fit import Joint
 
-__all__ = ["Infeed", "settle_infeed"]
+__all__ = ["Infeed", "settle_infeed", "usual_feed_mm"]
 
 STEP_MM = 0.005
 """Steps in which an infeed is recommended [mm/rev]."""
@@ -146,9 +147,20 @@ def _estimate(
         job,
         teeth_of(first.knurl, names),
         first.contact(diameters.blank_mm, diameters.penetration_mm),
-        Depth(diameters.penetration_mm, step, travel),
+        Depth(diameters.penetration_mm, step, travel, _fresh(job, first.strategy, depths[0])),
         1.0,
     )
+
+
+def _fresh(job: Job, strategy: Strategy, first_pass_mm: float) -> Fresh:
+    """Return what a turn of the first pass presses anew: its first turn presses all afresh."""
+    feed = usual_feed_mm(job) if job.process.feed is None else job.process.feed
+    return Fresh(first_pass_mm, feed if strategy == "traverse" else 0.0, first_pass_mm)
+
+
+def usual_feed_mm(job: Job) -> float:
+    """Return the feed of a job that gives none: the usual one, or half of narrow rolls [mm]."""
+    return min(speed_rules().feed_default_mm_per_rev, job.tool.face_width / 2.0)
 
 
 def _covers(job: Job, knurl: KnurlGeometry, diameters: Diameters, pressed: Pressed) -> bool:

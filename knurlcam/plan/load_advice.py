@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
@@ -16,26 +15,21 @@ from knurlcam.mechanics.solve import turning_point
 from knurlcam.mechanics.tool_styles import STRADDLE, contact_for
 from knurlcam.plan.loads import SUPPORTS
 from knurlcam.plan.remarks import Remarks
-from knurlcam.units.kinds import Kind
-from knurlcam.units.show import show_about
 
-__all__ = ["ALLOWED_LOSS", "is_followed_too_far", "less_deflection", "stiffer"]
+__all__ = ["ALLOWED_LOSS", "FARTHEST", "is_too_far", "less_deflection", "stiffer"]
 
 ALLOWED_LOSS = 0.1
 """Share of the penetration that deflection may take; a knurl that loses more looks uneven [-]."""
 
 FARTHEST = 0.2
-"""Share of the blank's diameter up to which the slide may follow a deflection: beyond it no
-formula for small deflections holds [-]."""
+"""Share of the blank's diameter up to which the work may deflect: beyond it no formula for small
+deflections holds [-]."""
 
 LENGTH_FOUND_MM = 0.01
 """How near the longest overhang is looked for; shown rounded down [mm]."""
 
 FACTOR_FOUND = 1e-4
 """How near the least factor on the diameter is looked for, as a share of it [-]."""
-
-LEAST_FACE_MM = 2.0
-"""Narrowest rolls that are advised: there are no narrower ones (common practice) [mm]."""
 
 MOST_TIMES = 20.0
 """Times as thick as it is: beyond that it is no longer advice [-]."""
@@ -59,11 +53,9 @@ def less_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> 
         remarks: How lengths are shown.
     """
     advice = [stiffer(job, deflection, remarks)]
-    if deflection.set_up.traverses:
-        advice += _narrower_rolls(job, deflection, remarks)
     advice += _other_holding(job, deflection)
     if deflection.set_up.traverses and not deflection.set_up.cancels:
-        advice += _more_passes(job, deflection, remarks)
+        advice += _more_passes(deflection, remarks)
     advice += _a_straddle(job, deflection)
     if _may_compensate(job, deflection):
         advice.append("process.compensate = true makes the slide follow the deflection")
@@ -94,13 +86,14 @@ def stiffer(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> str:
     return text
 
 
-def is_followed_too_far(deflection: SetUpDeflection) -> bool:
-    """Return whether the slide would have to follow further than a small deflection.
+def is_too_far(deflection: SetUpDeflection) -> bool:
+    """Return whether the work would likely deflect further than a small deflection.
 
     Args:
         deflection: How the work deflects.
     """
-    return deflection.max_mm > FARTHEST * 2.0 * deflection.set_up.contact.blank_radius_mm
+    most = max(deflection.max_mm, deflection.fed.deflection_mm)
+    return most > FARTHEST * 2.0 * deflection.set_up.contact.blank_radius_mm
 
 
 def _serves(deflection: SetUpDeflection, work: HeldWork) -> bool:
@@ -167,30 +160,6 @@ def _other_holding(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
 # -- other rolls -----------------------------------------------------------------------
 
 
-def _narrower_rolls(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> Iterator[str]:
-    """Say how wide rolls may be that lose a tenth only."""
-    high = deflection.set_up.face_mm
-    face = _most(
-        lambda face_mm: _serves_with(job, deflection, face_mm),
-        min(LEAST_FACE_MM, high / 2.0),
-        high,
-    )
-    if face is not None:
-        yield f"or with rolls at most {remarks.mm_down(face)} wide"
-
-
-def _serves_with(job: Job, deflection: SetUpDeflection, face_mm: float) -> bool:
-    """Whether rolls of another face lose a tenth only; their travel ends elsewhere too."""
-    set_up, start = deflection.set_up, job.knurl.start
-    line, far = set_up.travel
-    # From the end of the work a share of the face overhangs on the return, whatever the face.
-    far = -start - face_mm if start else far * face_mm / set_up.face_mm
-    narrow = replace(deflection.work, face_mm=face_mm)
-    across = set_up.contact.centre_mm(set_up.penetration_mm)
-    lowest, _ = narrow.extremes_mm(across, line, max(line, far))
-    return lowest >= (1.0 - ALLOWED_LOSS) * set_up.penetration_mm
-
-
 def _a_straddle(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
     """Say what a straddle would make of it, where one takes the form and serves."""
     two = any(len(s.rolls) == 2 for s in roll_sets(job.knurl.asked.form))
@@ -214,24 +183,21 @@ def _a_straddle(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
 # -- another process -------------------------------------------------------------------
 
 
-def _more_passes(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> Iterator[str]:
-    """Say what more passes would do to the least force of the last."""
-    set_up = deflection.set_up
-    c, share = set_up.penetration_mm, set_up.step_mm / set_up.penetration_mm
-    # The last of n passes takes 2 / (n (n + 1)) of the depth.
-    n = round((math.sqrt(1.0 + 8.0 / share) - 1.0) / 2.0)
+def _more_passes(deflection: SetUpDeflection, remarks: Remarks) -> Iterator[str]:
+    """Say what more passes, each of which presses less anew, would leave."""
+    set_up, work = deflection.set_up, deflection.work
+    c, fresh = set_up.penetration_mm, work.pressing.fresh
+    # The first of n passes takes 2 / (n + 1) of the depth, the last 2 / (n (n + 1)).
+    n = round(2.0 * c / fresh.step_mm) - 1
     more = n * MORE_PASSES
-    step = 2.0 / (more * (more + 1))
-    if c * step < remarks.least_shown():
+    if 2.0 * c / (more * (more + 1)) < remarks.least_shown():
         return
-    now, then = (
-        show_about(force, Kind.FORCE, job.units)
-        for force in (
-            set_up.loads.radial_force_low_n,
-            set_up.loads.radial_force_n * set_up.low_share(step),
-        )
-    )
-    yield f"in {more} passes instead of {n} the last may need only {then} per roll instead of {now}"
+    step = 2.0 * c / (more + 1)
+    gentler = replace(work.pressing, fresh=fresh._replace(step_mm=step))
+    pressed = replace(work, pressing=gentler)
+    if deflection.lost_share_of(pressed) < deflection.lost_share - CLEARLY:
+        evenness = deflection.evenness_of(pressed)
+        yield f"in {more} passes instead of {n}, depth uniformity {evenness:.2f}"
 
 
 def _may_compensate(job: Job, deflection: SetUpDeflection) -> bool:
@@ -240,8 +206,8 @@ def _may_compensate(job: Job, deflection: SetUpDeflection) -> bool:
     return (
         set_up.traverses
         and not set_up.cancels
-        and not is_followed_too_far(deflection)
-        and (strength is None or deflection.stress_mpa <= strength)
+        and not is_too_far(deflection)
+        and (strength is None or deflection.bending_mpa(compensated=True)[0] <= strength)
     )
 
 

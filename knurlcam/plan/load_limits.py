@@ -1,18 +1,19 @@
 """What the estimated loads and the deflection mean for a set-up: refusals, warnings, notes.
 
-Figures are estimates and their texts say so. A load is compared with its limit twice: the
+Figures are estimates and their texts say so. What has a limit is compared with it twice: the
 likely figure above it is refused, the upper end above it is warned of.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from knurlcam.job.model import Job
 from knurlcam.mechanics.loads import strength_mpa
 from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.mechanics.setup_loads import SetUp
-from knurlcam.plan.load_advice import ALLOWED_LOSS, is_followed_too_far, less_deflection, stiffer
+from knurlcam.plan.load_advice import ALLOWED_LOSS, FARTHEST, is_too_far, less_deflection
 from knurlcam.plan.loads import Estimate
 from knurlcam.plan.remarks import Remarks
 from knurlcam.units.kinds import Kind, Units
@@ -29,10 +30,6 @@ SOURCE = "slip-line wedge and beam theory, an estimate"
 Z_PLACES: dict[Units, int] = {"mm": 1, "inch": 2}
 """Decimal places of a place along the work where an estimate is largest."""
 
-BENDS_SURELY = 1.5
-"""Times the strength at which the work surely stays bent: the likely force takes every tooth
-as deep as on the line of centres, and on the mean of the arc they are two thirds as deep [-]."""
-
 
 def check_loads(job: Job, estimate: Estimate | None, remarks: Remarks) -> float:
     """Say what loads and deflection mean for the set-up, with numbers, and what would help.
@@ -48,11 +45,13 @@ def check_loads(job: Job, estimate: Estimate | None, remarks: Remarks) -> float:
     # Loads need the strength alone; how far the work deflects needs Young's modulus as well.
     if estimate is not None:
         for limit in _limits(job, estimate.set_up):
-            _check_limit(limit, estimate.set_up.high_share, job.units, remarks)
+            _check_limit(limit, job.units, remarks)
         _check_grip(job, estimate.set_up, remarks)
     if estimate is None or estimate.deflection is None:
         _say_what_is_missing(job, estimate, remarks)
         return 0.0
+    if _deflects_too_far(job, estimate.deflection, remarks):
+        return 0.0  # outside the model's range no other figure of it means anything
     _check_deflection(job, estimate.deflection, remarks)
     _check_bending(job, estimate.deflection, remarks)
     return estimate.deflection.tailstock_n
@@ -83,49 +82,39 @@ def _say_what_is_missing(job: Job, estimate: Estimate | None, remarks: Remarks) 
 
 
 class _Limit(NamedTuple):
-    """A load and what the job says is permissible."""
+    """A load, likely and at most, and what the job says is permissible."""
 
     code: str
     key: str
     what: str
-    load: float
+    likely: float
+    high: float
     kind: Kind
-    permissible: float | None
+    permissible: float
 
 
-def _limits(job: Job, set_up: SetUp) -> tuple[_Limit, ...]:
-    loads = set_up.loads
-    return (
-        _Limit(
-            "above-tool-limit",
-            "tool.force_limit",
-            "the force per roll",
-            loads.radial_force_n,
-            Kind.FORCE,
-            job.tool.force_limit,
-        ),
-        _Limit(
-            "above-torque-limit",
-            "machine.torque_limit",
-            "the torque on the spindle",
-            loads.torque_nm,
-            Kind.TORQUE,
-            job.machine.torque_limit,
-        ),
-    )
+def _limits(job: Job, set_up: SetUp) -> Iterator[_Limit]:
+    force, torque = job.tool.force_limit, job.machine.torque_limit
+    if force is not None:
+        likely, high = set_up.loads.radial_force_n, set_up.loads.radial_force_high_n
+        what = "the force per roll"
+        yield _Limit("above-tool-limit", "tool.force_limit", what, likely, high, Kind.FORCE, force)
+    if torque is not None:
+        likely, high = set_up.loads.torque_nm, set_up.loads.torque_high_nm
+        code, key, what = "above-torque-limit", "machine.torque_limit", "the torque on the spindle"
+        yield _Limit(code, key, what, likely, high, Kind.TORQUE, torque)
 
 
-def _check_limit(limit: _Limit, high_share: float, units: Units, remarks: Remarks) -> None:
-    """Compare a load with its limit."""
-    high = limit.load * high_share
-    if limit.permissible is None or high <= limit.permissible:
+def _check_limit(limit: _Limit, units: Units, remarks: Remarks) -> None:
+    """Compare a load with its limit: refused by the likely figure, warned of by the upper end."""
+    if limit.high <= limit.permissible:
         return
     likely, most, permissible = (
-        show_about(v, limit.kind, units) for v in (limit.load, high, limit.permissible)
+        show_about(v, limit.kind, units) for v in (limit.likely, limit.high, limit.permissible)
     )
-    text = f"{limit.what} is about {likely}, at most {most}; {permissible} is permissible"
-    remedy = "take narrower rolls or a smaller pitch"
-    if limit.load > limit.permissible:
+    text = f"{limit.what} is likely about {likely}, at most {most}; {permissible} is permissible"
+    remedy = "take narrower rolls or a slower infeed"
+    if limit.likely > limit.permissible:
         remarks.refuse(limit.code, limit.key, f"{text}: {remedy}", source=SOURCE)
     else:
         remarks.note(
@@ -134,13 +123,13 @@ def _check_limit(limit: _Limit, high_share: float, units: Units, remarks: Remark
 
 
 def _check_grip(job: Job, set_up: SetUp, remarks: Remarks) -> None:
-    """Compare the axial force with what the chuck holds."""
-    holding, axial = job.holding, set_up.loads.axial_force_n
-    if holding.method == "between centres" or not axial:
+    """Compare the axial force, at most, with what the chuck holds."""
+    holding = job.holding
+    if holding.method == "between centres" or not set_up.loads.axial_force_n:
         return
-    high = axial * set_up.high_share
+    axial, high = set_up.loads.axial_force_n, set_up.loads.axial_force_high_n
     likely, most = (show_about(v, Kind.FORCE, job.units) for v in (axial, high))
-    text = f"the axial force on the work is about {likely}, at most {most}"
+    text = f"the axial force on the work is likely about {likely}, at most {most}"
     if set_up.traverses:
         text += ": into the chuck toward the headstock, out of it on the way back"
     remedy = "back the work with a stop or a shoulder"
@@ -167,6 +156,25 @@ def _is_compensated(job: Job, deflection: SetUpDeflection) -> bool:
     return job.process.compensate and not deflection.set_up.cancels
 
 
+def _deflects_too_far(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> bool:
+    """Refuse work that deflects further than the estimate holds, and return whether it does."""
+    if not is_too_far(deflection):
+        return False
+    most = max(deflection.max_mm, deflection.fed.deflection_mm)
+    likely = show_about(most, Kind.LENGTH, job.units)
+    text = (
+        "to be pressed to the planned penetration the work would likely deflect by about "
+        f"{likely}, and beyond {FARTHEST:g} of its diameter the estimate does not hold"
+    )
+    if _is_compensated(job, deflection):
+        code, key = "follows-too-far", "process.compensate"
+    else:
+        code, key = "deflects-too-far", "part.length"
+    advice = "; ".join(less_deflection(job, deflection, remarks))
+    remarks.refuse(code, key, f"{text}: {advice}", source=SOURCE)
+    return True
+
+
 def _check_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> None:
     """Say where the work deflects by more than a good knurl allows."""
     compensated = _is_compensated(job, deflection)
@@ -177,15 +185,6 @@ def _check_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -
             "the forces of the two rolls cancel at full depth: there is no deflection to "
             "compensate, and the program is written without compensation",
             SOURCE,
-        )
-    if compensated and is_followed_too_far(deflection):
-        remarks.refuse(
-            "follows-too-far",
-            "process.compensate",
-            f"the slide would have to follow a deflection of about "
-            f"{show_about(deflection.max_mm, Kind.LENGTH, job.units)}, more than a fifth of the "
-            f"diameter; {stiffer(job, deflection, remarks)}, or take a straddle",
-            source=SOURCE,
         )
     if not _deflects_too_much(deflection):
         return
@@ -200,7 +199,8 @@ def _check_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -
     remarks.note(
         "warning",
         "gives-way",
-        f"{text}: without deflection compensation {lost} of the penetration is lost there, and "
+        f"{text}: without deflection compensation likely {lost} of the penetration is lost there, "
+        "and "
         f"the depth uniformity (least over greatest) is {plain}. "
         f"{advice[0].upper()}{advice[1:]}",
         SOURCE,
@@ -228,11 +228,13 @@ def _deflection_text(job: Job, deflection: SetUpDeflection, remarks: Remarks) ->
             f"the forces of the two rolls should cancel, but at Z {place} the work is too "
             "flexible for that: they push it aside"
         )
-    most = show_about(deflection.max_mm, Kind.LENGTH, job.units)
-    force = show_about(set_up.loads.net_push_n, Kind.FORCE, job.units)
+    likely = show_about(deflection.max_mm, Kind.LENGTH, job.units)
+    high = show_about(deflection.max_range_mm[1], Kind.LENGTH, job.units)
+    force = show_about(deflection.resultant_n, Kind.FORCE, job.units)
     return (
-        f"at the planned penetration of {remarks.mm(set_up.penetration_mm)} the work deflects by "
-        f"about {most} at Z {place}, under a resultant radial force of {force}"
+        f"at the planned penetration of {remarks.mm(set_up.penetration_mm)} the work likely "
+        f"deflects by about {likely}, at most {high}, at Z {place}, under a resultant radial force "
+        f"of {force}"
     )
 
 
@@ -249,8 +251,8 @@ def _say_what_is_compensated(
         f"{high:.2f}, at the least {low:.2f}, and the knurl comes out "
         f"{show_about(over, Kind.LENGTH, job.units)} too deep; without compensation it would be "
         f"{plain}. "
-        + ("At the least force the knurl is better without compensation: " if worse else "")
-        + "measure the first part along the knurl",
+        + ("At the least force the knurl is better without compensation: m" if worse else "M")
+        + "easure the first part along the knurl",
         SOURCE,
     )
 
@@ -259,7 +261,7 @@ def _say_what_is_compensated(
 
 
 def _check_bending(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> None:
-    """Say where the work is bent beyond its strength."""
+    """Say where the work is bent beyond its strength: likely, or at the greatest force only."""
     material = job.part.material_row
     strength = strength_mpa(material)
     # Where the work is bent most is looked for only where it may matter: it takes a tenth of a
@@ -267,21 +269,25 @@ def _check_bending(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> N
     if strength is None or deflection.most_stress_mpa <= strength:
         return
     compensated = _is_compensated(job, deflection)
-    stress = deflection.stress_mpa
-    if stress > strength and not compensated:
-        stress = deflection.relieved_mpa  # the work deflects before it sees the full force
-    if stress <= strength:
+    likely, high = deflection.bending_mpa(compensated=compensated)
+    if high <= strength:
         return
     # Metal without a yield point, such as cast iron, does not stay bent: it breaks.
     breaks = material.yield_strength_mpa is None
-    most, limit = (show_about(value, Kind.STRESS, job.units) for value in (stress, strength))
+    stresses = (show_about(value, Kind.STRESS, job.units) for value in (likely, high, strength))
+    about, most, limit = stresses
     text = (
-        f"the bending stress in the work is about {most}, above its "
+        f"the bending stress in the work is likely about {about}, at most {most}, and its "
         + ("tensile" if breaks else "yield")
-        + f" strength of {limit}: it {'breaks' if breaks else 'stays bent'}; take narrower rolls "
-        "or a smaller pitch, hold the work shorter, or press from both sides with a straddle"
+        + f" strength {limit}: it {'breaks' if breaks else 'stays bent'}"
     )
-    if compensated and (breaks or stress > BENDS_SURELY * strength):
-        remarks.refuse("bends-the-work", "process.compensate", text, source=SOURCE)
+    remedy = (
+        "take narrower rolls or a slower infeed, hold the work shorter, or press from both sides "
+        "with a straddle"
+    )
+    if likely > strength:
+        key = "process.compensate" if compensated else "tool.face_width"
+        remarks.refuse("bends-the-work", key, f"{text}; {remedy}", source=SOURCE)
     else:
-        remarks.note("warning", "bends-the-work", text, SOURCE)
+        message = f"{text} at the greatest force; {remedy}"
+        remarks.note("warning", "bends-the-work", message, SOURCE)

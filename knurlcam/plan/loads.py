@@ -10,6 +10,7 @@ from knurlcam.mechanics.beam import Beam, Piece, Support
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.held_work import HeldWork
 from knurlcam.mechanics.loads import flow_stress
+from knurlcam.mechanics.pressing import Fresh
 from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.mechanics.setup_loads import Loads, RollTravel, SetUp, Teeth, pressing_of
 
@@ -54,11 +55,13 @@ class Depth:
         penetration_mm: Full penetration c [mm]
         step_mm: How much of it the last pass presses [mm]
         travel: Where the rolls go at full penetration.
+        fresh: What a turn of the work presses anew.
     """
 
     penetration_mm: float
     step_mm: float
     travel: RollTravel
+    fresh: Fresh
 
 
 def pieces_of(job: Job, blank_mm: float) -> tuple[Piece, ...]:
@@ -105,7 +108,7 @@ def estimate_loads(
     set_up = SetUp(
         teeth=teeth,
         flow=flow,
-        pressing=pressing_of(flow, teeth, contact),
+        pressing=pressing_of(flow, teeth, contact, depth.fresh),
         contact=contact,
         rolls=tool.roll_count,
         face_mm=tool.face_width,
@@ -124,4 +127,5 @@ def _held_work(job: Job, set_up: SetUp) -> HeldWork | None:
         return None
     pieces = pieces_of(job, 2.0 * set_up.contact.blank_radius_mm)
     beam = Beam(SUPPORTS[job.holding.method], modulus * 1000.0, pieces)
-    return HeldWork(set_up.contact, set_up.pressing, set_up.rolls, set_up.face_mm, beam)
+    pressing = set_up.making_pressing
+    return HeldWork(set_up.contact, pressing, set_up.rolls, set_up.face_mm, beam)

@@ -336,7 +336,7 @@ class Plan:
             "largest_centre_mm": self.largest_centre_mm,
             "expected": expected_data(self.expected),
             "loads": loads_data(self.estimate, self.passes, self.pass_loads),
-            "deflection": deflection_data(self.estimate),
+            "deflection": deflection_data(self.estimate, compensated=self.follows),
             "passes": passes_data(self.passes),
             "trial_strip": None if self.trial is None else self.trial._asdict(),
             "candidates": [c._asdict() for c in self.candidates],

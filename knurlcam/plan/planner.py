@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 
 from knurlcam.job.model import Job
+from knurlcam.mechanics.capture import first_turn_mm
 from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.pressing import Fresh
 from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.advice import advise
 from knurlcam.plan.blank_limits import choose_blank_limits, first_pressed
@@ -144,9 +146,25 @@ def _loads(
     # The first pass starts nearer to the end than a return turns.
     once = sum(step.presses for step in passes) == 1
     far = max(zone.entry_mm, zone.turn_mm) if once else zone.turn_mm
-    depth = Depth(passes[-1].penetration_mm, last_step_mm(passes), RollTravel(zone.end_mm, far))
+    depth = Depth(
+        passes[-1].penetration_mm,
+        last_step_mm(passes),
+        RollTravel(zone.end_mm, far),
+        _fresh(tooling, zone, rates, passes),
+    )
     estimate = estimate_loads(job, tooling.teeth, tooling.contact, depth, rates.spindle_rpm)
     return estimate, check_loads(job, estimate, remarks)
+
+
+def _fresh(tooling: Tooling, zone: Zone, rates: Rates, passes: tuple[Pass, ...]) -> Fresh:
+    """Return what a turn of the work presses anew."""
+    # The first pass presses the most, and a turn of infeed is steepest at first touch.
+    first = passes[0].penetration_mm
+    return Fresh(
+        first_turn_mm(tooling.contact, rates.infeed_mm_per_rev, first),
+        rates.feed_mm_per_rev if zone.strategy == "traverse" else 0.0,
+        first,
+    )
 
 
 def _compensated(

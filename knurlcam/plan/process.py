@@ -5,7 +5,7 @@ from __future__ import annotations
 from knurlcam.data.speeds import speed_rules
 from knurlcam.job.model import Job
 from knurlcam.mechanics.passes import spindle_speed
-from knurlcam.plan.infeed import Infeed
+from knurlcam.plan.infeed import Infeed, usual_feed_mm
 from knurlcam.plan.remarks import COMMON, Remarks
 from knurlcam.plan.results import Diameters, Rates, Strategy, Zone
 from knurlcam.units.kinds import Kind
@@ -77,7 +77,7 @@ def _feed(job: Job, strategy: Strategy, remarks: Remarks) -> float:
     rules, most, asked = speed_rules(), job.tool.face_width / 2.0, job.process.feed
     feed_text = remarks.shown.feed
     if asked is None:
-        feed = min(rules.feed_default_mm_per_rev, most)
+        feed = usual_feed_mm(job)
         why = f"usual feed ({COMMON})"
         if feed < rules.feed_default_mm_per_rev:
             why = "half the face width of these narrow rolls"

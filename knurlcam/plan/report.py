@@ -43,36 +43,42 @@ def load_rows(plan: Plan) -> list[Row]:
 
 def _force_rows(plan: Plan, set_up: SetUp) -> Iterator[Row]:
     loads, flow, units = set_up.loads, set_up.flow, plan.job.units
-    low, likely, high, axial = (
-        show_about(force, Kind.FORCE, units)
-        for force in (
-            loads.radial_force_low_n,
-            loads.radial_force_n,
-            loads.radial_force_high_n,
-            loads.axial_force_n,
-        )
+
+    def ranged(kind: Kind, low: float, likely: float, high: float) -> tuple[str, str]:
+        least, about, most = (show_about(v, kind, units) for v in (low, likely, high))
+        return about, f"{least} to {most}"
+
+    force, span = ranged(
+        Kind.FORCE, loads.radial_force_low_n, loads.radial_force_n, loads.radial_force_high_n
     )
     stress = show(flow.likely_mpa, Kind.STRESS, units)
-    yield "force per roll", likely, f"{low} to {high}; flow stress {stress}, {flow.basis}"
+    yield "force per roll", force, f"{span}; flow stress {stress}, {flow.basis}"
     yield _resultant_row(plan, set_up)
     if loads.axial_force_n:
         how = "while traversing" if set_up.traverses else "of the helical teeth; it plunges"
-        yield "axial force", axial, how
-    yield (
-        "torque, power",
-        show_about(loads.torque_nm, Kind.TORQUE, units),
-        f"{loads.power_w:.0f} W at {show(set_up.rpm, Kind.SPEED, units)}",
-    )
+        force, span = ranged(
+            Kind.FORCE, loads.axial_force_low_n, loads.axial_force_n, loads.axial_force_high_n
+        )
+        yield "axial force", force, f"{span} {how}"
+    torque, span = ranged(Kind.TORQUE, loads.torque_low_nm, loads.torque_nm, loads.torque_high_nm)
+    speed = show(set_up.rpm, Kind.SPEED, units)
+    yield "torque, power", torque, f"{span}; {loads.power_w:.0f} W at {speed}"
 
 
 def _resultant_row(plan: Plan, set_up: SetUp) -> Row:
-    units, estimate = plan.job.units, plan.estimate
+    units, estimate, loads = plan.job.units, plan.estimate, set_up.loads
     how = f"on the work: {TOOL_STYLES[plan.job.tool.style].forces}"
+    low, likely, high = (
+        show_about(v, Kind.FORCE, units)
+        for v in (loads.net_push_low_n, loads.net_push_n, loads.net_push_high_n)
+    )
+    if not set_up.cancels:
+        how = f"{low} to {high} {how}"
     # Without Young's modulus there is no deflection that the force on the way in would matter to.
-    if set_up.cancels and estimate is not None and estimate.deflection is not None:
+    elif estimate is not None and estimate.deflection is not None:
         hardest = set_up.loads_at(set_up.hardest_mm, set_up.hardest_mm).net_push_n
         how += f"; on their way in up to {show_about(hardest, Kind.FORCE, units)}"
-    return "resultant radial force", show_about(set_up.loads.net_push_n, Kind.FORCE, units), how
+    return "resultant radial force", likely, how
 
 
 # -- deflection ------------------------------------------------------------------------
@@ -82,11 +88,13 @@ def _deflection_rows(plan: Plan, deflection: SetUpDeflection) -> Iterator[Row]:
     units = plan.job.units
     if not deflection.set_up.cancels:
         place = show(deflection.z_mm, Kind.LENGTH, units, Z_PLACES[units])
-        yield (
-            "deflection",
-            show_about(deflection.max_mm, Kind.LENGTH, units),
-            f"at Z {place}, " + ("at most" if plan.follows else "at the planned penetration"),
-        )
+        low, high = (show_about(v, Kind.LENGTH, units) for v in deflection.max_range_mm)
+        how = f"{low} to {high} at Z {place}"
+        if deflection.set_up.traverses:
+            fed = show_about(deflection.fed.deflection_mm, Kind.LENGTH, units)
+            at = show(deflection.fed.z_mm, Kind.LENGTH, units, Z_PLACES[units])
+            how += f" on the way; {fed} while feeding in at Z {at}"
+        yield "deflection", show_about(deflection.max_mm, Kind.LENGTH, units), how
     yield _uniformity_row(plan, deflection)
     yield _stress_row(plan, deflection)
 
@@ -106,14 +114,13 @@ def _uniformity_row(plan: Plan, deflection: SetUpDeflection) -> Row:
 
 def _stress_row(plan: Plan, deflection: SetUpDeflection) -> Row:
     material, units = plan.job.part.material_row, plan.job.units
-    stress, strength = deflection.stress_mpa, strength_mpa(material)
-    how = []
-    if not plan.follows and not deflection.set_up.cancels:
-        how.append("at the planned penetration")
+    strength = strength_mpa(material)
+    likely, high = deflection.bending_mpa(compensated=plan.follows)
+    how = [f"at most {show_about(high, Kind.STRESS, units)}"]
     if strength is not None:
         verb = "yields" if material.yield_strength_mpa is not None else "breaks"
         how.append(f"it {verb} at {show(strength, Kind.STRESS, units)}")
-    return "bending stress", show_about(stress, Kind.STRESS, units), "; ".join(how)
+    return "bending stress", show_about(likely, Kind.STRESS, units), "; ".join(how)
 
 
 # -- press fit -------------------------------------------------------------------------

@@ -52,6 +52,11 @@ def _about(plan: Plan, mm: float) -> str:
     return show_about(mm, Kind.LENGTH, plan.job.units)
 
 
+def _ranged(plan: Plan, bending: SetUpDeflection) -> str:
+    low, high = (_about(plan, mm) for mm in bending.max_range_mm)
+    return f"{_about(plan, bending.max_mm)} ({low} to {high})"
+
+
 def _place(plan: Plan, z: float) -> str:
     units = plan.job.units
     return show(z, Kind.LENGTH, units, Z_PLACES[units])
@@ -66,9 +71,12 @@ def _most(plan: Plan, curves: DeflectionCurves) -> str:
     if curves.cancels:
         return "At full depth the forces of the two rolls balance: the work does not deflect."
     bending = curves.bending
+    fed = bending.fed
     return (
-        f"At the planned penetration of {shown.length(curves.planned_mm)} the work deflects by at "
-        f"most about {_about(plan, bending.max_mm)}, at Z {_place(plan, bending.z_mm)}."
+        f"At the planned penetration of {shown.length(curves.planned_mm)} the work likely deflects "
+        f"by about {_ranged(plan, bending)} at Z {_place(plan, bending.z_mm)}, on the way of the "
+        f"rolls; while they are fed in, by about {_about(plan, fed.deflection_mm)} at Z "
+        f"{_place(plan, fed.z_mm)}."
     )
 
 
@@ -99,7 +107,8 @@ def _compared(plan: Plan, curves: DeflectionCurves) -> tuple[str, ...]:
 
 def _followed(plan: Plan, curves: DeflectionCurves) -> str:
     """Return what deflection compensation would bring; empty where there is nothing to gain."""
-    stress, bears = curves.bending.stress_mpa, strength_mpa(plan.job.part.material_row)
+    stress, _ = curves.bending.bending_mpa(compensated=True)
+    bears = strength_mpa(plan.job.part.material_row)
     if bears is not None and stress > bears:
         bends, limit = (show_about(v, Kind.STRESS, plan.job.units) for v in (stress, bears))
         return (
@@ -124,8 +133,8 @@ def _plunge(plan: Plan, bending: SetUpDeflection) -> str:
     shown = Shown(plan.job.units)
     return (
         f"The rolls plunge in one place: at the planned penetration of "
-        f"{shown.length(bending.set_up.penetration_mm)} the work deflects by about "
-        f"{_about(plan, bending.max_mm)} at Z {_place(plan, bending.z_mm)}."
+        f"{shown.length(bending.set_up.penetration_mm)} the work likely deflects by about "
+        f"{_ranged(plan, bending)} at Z {_place(plan, bending.z_mm)}."
     )
 
 

@@ -97,7 +97,7 @@ def test_the_index_has_depth_uniformity_and_limits_of_a_blank_that_are_not_alike
     made = list(make_family(base, [{"part.name": "short"}, {"part.name": "long", **long}]))
     short, slender = (result.entry for result in made)
     assert 0.9 < short["evenness"] < 1.0
-    assert slender["evenness"] < 0.5
+    assert slender["evenness"] < 0.85
     # Class III of 96 DP, from memory: +0 / -0.001 inch
     assert short["blank_limits_mm"] == pytest.approx([0.0, -0.0254])
     cells = dict(zip(COLUMNS, next(csv.reader([made[0].lines.csv])), strict=True))

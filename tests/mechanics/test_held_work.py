@@ -14,12 +14,12 @@ from knurlcam.mechanics.beam import Beam, Piece, Support
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.held_work import CHORD_MM, CHORD_SHARE, HeldWork
 from knurlcam.mechanics.loads import (
-    Pressing,
     Prints,
     indentation_pressure_mpa,
     reduced_radius_mm,
     wedge_width,
 )
+from knurlcam.mechanics.pressing import Pressing
 from knurlcam.mechanics.tool_styles import Style, contact_for
 
 SUPPORTS: tuple[Support, ...] = ("simply supported", "fixed and supported", "fixed and free")

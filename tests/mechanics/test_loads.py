@@ -12,7 +12,6 @@ from knurlcam.data.material_names import find_material
 from knurlcam.data.materials import Material, materials
 from knurlcam.mechanics.loads import (
     FLANK_FRICTION,
-    Pressing,
     Prints,
     axial_force_n,
     contact_arc_mm,
@@ -26,6 +25,7 @@ from knurlcam.mechanics.loads import (
     wedge_force_n_per_mm,
     wedge_width,
 )
+from knurlcam.mechanics.pressing import Pressing
 
 HILL = (
     "Hill, Lee and Tupper (1947): cos(2b - th) = cos(th) / (1 + sin(th)), p = 2k (1 + th); "

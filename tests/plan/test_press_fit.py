@@ -128,7 +128,7 @@ def test_what_is_chosen_always_has_interference_and_ordered_bounds(
     bore: float, wall: float, pitch: float, tolerance: str, hub: str
 ) -> None:
     made = fit_of(
-        {"knurl.callout": f"DIN 82 RAA {pitch}"},
+        {"knurl.callout": f"DIN 82 RAA {pitch}", "process.accept": ["bends-the-work"]},
         bore=bore,
         hub_diameter=bore * (1 + wall),
         bore_tolerance=tolerance,

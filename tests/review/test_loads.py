@@ -7,18 +7,18 @@ import re
 
 import pytest
 
-from knurlcam import Job, lay_out
+from knurlcam import lay_out
 from knurlcam import write_program as write
 from knurlcam.plan.model import Plan
 from knurlcam.plan.report import load_rows
 from knurlcam.review.loads import unknown_loads
 from knurlcam.review.tables.loads import pass_forces
 from tests.support.breaking import good_job, good_plan
+from tests.support.loads import CHUCK, NEARLY_BENT
 from tests.support.pages import (
     FOLLOWED,
     LONG,
     OWN,
-    ROOT,
     edited,
     page_for,
     planned,
@@ -29,12 +29,17 @@ from tests.support.pages import (
 pytestmark = pytest.mark.usefixtures("rough_imprint")
 
 
-def force_n(plan: Plan, c: float, face: float) -> float:
+def force_n(plan: Plan, c: float, face: float, deeper: float) -> float:
     """Return one roll's force by F = p (w / t) b l of ridges, from the plan's own figures."""
     assert plan.estimate is not None
     pressing = plan.estimate.set_up.pressing
-    arc = math.sqrt(2.0 * c * pressing.reduced_radius_mm)
+    arc = math.sqrt(2.0 * min(deeper, c) * pressing.reduced_radius_mm)
     return pressing.pressure_mpa * min(1.0, pressing.strip_per_mm * c) * face * arc
+
+
+def strip_n(plan: Plan, c: float) -> float:
+    """Return one roll's force on its way: a fresh strip of one feed, a pass deeper."""
+    return force_n(plan, c, plan.feed_mm_per_rev, plan.passes[0].penetration_mm)
 
 
 def left_by(plan: Plan, x: float, left: float) -> float:
@@ -58,7 +63,7 @@ def left_by(plan: Plan, x: float, left: float) -> float:
         c = (low + high) / 2.0
         apart = radius + contact.roll_radius_mm - c
         centre = math.sqrt(apart**2 - contact.half_spacing_mm**2)
-        push = 2.0 * force_n(plan, c, face) * centre / apart
+        push = 2.0 * strip_n(plan, c) * centre / apart
         low, high = (c, high) if centre - push * soft > across else (low, c)
 
     def gives(u: float) -> float:
@@ -82,7 +87,7 @@ def test_a_straight_program_leaves_what_a_beam_between_centres_leaves() -> None:
     for z, depth in zip(made.z_mm, made.value_mm, strict=True):
         left = z - face / 2.0 if z <= -face / 2.0 else 2.0 * z
         assert depth == pytest.approx(left_by(plan, round(deepest, 3), left), abs=1e-6), z
-    assert min(made.value_mm) < 0.4 * plan.penetration_mm, "a soft work shows that it is soft"
+    assert min(made.value_mm) < 0.9 * plan.penetration_mm, "a soft work shows that it is soft"
 
 
 def test_a_program_that_follows_the_work_leaves_the_planned_penetration() -> None:
@@ -92,10 +97,10 @@ def test_a_program_that_follows_the_work_leaves_the_planned_penetration() -> Non
     assert given.made.value_mm == pytest.approx(
         [plan.penetration_mm] * len(given.made.value_mm), abs=0.002
     )
-    assert given.other.evenness == pytest.approx(0.313, abs=0.001), "straight, beside it"
+    assert given.other.evenness == pytest.approx(0.89, abs=0.01), "straight, beside it"
     said = told(plan.job)
     assert "depth uniformity (least over greatest) 1.00." in said
-    assert "Without deflection compensation depth uniformity would be 0.31" in said
+    assert "Without deflection compensation depth uniformity would be 0.89" in said
 
 
 def test_a_job_without_compensation_shows_what_compensation_would_bring() -> None:
@@ -106,7 +111,7 @@ def test_a_job_without_compensation_shows_what_compensation_would_bring() -> Non
     said = told(plan.job)
     depths = re.search(r"of this program come ([\d.]+) to ([\d.]+) mm deep along the knurl", said)
     assert depths is not None
-    assert float(depths[1]) / float(depths[2]) == pytest.approx(0.31, abs=0.02)
+    assert float(depths[1]) / float(depths[2]) == pytest.approx(0.89, abs=0.02)
     assert f"depth uniformity (least over greatest) {bending.evenness:.2f}." in said
     assert f"(process.compensate): {bending.evenness_compensated:.2f}." in said
 
@@ -153,12 +158,15 @@ def test_the_forces_of_the_passes_are_those_of_the_formula() -> None:
     face = plan.job.tool.face_width
     rows = pass_forces(plan)
     pressing = [p for p in plan.passes if p.presses]
+    assert plan.estimate is not None
+    increment = plan.estimate.set_up.pressing.fresh.infeed_mm
     assert [r.name for r in rows] == ["1", "2", "3", "4"]
     for one, row_ in zip(pressing, rows, strict=True):
         value, unit = row_.force.split()
-        assert float(value) == pytest.approx(force_n(plan, one.penetration_mm, face), rel=0.05)
+        assert float(value) == pytest.approx(
+            force_n(plan, one.penetration_mm, face, increment), rel=0.05
+        )
         assert unit == "N"
-    assert rows[-1].force == "3200 N", "an example of the README's knob"
     assert [r.shares[1] for r in rows] == sorted(r.shares[1] for r in rows)
     assert rows[-1].shares[2] == 1.0
     assert "Pass 5 cleans up: it presses no deeper" in told(plan.job)
@@ -219,7 +227,7 @@ def test_a_plunge_shows_both_edges_of_the_face() -> None:
 
 
 def test_following_that_would_bend_the_work_for_good_is_not_held_out() -> None:
-    said = told(Job.load(ROOT / "samples" / "trimmer-rod.toml"))
-    assert "would bend the work permanently: 410 MPa, and its limit is 310 MPa." in said
+    said = told(planned(**{**CHUCK, **NEARLY_BENT}).job)
+    assert re.search(r"would bend the work permanently: \d+ MPa, and its limit is 260 MPa\.", said)
     assert "(process.compensate)" not in said
     assert "(process.compensate)" in told(good_job("diamond"))

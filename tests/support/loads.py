@@ -24,6 +24,13 @@ CHUCK = {
     "holding.centre_diameter": REMOVE,
     "part.length": 40.0,
 }
+NEARLY_BENT = {
+    "part.knurled_diameter": 8.0,
+    "part.length": 39.0,
+    "process.infeed_rate": 0.05,
+}
+"""In a chuck: work that compensation would bend for good, and that it does not bend without."""
+
 CHUCK_AND_CENTRE = {"holding.method": "chuck and centre"}
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE, "knurl.callout": "RAA 1.0"}
 STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
@@ -32,7 +39,10 @@ OWN = {"name": "own", "yield_strength": "260 MPa", "turning_speed": "60 m/min"}
 
 
 def plan_of(changes: dict[str, Any] | None = None, **more: Any) -> Plan:
-    return make_plan(Job.model_validate(base_job(changes or {}, **more)))
+    # A given infeed: what is recommended suits the blank, and the force goes with its root.
+    return make_plan(
+        Job.model_validate(base_job({"process.infeed_rate": 0.05, **(changes or {})}, **more))
+    )
 
 
 def set_up_of(changes: dict[str, Any] | None = None) -> SetUp:

@@ -12,12 +12,15 @@ from knurlcam.plan.remarks import Choice
 from tests.support.jobs import REMOVE, base_job
 
 SINGLE = {"tool.style": "single roll", "tool.roll_spacing": REMOVE}
-SLENDER = {
-    "part.knurled_diameter": 16.0,
-    "part.length": 150.0,
-    "knurl.length": 100.0,
-    "holding.centre_diameter": 3.0,
+BENT = {
+    "part.knurled_diameter": 11.0,
+    "part.length": 30.0,
+    "knurl.length": 10.0,
+    "holding.method": "chuck",
+    "holding.tailstock": REMOVE,
+    "holding.centre_diameter": REMOVE,
 }
+"""A pin that stands out of a chuck: with compensation a plunge bends it for good."""
 STRADDLE = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
 STYLES: dict[str, dict[str, Any]] = {
     "single roll": {**SINGLE, "knurl.callout": "DIN 82 RAA 1.0"},
