@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from knurlcam.data.rolls import roll_sets
 from knurlcam.job.model import Job
 from knurlcam.mechanics.beam import Piece
 from knurlcam.mechanics.held_work import HeldWork
-from knurlcam.mechanics.loads import reduced_radius_mm, strength_mpa
+from knurlcam.mechanics.loads import reduced_radius_mm
 from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.mechanics.solve import turning_point
-from knurlcam.mechanics.tool_styles import STRADDLE, contact_for
+from knurlcam.mechanics.tool_styles import STRADDLE
 from knurlcam.plan.loads import SUPPORTS
-from knurlcam.plan.remarks import Remarks
+from knurlcam.plan.remarks import Advice, Remarks
 
-__all__ = ["ALLOWED_LOSS", "FARTHEST", "is_too_far", "less_deflection", "stiffer"]
+__all__ = ["ALLOWED_LOSS", "FARTHEST", "is_too_far", "less_deflection", "lighter_pressing"]
 
 ALLOWED_LOSS = 0.1
 """Share of the penetration that deflection may take; a knurl that loses more looks uneven [-]."""
@@ -37,53 +37,71 @@ MOST_TIMES = 20.0
 MORE_PASSES = 2
 """How many times as many passes the advice speaks of [-]."""
 
-CLEARLY = 0.01
-"""Share of the penetration by which other holding must lose less to be advised [-]."""
+NARROWER = (0.5, 0.3)
+"""How many times as wide the rolls are that the advice speaks of [-]."""
 
-HELD = {"chuck": "in a chuck", "chuck and centre": "in a chuck with a centre"}
+LARGER = (1.0, 1.02, 1.05, 1.1)
+"""Times larger that a diameter is tried than the formulas of the beam ask for [-]: the teeth
+round it are another whole number."""
+
+HELD = {"chuck": "in a chuck", "chuck and centre": "in a chuck with a dead centre"}
 """Ways of holding, as a sentence takes them."""
 
 
-def less_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> list[str]:
-    """Return what would help, with numbers, what helps most at last.
+def less_deflection(
+    job: Job, deflection: SetUpDeflection, remarks: Remarks, code: str = "gives-way"
+) -> list[str]:
+    """Return what would help against deflection, with numbers: each was planned.
 
     Args:
         job: The job.
         deflection: How its work deflects.
-        remarks: How lengths are shown.
+        remarks: How lengths are shown, and where changes are tried.
+        code: Code of the refusal or warning that it is to help against.
     """
-    advice = [stiffer(job, deflection, remarks)]
-    advice += _other_holding(job, deflection)
-    if deflection.set_up.traverses and not deflection.set_up.cancels:
-        advice += _more_passes(deflection, remarks)
-    advice += _a_straddle(job, deflection)
-    if _may_compensate(job, deflection):
-        advice.append("process.compensate = true makes the slide follow the deflection")
-    return advice
+    if remarks.trying is None:  # a trial itself advises nothing
+        return []
+    thicker = next(remarks.tried(code, _thicker_work(deflection, remarks)), None)
+    return [
+        *([] if thicker is None else [thicker]),
+        *remarks.tried(code, _shorter_work(job, deflection, remarks)),
+        *remarks.tried(code, _other_holding(job)),
+        *remarks.tried(code, lighter_pressing(job, deflection, remarks)),
+        *remarks.tried(code, _compensation(job)),
+    ]
 
 
-def stiffer(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> str:
-    """Return the smallest diameter or largest overhang that loses a tenth only.
+def lighter_pressing(
+    job: Job, deflection: SetUpDeflection | None, remarks: Remarks, *, settles: bool = False
+) -> Iterator[Advice]:
+    """Yield rolls and passes that press less at once.
 
     Args:
         job: The job.
-        deflection: How its work deflects.
+        deflection: How its work deflects; None where that is not known.
         remarks: How lengths are shown.
+        settles: Whether it is advice only if nothing is left to refuse or to warn of.
     """
-    pieces = deflection.work.beam.pieces
-    plain = len(pieces) == 1
-    factor = _least_factor(lambda f: _serves(deflection, _thicker(deflection, f)))
-    if factor is None:
-        text = "no blank diameter keeps the loss within a tenth"
-    elif plain:
-        blank = remarks.mm_up(factor * pieces[0].diameter_mm)
-        text = f"on a blank of {blank} no more than a tenth is lost"
-    else:
-        text = f"on work {factor:.2f} times as thick throughout no more than a tenth is lost"
-    longest = _longest_overhang(job, deflection) if plain else None
-    if longest is not None:
-        text += f", or held at most {remarks.mm_down(longest)} from the end"
-    return text
+    for share in NARROWER if settles else NARROWER[:1]:
+        face = remarks.mm_down(job.tool.face_width * share)
+        yield Advice(f"with rolls {face} wide", {"tool.face_width": face}, settles)
+    if deflection is not None and deflection.set_up.traverses:
+        passes = _passes_of(deflection)
+        more = passes * MORE_PASSES
+        text = f"in {more} passes instead of {passes}"
+        yield Advice(text, {"process.passes": more}, settles)
+    if job.tool.style != STRADDLE:
+        # Rolls and datum are chosen again: those of another style need not suit.
+        changes: dict[str, object] = {"tool.style": STRADDLE}
+        changes |= dict.fromkeys(("tool.roll_spacing", "tool.rolls", "tool.x_datum"))
+        text = "with a straddle, the forces of whose rolls cancel"
+        yield Advice(text, changes, settles)
+
+
+def _passes_of(deflection: SetUpDeflection) -> int:
+    """Return how many passes press deeper: the last of n takes 2 / (n (n + 1)) of the depth."""
+    share = deflection.set_up.step_mm / deflection.set_up.penetration_mm
+    return round((math.sqrt(1.0 + 8.0 / share) - 1.0) / 2.0)
 
 
 def is_too_far(deflection: SetUpDeflection) -> bool:
@@ -144,75 +162,57 @@ def _longest_overhang(job: Job, deflection: SetUpDeflection) -> float | None:
     return _most(serves, low, high) if low < high else None
 
 
-def _other_holding(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
-    """Say which other ways of holding the work lose clearly less."""
-    work = deflection.work
-    for method, support in SUPPORTS.items():
-        if method == job.holding.method:
-            continue
-        # Only what would be clearly better is worth another set-up.
-        held = replace(work, beam=replace(work.beam, support=support))
-        if deflection.lost_share_of(held) < deflection.lost_share - CLEARLY:
-            evenness = deflection.evenness_of(held)
-            yield f"held {HELD.get(method, method)}, depth uniformity {evenness:.2f}"
-
-
-# -- other rolls -----------------------------------------------------------------------
-
-
-def _a_straddle(job: Job, deflection: SetUpDeflection) -> Iterator[str]:
-    """Say what a straddle would make of it, where one takes the form and serves."""
-    two = any(len(s.rolls) == 2 for s in roll_sets(job.knurl.asked.form))
-    if job.tool.style == STRADDLE or not two:
-        return
-    old = deflection.set_up.contact
-    contact = contact_for(
-        STRADDLE,
-        "roll centre",
-        blank_diameter_mm=2.0 * old.blank_radius_mm,
-        roll_diameter_mm=2.0 * old.roll_radius_mm,
-        full_penetration_mm=deflection.set_up.penetration_mm,
-        roll_spacing_mm=None,
-    )
-    straddled = replace(deflection.work, contact=contact, rolls=2)
-    if _serves(deflection, straddled):
-        evenness = deflection.evenness_of(straddled)
-        yield f"with a straddle, the forces of whose rolls cancel, depth uniformity {evenness:.2f}"
-
-
-# -- another process -------------------------------------------------------------------
-
-
-def _more_passes(deflection: SetUpDeflection, remarks: Remarks) -> Iterator[str]:
-    """Say what more passes, each of which presses less anew, would leave."""
-    set_up, work = deflection.set_up, deflection.work
-    c, fresh = set_up.penetration_mm, work.pressing.fresh
-    # The first of n passes takes 2 / (n + 1) of the depth, the last 2 / (n (n + 1)).
-    n = round(2.0 * c / fresh.step_mm) - 1
-    more = n * MORE_PASSES
-    if 2.0 * c / (more * (more + 1)) < remarks.least_shown():
-        return
-    step = 2.0 * c / (more + 1)
-    gentler = replace(work.pressing, fresh=fresh._replace(step_mm=step))
-    pressed = replace(work, pressing=gentler)
-    if deflection.lost_share_of(pressed) < deflection.lost_share - CLEARLY:
-        evenness = deflection.evenness_of(pressed)
-        yield f"in {more} passes instead of {n}, depth uniformity {evenness:.2f}"
-
-
-def _may_compensate(job: Job, deflection: SetUpDeflection) -> bool:
-    """Whether a slide that follows the deflection can be advised."""
-    set_up, strength = deflection.set_up, strength_mpa(job.part.material_row)
-    return (
-        set_up.traverses
-        and not set_up.cancels
-        and not is_too_far(deflection)
-        and (strength is None or deflection.bending_mpa(compensated=True)[0] <= strength)
-    )
-
-
 def _most(serves: Callable[[float], bool], low: float, high: float) -> float | None:
     """Return the greatest length that serves, if *low* does and *high* does not; else None."""
     if not serves(low):
         return None
     return turning_point(serves, low, high, within=LENGTH_FOUND_MM)[0]
+
+
+# -- what is planned -------------------------------------------------------------------
+
+
+def _thicker_work(deflection: SetUpDeflection, remarks: Remarks) -> Iterator[Advice]:
+    """Yield diameters over the crests of plain work from which on a tenth only is lost."""
+    pieces = deflection.work.beam.pieces
+    if len(pieces) > 1:
+        return
+    factor = _least_factor(lambda f: _serves(deflection, _thicker(deflection, f)))
+    if factor is None:
+        return
+    for more in LARGER:
+        diameter = remarks.mm_up(factor * more * pieces[0].diameter_mm)
+        yield Advice(
+            f"with a knurled diameter of {diameter} no more than a tenth is lost",
+            {"part.knurled_diameter": diameter, "part.blank_diameter": None},
+        )
+
+
+def _shorter_work(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> Iterator[Advice]:
+    """Yield how far from the end plain work may be held so that a tenth only is lost."""
+    if len(deflection.work.beam.pieces) > 1:
+        return
+    longest = _longest_overhang(job, deflection)
+    if longest is not None:
+        length = remarks.mm_down(longest)
+        text = f"held at most {length} from the end no more than a tenth is lost"
+        yield Advice(text, {"part.length": length})
+
+
+def _other_holding(job: Job) -> Iterator[Advice]:
+    """Yield the other ways of holding the work."""
+    for method in SUPPORTS:
+        if method != job.holding.method:
+            changes: dict[str, object] = {"holding.method": method, "holding.tailstock": None}
+            if method == "chuck":
+                changes["holding.centre_diameter"] = None
+            else:
+                changes["holding.tailstock"] = "dead centre"
+            yield Advice(f"held {HELD.get(method, method)}", changes, settles=False)
+
+
+def _compensation(job: Job) -> Iterator[Advice]:
+    """Yield deflection compensation."""
+    if not job.process.compensate:
+        text = "process.compensate = true makes the slide follow the deflection"
+        yield Advice(text, {"process.compensate": True}, settles=False)

@@ -13,7 +13,13 @@ from knurlcam.job.model import Job
 from knurlcam.mechanics.loads import strength_mpa
 from knurlcam.mechanics.setup_deflection import SetUpDeflection
 from knurlcam.mechanics.setup_loads import SetUp
-from knurlcam.plan.load_advice import ALLOWED_LOSS, FARTHEST, is_too_far, less_deflection
+from knurlcam.plan.load_advice import (
+    ALLOWED_LOSS,
+    FARTHEST,
+    is_too_far,
+    less_deflection,
+    lighter_pressing,
+)
 from knurlcam.plan.loads import Estimate
 from knurlcam.plan.remarks import Remarks
 from knurlcam.units.kinds import Kind, Units
@@ -45,7 +51,7 @@ def check_loads(job: Job, estimate: Estimate | None, remarks: Remarks) -> float:
     # Loads need the strength alone; how far the work deflects needs Young's modulus as well.
     if estimate is not None:
         for limit in _limits(job, estimate.set_up):
-            _check_limit(limit, job.units, remarks)
+            _check_limit(job, limit, estimate.deflection, remarks)
         _check_grip(job, estimate.set_up, remarks)
     if estimate is None or estimate.deflection is None:
         _say_what_is_missing(job, estimate, remarks)
@@ -105,21 +111,27 @@ def _limits(job: Job, set_up: SetUp) -> Iterator[_Limit]:
         yield _Limit(code, key, what, likely, high, Kind.TORQUE, torque)
 
 
-def _check_limit(limit: _Limit, units: Units, remarks: Remarks) -> None:
+def _check_limit(
+    job: Job, limit: _Limit, deflection: SetUpDeflection | None, remarks: Remarks
+) -> None:
     """Compare a load with its limit: refused by the likely figure, warned of by the upper end."""
     if limit.high <= limit.permissible:
         return
     likely, most, permissible = (
-        show_about(v, limit.kind, units) for v in (limit.likely, limit.high, limit.permissible)
+        show_about(v, limit.kind, job.units) for v in (limit.likely, limit.high, limit.permissible)
     )
     text = f"{limit.what} is likely about {likely}, at most {most}; {permissible} is permissible"
-    remedy = "take narrower rolls or a slower infeed"
+    advice = _lighter(job, deflection, limit.code, remarks)
     if limit.likely > limit.permissible:
-        remarks.refuse(limit.code, limit.key, f"{text}: {remedy}", source=SOURCE)
+        remarks.refuse(limit.code, limit.key, f"{text}{advice}", source=SOURCE)
     else:
-        remarks.note(
-            "warning", limit.code, f"{text}: {remedy} if the machine is overloaded", SOURCE
-        )
+        remarks.note("warning", limit.code, f"{text}{advice}", SOURCE)
+
+
+def _lighter(job: Job, deflection: SetUpDeflection | None, code: str, remarks: Remarks) -> str:
+    """Return what presses less so that nothing is left to say, as the end of a sentence."""
+    lighter = lighter_pressing(job, deflection, remarks, settles=True)
+    return "".join(f"; it helps to knurl {text}" for text in remarks.tried(code, lighter))
 
 
 def _check_grip(job: Job, set_up: SetUp, remarks: Remarks) -> None:
@@ -170,8 +182,8 @@ def _deflects_too_far(job: Job, deflection: SetUpDeflection, remarks: Remarks) -
         code, key = "follows-too-far", "process.compensate"
     else:
         code, key = "deflects-too-far", "part.length"
-    advice = "; ".join(less_deflection(job, deflection, remarks))
-    remarks.refuse(code, key, f"{text}: {advice}", source=SOURCE)
+    advice = "; ".join(less_deflection(job, deflection, remarks, code))
+    remarks.refuse(code, key, f"{text}: {advice}" if advice else text, source=SOURCE)
     return True
 
 
@@ -201,8 +213,8 @@ def _check_deflection(job: Job, deflection: SetUpDeflection, remarks: Remarks) -
         "gives-way",
         f"{text}: without deflection compensation likely {lost} of the penetration is lost there, "
         "and "
-        f"the depth uniformity (least over greatest) is {plain}. "
-        f"{advice[0].upper()}{advice[1:]}",
+        f"the depth uniformity (least over greatest) is {plain}"
+        + (f". {advice[0].upper()}{advice[1:]}" if advice else ""),
         SOURCE,
     )
 
@@ -281,13 +293,11 @@ def _check_bending(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> N
         + ("tensile" if breaks else "yield")
         + f" strength {limit}: it {'breaks' if breaks else 'stays bent'}"
     )
-    remedy = (
-        "take narrower rolls or a slower infeed, hold the work shorter, or press from both sides "
-        "with a straddle"
-    )
+    code = "bends-the-work"
+    remedy = _lighter(job, deflection, code, remarks)
     if likely > strength:
         key = "process.compensate" if compensated else "tool.face_width"
-        remarks.refuse("bends-the-work", key, f"{text}; {remedy}", source=SOURCE)
+        remarks.refuse("bends-the-work", key, f"{text}{remedy}", source=SOURCE)
     else:
-        message = f"{text} at the greatest force; {remedy}"
+        message = f"{text} at the greatest force{remedy}"
         remarks.note("warning", "bends-the-work", message, SOURCE)

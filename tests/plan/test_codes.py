@@ -211,7 +211,7 @@ REFUSALS: list[tuple[str, str, dict[str, Any], str]] = [
         "bends-the-work",
         "process.compensate",
         {**BENT, "process.compensate": True},
-        r"likely about \d+ MPa, .* its yield strength 260 MPa: it stays bent; take narrower",
+        r"likely about \d+ MPa, .* its yield strength 260 MPa: it stays bent; it helps to knurl",
     ),
     (
         "safe-x-inside",

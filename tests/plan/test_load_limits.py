@@ -57,7 +57,7 @@ SAID: list[tuple[str, str, dict[str, Any], str]] = [
         {**LONG, **CHUCK_AND_CENTRE, "part.material": "C45", "part.knurled_diameter": 12.0}
         | {"holding.centre_diameter": 3.0, "knurl.length": 190.0},
         r"likely about 250 MPa, at most 610 MPa, and its yield strength 310 MPa: it stays bent "
-        r"at the greatest force; take narrower",
+        r"at the greatest force; it helps to knurl with",
     ),
     (
         "slide-follows",
@@ -88,7 +88,7 @@ SAID: list[tuple[str, str, dict[str, Any], str]] = [
         "above-tool-limit",
         "warning",
         {"tool.force_limit": "3500 N"},
-        r"per roll is likely about 1600 N, at most 3700 N; 3500 N is permissible: take narrower",
+        r"per roll is likely about 1600 N, at most 3700 N; 3500 N is permissible; it helps .* 5",
     ),
     (
         "above-torque-limit",
@@ -126,19 +126,19 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
         "above-tool-limit",
         "tool.force_limit",
         {"tool.force_limit": "1500 N"},
-        r"likely about 1600 N, at most 3700 N; 1500 N is permissible: take narrower rolls",
+        r"likely about 1600 N, at most 3700 N; 1500 N is permissible; it helps .* rolls 3",
     ),
     (
         "above-torque-limit",
         "machine.torque_limit",
         {"machine.torque_limit": "2 N*m"},
-        r"likely about 2\.2 N\*m.*2\.0 N\*m is permissible: take narrower rolls",
+        r"likely about 2\.2 N\*m.*2\.0 N\*m is permissible; it helps to knurl with rolls 3",
     ),
     (
         "bends-the-work",
         "process.compensate",
         {**BENT, "part.knurled_diameter": 11.0, "process.compensate": True},
-        r"likely about \d+ MPa, at most \d+ MPa, and its yield .* 260 MPa: it stays bent; take",
+        r"likely about \d+ MPa, at most \d+ MPa, and its yield .* 260 MPa: it stays bent; it helps",
     ),
     (
         "bends-the-work",
@@ -149,25 +149,25 @@ REFUSED: list[tuple[str, str, dict[str, Any], str]] = [
             "part.knurled_diameter": 12.0,
             "process.compensate": True,
         },
-        r"tensile strength \d+ MPa: it breaks; take",
+        r"tensile strength \d+ MPa: it breaks; it helps",
     ),
     (
         "bends-the-work",
         "tool.face_width",
         {**BENT, "part.length": 20.0, "part.knurled_diameter": 8.0},
-        r"likely about \d+ MPa, .* 260 MPa: it stays bent; take narrower rolls",
+        r"likely about \d+ MPa, .* 260 MPa: it stays bent; it helps to knurl",
     ),
     (
         "deflects-too-far",
         "part.length",
         {**LONG, "part.knurled_diameter": 8.0, "holding.centre_diameter": 2.0},
-        r"likely deflect by about 20 mm, and beyond 0\.2 of its .* on a blank of 25\.\d+ mm",
+        r"likely deflect by about 20 mm, and beyond 0\.2 of its .* a knurled diameter of 25\.\d+",
     ),
     (
         "follows-too-far",
         "process.compensate",
         {**FOLLOWED, "part.knurled_diameter": 12.0, "holding.centre_diameter": 3.0},
-        r"likely deflect by about 5\.1 mm, and beyond 0\.2 of its diameter .*on a blank of ",
+        r"likely deflect by about 5\.1 mm, and beyond 0\.2 of its diameter .*a knurled diameter",
     ),
     (
         "follows-too-long",
