@@ -61,6 +61,8 @@ class Job(InUnits):
 
     _from_shop: frozenset[str] = PrivateAttr(default=frozenset())
     _rolls_chosen: str = PrivateAttr(default="")
+    _shop_tool: str = PrivateAttr(default="")
+    _shop_rolls: str = PrivateAttr(default="")
     _posts: tuple[Path, ...] = PrivateAttr(default=())
 
     @model_validator(mode="after")
@@ -117,6 +119,16 @@ class Job(InUnits):
         return self._rolls_chosen
 
     @property
+    def shop_tool(self) -> str:
+        """Name of the tool that the shop file gave; else empty."""
+        return self._shop_tool
+
+    @property
+    def shop_rolls(self) -> str:
+        """Name of the rolls that the shop file gave; else empty."""
+        return self._shop_rolls
+
+    @property
     def posts(self) -> tuple[Path, ...]:
         """Folders of the shop's own dialects, as the shop file names them."""
         return self._posts
@@ -169,9 +181,9 @@ class Job(InUnits):
             JobFileError: naming every key that is wrong.
         """
         from_shop: frozenset[str] = frozenset()
-        rolls_chosen = ""
+        rolls_chosen = tool_name = rolls_name = ""
         if shop is not None:
-            data, from_shop, rolls_chosen = shop.filled(data, where=where)
+            data, from_shop, rolls_chosen, tool_name, rolls_name = shop.filled(data, where=where)
         else:
             refuse_names(data, where)
         keys = keys_of_sections(data)
@@ -184,6 +196,7 @@ class Job(InUnits):
             job._from_shop = from_shop
         if shop is not None:
             job._posts, job._rolls_chosen = shop.posts, rolls_chosen
+            job._shop_tool, job._shop_rolls = tool_name, rolls_name
         if len(known) < len(keys):
             keep_sections(job, keys)
         return job

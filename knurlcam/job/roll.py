@@ -69,7 +69,7 @@ def parse_roll(text: str) -> RollDesignation:
         raise InputError(
             "is not a designation of a roll",
             value=text,
-            expected=f"one of DIN 403, such as {EXAMPLE}",
+            expected=f"one of DIN 403, such as {EXAMPLE}, or the name of rolls in the shop file",
             remedy="copy it from the roll, or give roll_teeth and roll_measured_diameter",
         )
     form = found["form"]

@@ -28,7 +28,7 @@ from knurlcam.job.limits import LEAST_FACE_MM, MAX_LENGTH_MM
 from knurlcam.job.roll import RollDesignation, designates_roll, parse_roll
 from knurlcam.mechanics.tool_styles import TOOL_STYLES, Style
 
-__all__ = ["Tool", "known_rolls"]
+__all__ = ["LEAST_ROLL_TEETH", "MOST_ROLL_TEETH", "Tool", "known_rolls"]
 
 
 def known_rolls(names: tuple[str, ...]) -> tuple[str, ...]:

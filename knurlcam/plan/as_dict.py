@@ -94,7 +94,7 @@ def expected_data(expected: Expected) -> dict[str, Any]:
     }
 
 
-def rolls_data(tooling: Tooling, tracking: Tracking) -> dict[str, Any]:
+def rolls_data(tooling: Tooling, tracking: Tracking, shop_tool: str) -> dict[str, Any]:
     """Return the rolls: forms, pitch as they have it, teeth and diameter where known."""
     return {
         "name": tooling.roll.name,
@@ -102,7 +102,7 @@ def rolls_data(tooling: Tooling, tracking: Tracking) -> dict[str, Any]:
         "pitch_mm": tracking.pitch_mm,
         "teeth": tooling.roll.teeth,
         "diameter_mm": tooling.roll.diameter_mm,
-        "shop_tool": None,
+        "shop_tool": shop_tool or None,
     }
 
 

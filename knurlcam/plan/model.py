@@ -330,7 +330,7 @@ class Plan:
             "tracking": self.tracking._asdict(),
             **self.rates._asdict(),
             "strategy": self.strategy,
-            "rolls": rolls_data(self.tooling, self.tracking),
+            "rolls": rolls_data(self.tooling, self.tracking, self.job.shop_tool),
             "roll_gap_mm": self.gap_mm,
             "clearance_x_diameter_mm": self.clearance_x_mm,
             "largest_centre_mm": self.largest_centre_mm,

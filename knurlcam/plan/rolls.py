@@ -52,7 +52,7 @@ def choose_roll(
         diameter, made = roll_diameter_for(teeth, pitch, helix), pitch
     else:
         diameter, made = measured, _true_pitch(knurl, measured, teeth, helix)
-    as_it_is = RollAsItIs(tool.roll, teeth, diameter, helix)
+    as_it_is = RollAsItIs(tool.roll or job.shop_rolls or None, teeth, diameter, helix)
     _say(job, as_it_is, remarks)
     # Of teeth alone the diameter given beside them tells whether the count can be right.
     compared = made
@@ -81,8 +81,8 @@ def _true_pitch(knurl: KnurlGeometry, diameter_mm: float, teeth: int, helix_deg:
 
 def _say(job: Job, roll: RollAsItIs, remarks: Remarks) -> None:
     tool = job.tool
-    if roll.name is not None:
-        remarks.choose("tool.roll", roll.name, None, given=True, why="")
+    if tool.roll is not None:
+        remarks.choose("tool.roll", tool.roll, None, given=True, why="")
     if roll.teeth is not None:
         why = f"of this designation ({DIN_403})"
         given = tool.roll_teeth is not None
@@ -115,7 +115,7 @@ def _check_pitch(knurl: KnurlGeometry, pitch_mm: float, roll: RollAsItIs, remark
     if abs(off) > REFUSED_OFF:
         remarks.refuse(
             "roll-pitch",
-            "tool.roll" if roll.name is not None else "tool.roll_teeth",
+            "tool.roll_teeth" if roll.name is None else "tool.roll",
             f"{message}: take rolls of that pitch, or count and measure them again "
             "(tool.roll_teeth, tool.roll_measured_diameter)",
             source=DIN_403,

@@ -19,12 +19,12 @@ from pydantic.fields import FieldInfo
 
 from knurlcam.data.rolls import helical_rolls
 from knurlcam.errors import InputError, nearest
-from knurlcam.job.fields import Angle, Figure, InUnits, Length, Name, Section
+from knurlcam.job.fields import Angle, Count, Figure, InUnits, Length, Name, Section
 from knurlcam.job.limits import LIMITS, MAX_LENGTH_MM, bounds
 from knurlcam.job.load import read_table_file
 from knurlcam.job.problems import JobFileError, problems_of
 from knurlcam.job.sections import Machine, Process
-from knurlcam.job.tool import Tool, known_rolls
+from knurlcam.job.tool import LEAST_ROLL_TEETH, MOST_ROLL_TEETH, Tool, known_rolls
 from knurlcam.mechanics.knurl import DEFAULT_PROFILE_DEG
 from knurlcam.mechanics.tracking import pitch_from_diametral_pitch, pitch_from_tpi
 
@@ -63,6 +63,12 @@ class Rolls(Section):
     )
     roll_diameter: Length = Field(gt=0, le=MAX_LENGTH_MM, description="Roll diameter")
     face_width: Length = Field(gt=0, le=MAX_LENGTH_MM, description="Face width")
+    roll_teeth: Count | None = Field(
+        None, ge=LEAST_ROLL_TEETH, le=MOST_ROLL_TEETH, description="Teeth of a roll, counted"
+    )
+    roll_measured_diameter: Length | None = Field(
+        None, gt=0, le=MAX_LENGTH_MM, description="Diameter over the tips of its teeth, measured"
+    )
     bevelled: bool = Field(False, description="Whether the edges are bevelled")
 
     @field_validator("forms", mode="before")

@@ -16,7 +16,7 @@ from knurlcam.errors import InputError, nearest
 from knurlcam.job.model import Job
 from knurlcam.job.problems import JobFileError
 from knurlcam.shop.file import Rolls, read_shop_file
-from knurlcam.shop.match import Asked, RollMatch, pick, refuse_own_faults, trials
+from knurlcam.shop.match import Asked, RollMatch, Trial, pick, refuse_own_faults, trials
 from knurlcam.shop.open_pitch import choose_rolls, leaves_pitch_open
 
 __all__ = ["SHOP_FILE", "SHOP_VARIABLE", "Filled", "Shop", "find_shop", "load_shop"]
@@ -39,11 +39,15 @@ class Filled(NamedTuple):
         given: Dotted names of those that the shop gave.
         rolls_chosen: Which rolls were chosen for a pitch that was left open, and why; empty
             where the job gives its pitch.
+        tool_name: Name of the tool that the shop gave; else empty.
+        rolls_name: Name of the rolls that it gave; else empty.
     """
 
     data: dict[str, Any]
     given: frozenset[str]
     rolls_chosen: str = ""
+    tool_name: str = ""
+    rolls_name: str = ""
 
 
 @dataclass(frozen=True)
@@ -135,8 +139,7 @@ class Shop:
         own_process = data.get("process", {})
         if isinstance(own_process, Mapping):
             self._merge(filled, "process", self._process_for(own_process), own_process, given)
-        why = self._fill_tool(filled, data, given, where)
-        return Filled(filled, frozenset(given), why)
+        return self._fill_tool(Filled(filled, frozenset(given)), data, where)
 
     def rolls_for(self, job: Job) -> tuple[RollMatch, ...]:
         """Return for each tool and its rolls whether they can make a job's callout."""
@@ -212,51 +215,51 @@ class Shop:
         filled[key] = {**kept, **own}
         given.update(f"{key}.{name}" for name in kept if name not in own)
 
-    def _fill_tool(
-        self,
-        filled: dict[str, Any],
-        data: Mapping[str, Any],
-        given: set[str],
-        where: str | None,
-    ) -> str:
-        """Fill in the tool; return which rolls were chosen for an open pitch, else nothing."""
+    def _fill_tool(self, so_far: Filled, data: Mapping[str, Any], where: str | None) -> Filled:
+        """Fill in the tool and its rolls, and their names."""
         section = data.get("tool")
         tool, own = self._named(data, "tool", self.tools, where)
         is_open = leaves_pitch_open(data) and bool(self.rolls)
         says_all = tool is None and section is not None
-        if says_all and not is_open:
-            return ""  # the job says all of it itself
+        named = str(own.get("roll")) in self.rolls
+        if says_all and not is_open and not named:
+            return so_far  # the job says all of it itself
         if not says_all and not self.tools:
-            return ""  # the job's own check says that the tool is missing
+            return so_far  # the job's own check says that the tool is missing
         among = {OWN_TOOL: {}} if says_all else self.tools
         if tool is not None:
             name = section if isinstance(section, str) else section["name"]  # type: ignore[index]
             among = {name: tool}
-        base = {k: v for k, v in filled.items() if k != "tool"}
-        asked = Asked(base, own, where, self.path)
+        rolls = self.rolls
+        if named:
+            rolls = {own["roll"]: rolls[own["roll"]]}
+            own = {k: v for k, v in own.items() if k != "roll"}
+        base = {k: v for k, v in so_far.data.items() if k != "tool"}
+        asked = Asked(base, own, where, self.path, named)
         if is_open:
-            return self._fill_open_pitch(filled, asked, among, given)
-        # First, or a job's own error would be said once for each tool that was tried.
-        refuse_own_faults(asked)
-        trial = pick(asked, among, self.rolls, named=tool is not None)
-        filled["tool"] = trial.tool
-        given.update(f"tool.{k}" for k in trial.tool if k not in own)
-        return ""
+            chosen = choose_rolls(asked, among, rolls)
+            knurl = {k for k in chosen.knurl if base["knurl"].get(k) is None}
+            so_far = so_far._replace(
+                data={**so_far.data, "knurl": chosen.knurl},
+                given=so_far.given | {f"knurl.{k}" for k in knurl},
+                rolls_chosen=chosen.why,
+            )
+            return _with_tool(so_far, chosen.trial, own)
+        if not says_all:
+            # First, or a job's own error would be said once for each tool that was tried.
+            refuse_own_faults(asked)
+        return _with_tool(so_far, pick(asked, among, rolls, named=tool is not None), own)
 
-    def _fill_open_pitch(
-        self,
-        filled: dict[str, Any],
-        asked: Asked,
-        among: Mapping[str, Mapping[str, Any]],
-        given: set[str],
-    ) -> str:
-        chosen = choose_rolls(asked, among, self.rolls)
-        tool = chosen.trial.tool
-        filled["tool"], filled["knurl"] = tool, chosen.knurl
-        given.update(f"tool.{k}" for k in tool if k not in asked.own)
-        own = asked.data["knurl"]
-        given.update(f"knurl.{k}" for k in chosen.knurl if own.get(k) is None)
-        return chosen.why
+
+def _with_tool(so_far: Filled, trial: Trial, own: Mapping[str, Any]) -> Filled:
+    """Return a job's keys with a tool that was tried."""
+    tool_name = "" if trial.match.tool == OWN_TOOL else trial.match.tool
+    return so_far._replace(
+        data={**so_far.data, "tool": trial.tool},
+        given=so_far.given | {f"tool.{k}" for k in trial.tool if k not in own},
+        tool_name=tool_name,
+        rolls_name=trial.match.rolls,
+    )
 
 
 def load_shop(path: str | Path) -> Shop:

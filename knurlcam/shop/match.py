@@ -51,12 +51,14 @@ class Asked(NamedTuple):
         own: What the job itself says of its tool.
         where: The job's name for messages.
         shop: The shop file's name for messages.
+        names_rolls: Whether the job names the rolls, so that no others are tried.
     """
 
     data: Mapping[str, Any]
     own: Mapping[str, Any]
     where: str | None
     shop: str
+    names_rolls: bool = False
 
     @property
     def units(self) -> Units:
@@ -161,11 +163,13 @@ def trials(
         entry = {k: v for k, v in tool.items() if k != "mounted"}
         mounted = tool.get("mounted")
         names = list(rolls) if mounted is None else list(mounted)
-        if not names or asked.own.keys() >= {"roll_diameter", "face_width"}:
+        sized = asked.own.keys() >= {"roll_diameter", "face_width"}
+        if not names or (sized and not asked.names_rolls):
             match = RollMatch(tool_name, "", True, "")
             yield tried(asked, match, {**entry, **asked.own}, None)
             continue
-        for name in names:
+        # A job that names its rolls leaves only those to be tried.
+        for name in (n for n in names if n in rolls):
             kept = rolls[name]
             match = RollMatch(tool_name, name, True, "")
             merged = {**entry, **with_rolls(kept), **asked.own}
@@ -256,7 +260,9 @@ def _other_knurl(job: Job, kept: Rolls) -> str:
 def with_rolls(kept: Rolls) -> dict[str, Any]:
     """Return the keys of a job's tool that rolls in it give."""
     texts = kept.model_dump(mode="json")
+    counted = {key: texts[key] for key in ("roll_teeth", "roll_measured_diameter")}
     return {
+        **{key: value for key, value in counted.items() if value is not None},
         "roll_diameter": texts["roll_diameter"],
         "face_width": texts["face_width"],
         "rolls": list(kept.forms),
