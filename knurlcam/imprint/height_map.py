@@ -12,7 +12,7 @@ from numpy.lib.stride_tricks import as_strided
 from knurlcam.imprint.displaced_metal import Level
 from knurlcam.imprint.grid import Grid
 from knurlcam.imprint.prints import BLOCK_CELLS, Grooves, Pattern, Prints
-from knurlcam.imprint.rolling import Track
+from knurlcam.imprint.rolling import Course, Track
 from knurlcam.imprint.surface import Floats, Heights, Surface
 
 __all__ = ["raise_surface", "settle", "settled_surface", "surplus_of"]
@@ -39,9 +39,8 @@ def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence
     """
     heights = np.empty((grid.rows, grid.cells), dtype=np.float32)
     # Made once for the whole grid: a row is then a slice of a table.
-    waves = [
-        [_waves(grid, pattern, prints.course.tracks[t]) for t in s.tracks] for s in prints.stages
-    ]
+    tracks = _on_cells(prints.course)
+    waves = [[_waves(grid, pattern, tracks[t]) for t in s.tracks] for s in prints.stages]
     # Rows are worked on from the tailstock on: there phases are counted from.
     down = heights[::-1]
     step = grid.rows_a_cell * max(1, BLOCK_CELLS // (grid.cells * grid.rows_a_cell))
@@ -64,6 +63,13 @@ def raise_surface(grid: Grid, pattern: Pattern, prints: Prints, levels: Sequence
             if np.any(held):
                 np.add(block, _spread(held, grid.cells), out=block)
     return Surface(heights, grid.top_mm - grid.dz_mm * (grid.rows - 1), grid.dz_mm, grid.cell_mm)
+
+
+def _on_cells(course: Course) -> list[Track]:
+    """Return the tracks turned so that roots and crests of the last one lie on cells."""
+    # Else a coarse map would miss crests that are narrower than a cell.
+    phase = course.tracks[course.last_tracks[-1]].phase
+    return [track._replace(phase=track.phase - phase) for track in course.tracks]
 
 
 def settled_surface(
