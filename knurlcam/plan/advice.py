@@ -9,13 +9,31 @@ from knurlcam.mechanics.loads import LOW_ELONGATION_PERCENT
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.mechanics.tracking import diametral_pitch_row
 from knurlcam.plan.load_limits import HIGH_CENTRE_LOAD_N
-from knurlcam.plan.remarks import CONTRACT, HANDBOOK, HANDBOOK_TRACKING, LENGTH_SLACK_MM, Remarks
+from knurlcam.plan.remarks import (
+    CONTRACT,
+    HANDBOOK,
+    HANDBOOK_TRACKING,
+    LENGTH_SLACK_MM,
+    Advice,
+    Remarks,
+)
 from knurlcam.plan.results import Diameters
 
 __all__ = ["advise"]
 
 HIGH_BRINELL = 250.0
 """Brinell hardness above which work flakes instead of flowing (common practice) [HB]."""
+
+_HELD_BY_A_CENTRE = (
+    Advice(
+        "hold it between centres",
+        {"holding.method": "between centres", "holding.tailstock": "dead centre"},
+    ),
+    Advice(
+        "bring up a dead centre",
+        {"holding.method": "chuck and centre", "holding.tailstock": "dead centre"},
+    ),
+)
 
 
 def advise(
@@ -75,8 +93,8 @@ def _advise_holding(job: Job, centre_load_n: float, remarks: Remarks) -> None:
         remarks.note(
             "warning",
             "chuck-alone",
-            "work held in a chuck alone deflects and is pushed into the chuck: hold it between "
-            "centres or bring up a centre",
+            "work held in a chuck alone deflects and is pushed into the chuck"
+            + "".join(f"; {text}" for text in remarks.tried("chuck-alone", _HELD_BY_A_CENTRE)),
         )
     elif holding.held_by == "live centre":
         remarks.note(
