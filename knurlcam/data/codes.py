@@ -108,7 +108,9 @@ CODES: dict[str, Code] = {
     "meets-the-centre": _refusal("the rolls would run against the centre"),
     "centre-clearance": _note("the largest centre that clears the rolls"),
     "meets-a-shoulder": _refusal("the rolls would run against a shoulder"),
-    "near-a-shoulder": _warning("the rolls come within the clearance of a shoulder"),
+    "near-shoulder": _acceptable(
+        "rolls or holder come within the clearance of a shoulder, collar or step"
+    ),
     "steps-disagree": _refusal("a step under the knurl does not have the blank's diameter"),
     # holding, material, edges
     "chuck-alone": _warning("the work is held in a chuck alone"),
@@ -135,6 +137,16 @@ CODES: dict[str, Code] = {
     "nothing-to-follow": _refusal("the deflection to compensate is not known"),
     "follows-too-far": _refusal("the deflection to compensate is too large"),
     "follows-too-long": _refusal("the passes are too long for deflection compensation"),
+    # the part that is to be expected
+    "doubles": _acceptable(
+        "by the imprint the rolls print a double impression on the blank", "warning"
+    ),
+    "shallow-on-part": _acceptable(
+        "the teeth are expected to come out lower than half of the planned height", "warning"
+    ),
+    "overfills": _warning("the largest blank or one step of X presses the teeth full"),
+    "window-narrow": _warning("the limits of the blank are close to each other"),
+    "unlikely-size": _acceptable("the knurl has more teeth or a larger diameter than is likely"),
     # press fit
     "fit-not-given": _note("a press fit is wanted and its bore is not given"),
     "fit-wants-straight": _warning("the closer tolerance classes are for straight knurls only"),
@@ -142,6 +154,7 @@ CODES: dict[str, Code] = {
     "fit-needs-strength": _refusal("the strength of shaft or hub is not known"),
     "fit-poisson": _note("Poisson's ratio is assumed"),
     "fit-loose": _refusal("at the limits of the tolerances there would be no interference"),
+    "under-bore": _refusal("the crests are expected not to reach the bore"),
     "fit-too-tight": _refusal("the bore is smaller than the knurl is at its roots"),
     "fit-cannot-hold": _refusal("the wanted load is above what the fit can hold at its best"),
     "fit-short": _warning("friction alone does not hold the wanted load"),

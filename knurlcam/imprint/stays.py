@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from knurlcam.imprint.rolling import Rolling, Stay, refused
 from knurlcam.timeline import Span, Timeline
 
-__all__ = ["stays_on_work"]
+__all__ = ["stays_along", "stays_on_work"]
 
 LONGEST_DWELL = 64.0
 """Turns of one dwell that are followed [-]: a longer one prints the same."""
@@ -46,9 +46,22 @@ def stays_on_work(rolling: Rolling, line: Timeline) -> tuple[Stay, ...]:
             "the program moves by increments from a start point that it does not state, so it is "
             "unknown where its rolls press; state X and Z as absolute positions first",
         )
+    return stays_along(rolling, line.spans)
+
+
+def stays_along(rolling: Rolling, spans: Iterable[Span]) -> tuple[Stay, ...]:
+    """Return what the rolls do while they are on the work, along known stretches of motion.
+
+    Args:
+        rolling: The rolls and the blank.
+        spans: What the slide does, in order.
+
+    Raises:
+        CannotBeDoneError: if they stay for too long.
+    """
     stays: list[list[_Look]] = []
     touching = False
-    for span in line.spans:
+    for span in spans:
         # Stretches that follow each other on the work are one stay, a rapid among them too.
         found = list(_looks(rolling, span))
         if not found:

@@ -30,6 +30,7 @@ _LATER_KEYS: Mapping[str, tuple[str, ...]] = {
     "holding": ("grip",),
     "tool": (
         "force_limit",
+        "body_width",
         "roll_teeth",
         "roll_measured_diameter",
         "roll",

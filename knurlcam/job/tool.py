@@ -124,6 +124,13 @@ class Tool(Section):
         description="Largest gap between the rolls that a straddle can be set to",
         json_schema_extra=UNIT_LENGTH,
     )
+    body_width: Length | None = Field(
+        None,
+        ge=0,
+        le=MAX_LENGTH_MM,
+        description="How far the holder stands out beside the face of the rolls, each side",
+        json_schema_extra=UNIT_LENGTH,
+    )
     force_limit: Force | None = Field(
         None,
         gt=0,

@@ -39,6 +39,12 @@ bite, short of a full profile, whose crests flake (rule of this program)."""
 REFUSED_MISFIT = 0.25
 """Misfit of a given blank from which on it is refused [teeth] (rule of this program)."""
 
+MOST_TEETH = 1000
+"""Teeth round the work above which a length is likely to be in a wrong unit [-]"""
+
+LARGEST_MM = 300.0
+"""Knurled diameter above which it is [mm]: hardly any lathe that knurls holds larger work."""
+
 WARNED_MISFIT = 0.1
 """Misfit of a given blank from which on it is warned of [teeth] (rule of this program)."""
 
@@ -116,6 +122,7 @@ def choose_diameters(
             "knurl",
             CONTRACT,
         )
+    _check_size(size, remarks)
     height = size.fullness * knurl.full_height_mm
     depth = penetration(height, knurl.full_height_mm, knurl.family)
     return Diameters(
@@ -129,6 +136,20 @@ def choose_diameters(
         penetration_mm=depth,
         candidates=size.candidates,
         tracking=first.tracking(size.blank, depth),
+    )
+
+
+def _check_size(size: _Size, remarks: Remarks) -> None:
+    """Refuse a knurl of a size that is mostly a wrong unit."""
+    if size.teeth <= MOST_TEETH and size.knurled <= LARGEST_MM:
+        return
+    remarks.refuse(
+        "unlikely-size",
+        "part.knurled_diameter",
+        f"the knurl would have {size.teeth} teeth on {remarks.mm(size.knurled)}: more than "
+        f"{MOST_TEETH} teeth or {remarks.mm(LARGEST_MM)} is mostly a length in a wrong unit; check "
+        "units, diameter and pitch",
+        source=CONTRACT,
     )
 
 

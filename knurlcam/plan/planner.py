@@ -21,7 +21,7 @@ from knurlcam.mechanics.setup_loads import RollTravel
 from knurlcam.plan.advice import advise
 from knurlcam.plan.blank_limits import choose_blank_limits, first_pressed
 from knurlcam.plan.diameters import choose_diameters, choose_knurl, toothed
-from knurlcam.plan.expected_limits import check_expected
+from knurlcam.plan.expected_limits import check_expected, check_reach
 from knurlcam.plan.first_turn import FirstTurn
 from knurlcam.plan.following import compensate, deepest_over_the_end_mm
 from knurlcam.plan.infeed import settle_infeed
@@ -37,7 +37,7 @@ from knurlcam.plan.passes import (
 )
 from knurlcam.plan.process import choose_rates
 from knurlcam.plan.remarks import CONTRACT, Remarks, Trying, rank
-from knurlcam.plan.results import Diameters, Pass, Rates, Tooling, Zone
+from knurlcam.plan.results import Diameters, Expected, Pass, Rates, Tooling, Zone
 from knurlcam.plan.rolls import choose_roll, say_what_is_not_counted
 from knurlcam.plan.surroundings import check_surroundings
 from knurlcam.plan.tooling import choose_tooling, rolls_of
@@ -117,7 +117,7 @@ def _planned(job: Job, trying: Trying | None) -> Plan:
     )
     # Of what is refused already there is no part to expect.
     expected = None if remarks.refusals else check_expected(draft, remarks)
-    press_fit = _press_fit(job, first, diameters, joint, remarks)
+    press_fit = _press_fit(draft, first, joint, expected, remarks)
     advise(job, knurl, diameters, centre_load_n, remarks)
     say_what_is_not_counted(job, knurl, diameters, roll, remarks)
     remarks.stop_if_refused()
@@ -198,9 +198,14 @@ def _joint(job: Job, knurl: KnurlGeometry, remarks: Remarks) -> Joint | None:
 
 
 def _press_fit(
-    job: Job, first: FirstTurn, diameters: Diameters, joint: Joint | None, remarks: Remarks
+    plan: Plan,
+    first: FirstTurn,
+    joint: Joint | None,
+    expected: Expected | None,
+    remarks: Remarks,
 ) -> PressFit | None:
-    """Return what the press fit comes to with the diameters; None where the job has no fit."""
+    """Return what the press fit comes to with the expected part; None where there is no fit."""
+    job, knurl, diameters = plan.job, plan.knurl, plan.diameters
     if joint is None:
         if job.purpose == "press fit":
             remarks.note(
@@ -214,7 +219,9 @@ def _press_fit(
     from knurlcam.plan.press_fit import Toothed
     from knurlcam.plan.press_fit_limits import check_press_fit
 
-    good = first.knurl.is_good(diameters.fullness)
+    if expected is not None and not check_reach(plan, joint, expected, remarks):
+        return None
+    good = knurl.is_good(diameters.fullness)
     made = Toothed(diameters.blank_mm, diameters.tooth_height_mm, good)
     key = "fit.bore"
     if job.part.knurled_diameter is not None:

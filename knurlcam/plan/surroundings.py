@@ -40,7 +40,7 @@ def check_surroundings(
     clearance_x = tooling.contact.x_diameter_mm(0.0) + 2.0 * job.machine.clearance
     _check_crests(job, diameters, tooling, clearance_x, remarks)
     if job.part.steps is not None:
-        _check_steps(job, diameters.blank_mm, tooling, zone, remarks)
+        _check_steps(job, diameters, tooling, zone, remarks)
     if job.machine.safe_x < clearance_x:
         remarks.refuse(
             "safe-x-inside",
@@ -131,9 +131,11 @@ def _check_centre(job: Job, zone: Zone, largest: float, remarks: Remarks) -> flo
 # -- stepped work --------------------------------------------------------------
 
 
-def _check_steps(job: Job, blank: float, tooling: Tooling, zone: Zone, remarks: Remarks) -> None:
+def _check_steps(
+    job: Job, diameters: Diameters, tooling: Tooling, zone: Zone, remarks: Remarks
+) -> None:
     """Check stepped work against the blank, the rolls' way and the safe position."""
-    steps, contact = job.part.steps, tooling.contact
+    steps, contact, blank = job.part.steps, tooling.contact, diameters.blank_mm
     assert steps is not None
     begin, end = job.knurl.start, job.knurl.start + job.knurl.length
     largest = max([diameter for diameter, _ in steps])
@@ -148,7 +150,7 @@ def _check_steps(job: Job, blank: float, tooling: Tooling, zone: Zone, remarks: 
     way = -zone.right_limit_mm, -zone.end_mm
     for piece in pieces_beside(steps, begin, end):
         if piece[0] > blank + LENGTH_SLACK_MM:
-            _check_shoulder(piece, way, job.machine.clearance, remarks)
+            _check_shoulder(piece, way, job, diameters.knurled_mm, remarks)
     _check_under_the_knurl(job, blank, tooling.teeth.pitch_mm, remarks)
 
 
@@ -176,11 +178,13 @@ def _check_under_the_knurl(job: Job, blank: float, pitch: float, remarks: Remark
 def _check_shoulder(
     piece: tuple[float, float, float],
     way: tuple[float, float],
-    clearance: float,
+    job: Job,
+    knurled_mm: float,
     remarks: Remarks,
 ) -> None:
-    """Check a piece that is thicker than the blank against the way of the rolls."""
+    """Check a piece that is thicker than the blank against the way of rolls and holder."""
     (diameter, low, high), (near, far) = piece, way
+    clearance, body = job.machine.clearance, job.tool.body_width or 0.0
     overlap = min(high, far) - max(low, near)
     if overlap > LENGTH_SLACK_MM:
         remarks.refuse(
@@ -189,14 +193,24 @@ def _check_shoulder(
             f"the rolls run against the step of {remarks.mm(diameter)} from {remarks.mm(low)} to "
             f"{remarks.mm(high)}; take narrower rolls",
         )
-    elif overlap > -clearance:
-        where = f"within {remarks.mm(abs(overlap))} of" if overlap < -FLUSH_MM else "flush against"
-        remarks.note(
-            "warning",
-            "near-a-shoulder",
-            f"the rolls come {where} the step of {remarks.mm(diameter)}: check that no "
-            "part of the tool meets it, or relieve the corner",
+    # A step no higher than the crests does not reach past the teeth of the rolls.
+    elif overlap + body > -clearance and diameter > knurled_mm + LENGTH_SLACK_MM:
+        what = "the holder comes" if body else "the rolls come"
+        remarks.refuse(
+            "near-shoulder",
+            "tool.face_width",
+            f"{what} {_how_near(remarks, -overlap - body)} the step of {remarks.mm(diameter)} "
+            f"from {remarks.mm(low)} to {remarks.mm(high)}, and {remarks.mm(clearance)} of "
+            "clearance are asked for: knurl further from it, relieve the corner, take narrower "
+            "rolls or holder, or give less machine.clearance",
         )
+
+
+def _how_near(remarks: Remarks, room_mm: float) -> str:
+    """Return how near something comes, as a sentence takes it before what it comes near to."""
+    if room_mm < -FLUSH_MM:
+        return f"{remarks.mm(-room_mm)} over"
+    return f"within {remarks.mm(room_mm)} of" if room_mm > FLUSH_MM else "flush against"
 
 
 def pieces_beside(

@@ -79,6 +79,7 @@ OTHER: dict[str, tuple[Any, dict[str, Any]]] = {
     "tool.roll_spacing": (21.001, {}),
     "tool.largest_gap": (40.0, {"tool.style": "straddle", "tool.roll_spacing": REMOVE}),
     "tool.force_limit": ("20 kN", {}),
+    "tool.body_width": (4.0, {}),
     "tool.rolls": (["BL", "BR"], {}),
     "tool.swivelled": (True, {}),
     "tool.bevelled_rolls": (True, {}),
