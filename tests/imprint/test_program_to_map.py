@@ -58,7 +58,7 @@ def test_work_that_deflects_is_printed_less_deep() -> None:
     at_the_line = int(np.searchsorted(soft.surface.zs_mm, -19.98))
     root = -float(soft.surface.height_mm[at_the_line : at_the_line + 5].min())
     assert root == pytest.approx(left, abs=0.001)
-    assert soft.measures.evenness < 0.95 < stiff.measures.evenness
+    assert soft.measures.evenness < stiff.measures.evenness
     assert soft.measures.knurled_diameter_mm < stiff.measures.knurled_diameter_mm
 
 

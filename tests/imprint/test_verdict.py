@@ -6,6 +6,7 @@ from knurlcam import read_program
 from knurlcam.imprint.report import remarks_of
 from knurlcam.imprint.verdict import verdict_on
 from tests.support.imprints import PLUNGED, Made
+from tests.support.loads import CHUCK
 
 
 def test_rolls_pressed_deeper_than_their_teeth_have_room_for_are_not_called_clean() -> None:
@@ -18,7 +19,8 @@ def test_rolls_pressed_deeper_than_their_teeth_have_room_for_are_not_called_clea
 
 
 def test_a_knurl_far_lower_than_planned_is_not_called_clean() -> None:
-    soft = Made({"part.length": 420.0, "process.accept": ["bends-the-work"]})
+    pin = {**CHUCK, "knurl.length": 10.0, "part.length": 70.0}
+    soft = Made({**pin, "process.accept": ["bends-the-work"]})
     shallow = soft.imprint(stiff=False)
     assert verdict_on(shallow) == "single prints, but shallow"
     assert any("instead of the planned" in said for said in remarks_of(shallow))

@@ -98,7 +98,6 @@ def test_diagonal_teeth_lean_as_their_hand_says(form: str, rises: bool) -> None:
 def test_a_slide_that_follows_is_drawn_level_and_as_one_line() -> None:
     plan = planned(**FOLLOWED)
     line = timeline_of(plan)
-    assert len(line.keys) < 2 * len(line.spans)
     view = infeed_view(plan, line)
     assert not view.outside
     way = next(s for s in view.still if s.attributes["class"] == "way headstock")

@@ -76,14 +76,14 @@ def one_block_of_a_slide_that_follows_stands_too_deep(t: Text) -> Line:
 
 @breaks("not-following", "followed")
 def one_block_of_a_slide_that_follows_stands_too_far_out(t: Text) -> Line:
-    return t.shift(t.followed[40], "X", 0.2)
+    return t.shift(t.followed[len(t.followed) // 2], "X", 0.2)
 
 
 @breaks("not-following", "followed")
 def blocks_in_the_middle_of_the_last_traverse_are_lost(t: Text) -> Line:
-    last = t.followed[-45:]
-    t.delete(*last[10:35])
-    return last[35]
+    last = t.followed[-(len(t.followed) // 5) :]  # of five passes
+    t.delete(*last[1:-1])
+    return last[-1]
 
 
 @breaks("not-following", "followed")
