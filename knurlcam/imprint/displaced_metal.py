@@ -15,7 +15,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knurlcam.imprint.doubling import doubling
+from knurlcam.imprint.asked import NOTHING_LEFT_MM
+from knurlcam.imprint.doubling import doublings
 from knurlcam.imprint.pattern_piece import LEAST_FREE, piece_of, solved_for
 from knurlcam.imprint.prints import FEWEST_SECTORS, Grooves, Pattern, Prints, pattern_of, prints_of
 from knurlcam.imprint.rolling import Course, Rolling, Track
@@ -191,13 +192,16 @@ def double_impression_of(rolling: Rolling, course: Course) -> float:
     Returns:
         0 clean to 1 fully doubled [-]
     """
+    # One track has but one groove in each pitch, however deep.
+    if len(course.tracks) == 1 and course.stays[0].depth_mm > NOTHING_LEFT_MM:
+        return 0.0
     face = rolling.plan.job.tool.face_width
     prints = prints_of(course, _places_along(course, face), face, FEWEST_SECTORS)
     found = profiles_of(pattern_of(rolling.plan.knurl), prints, PROFILE_CELLS)
     # Places where nothing was printed count as clean.
     each = np.zeros(len(found.printed))
-    for kind in np.flatnonzero(found.printed):
-        each[kind] = max(doubling(heights[kind]) for heights in found.height_mm)
+    for heights in found.height_mm:
+        each = np.maximum(each, np.where(found.printed, doublings(heights), 0.0))
     return min(1.0, float(each[found.kind].mean(axis=1).max()))
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from knurlcam.imprint.asked import NOTHING_LEFT_MM, Knurled
 from knurlcam.imprint.surface import Floats, Heights
 
-__all__ = ["double_impression_on_map", "doubling"]
+__all__ = ["double_impression_on_map", "doubling", "doublings"]
 
 PLACES_LOOKED_AT = 16
 """Axial periods, spread over the knurl, in which a double impression is looked for [-]"""
@@ -34,14 +34,25 @@ def doubling(profile: Floats) -> float:
     Returns:
         0 for a single groove to 1 for two as deep as each other, or where there is none [-]
     """
-    from_root = np.roll(profile, -int(profile.argmin()))
-    tooth = float(from_root.max() - from_root[0])
-    if tooth < NOTHING_LEFT_MM:
-        return 1.0
+    return float(doublings(profile[None])[0])
+
+
+def doublings(profiles: Floats) -> Floats:
+    """Return the same for many profiles at once.
+
+    Args:
+        profiles: Heights over one pitch, a row each [mm]
+    """
+    cells = profiles.shape[1]
+    roots = profiles.argmin(axis=1)[:, None]
+    from_root = np.take_along_axis(profiles, (roots + np.arange(cells)) % cells, axis=1)
+    tooth = from_root.max(axis=1) - from_root[:, 0]
     # From the root, what water would stand over: the depth of every further groove.
-    up = np.maximum.accumulate(from_root)
-    down = np.maximum.accumulate(from_root[::-1])[::-1]
-    return float((np.minimum(up, down) - from_root)[1:].max() / tooth)
+    up = np.maximum.accumulate(from_root, axis=1)
+    down = np.maximum.accumulate(from_root[:, ::-1], axis=1)[:, ::-1]
+    deepest = (np.minimum(up, down) - from_root)[:, 1:].max(axis=1)
+    none = tooth < NOTHING_LEFT_MM
+    return np.where(none, 1.0, deepest / np.where(none, 1.0, tooth))
 
 
 def double_impression_on_map(knurl: Knurled, teeth: int) -> float:

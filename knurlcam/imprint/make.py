@@ -99,28 +99,29 @@ def make_imprint(
     levels = levels_of(pattern, prints)
     surface = settled_surface(grid, pattern, prints, levels)
     shifted = settle(surface, prints)
-    found = measure(surface, asked_of(plan.knurl, course))
+    # One figure of double impression in plan, command and page: that from the prints themselves.
+    # On a coarse map a fine stray line is lost between cells.
+    double = double_impression_of(rolling, course)
+    found = measure(surface, asked_of(plan.knurl, course), double)
     return Imprint(
         rolling=rolling,
         course=course,
         surface=surface,
-        measures=_by_the_prints(found, rolling, course),
+        measures=_teeth_by_the_prints(found, rolling, course),
         held_off_mm=max(float(level.held_mm.max()) for level in levels),
         shifted_mm=shifted,
     )
 
 
-def _by_the_prints(found: Measures, rolling: Rolling, course: Course) -> Measures:
-    """Return the figures of a map with those that the prints themselves tell better.
+def _teeth_by_the_prints(found: Measures, rolling: Rolling, course: Course) -> Measures:
+    """Return the figures of a map with the teeth of the tracks that the rolls run in at the end.
 
-    There is one figure of double impression and of teeth in plan, command and page: on a map fine
-    stray lines are lost between cells, and prints that lie anyhow have no one wave.
+    Tracks that they left are stray grooves, and no teeth; and prints that lie anyhow have no one
+    wave that a map could be counted by.
     """
-    # Tracks that the rolls left are stray grooves, and no teeth: the index tells of them.
     teeth = max(1, course.closing_teeth)
     across = math.pi * rolling.blank_diameter_mm * math.cos(math.radians(found.helix_deg))
-    double = double_impression_of(rolling, course)
-    return replace(found, double_impression=double, teeth=teeth, pitch_mm=across / teeth)
+    return replace(found, teeth=teeth, pitch_mm=across / teeth)
 
 
 def _refuse_what_rapids_meet(rolling: Rolling, line: Timeline) -> None:

@@ -79,12 +79,14 @@ class _Heights(NamedTuple):
         return self.crests - self.roots
 
 
-def measure(surface: Surface, asked: Asked) -> Measures:
+def measure(surface: Surface, asked: Asked, double_impression: float | None = None) -> Measures:
     """Measure a height map.
 
     Args:
         surface: The map, with a knurl on it.
         asked: What was to be made.
+        double_impression: ... where the prints themselves have told it; else it is looked for
+            on the map [-]
 
     Returns:
         Its figures.
@@ -94,6 +96,8 @@ def measure(surface: Surface, asked: Asked) -> Measures:
     crests, roots = gauged.crests, gauged.roots
     teeth, lean = teeth_and_lean(knurl)
     blank, around = surface.blank_diameter_mm, math.pi * surface.blank_diameter_mm
+    if double_impression is None:
+        double_impression = double_impression_on_map(knurl, teeth)
     helix = math.atan(lean * around / teeth)
     pitch = around / teeth * math.cos(helix)
     return Measures(
@@ -106,7 +110,7 @@ def measure(surface: Surface, asked: Asked) -> Measures:
         crest_width_mm=_crest_width(knurl, gauged, pitch),
         evenness=max(0.0, float(roots.max() / roots.min())),
         length_mm=len(knurl.heights) * surface.dz_mm,
-        double_impression=double_impression_on_map(knurl, teeth),
+        double_impression=double_impression,
         runout_mm=_runout(surface, asked),
     )
 
