@@ -19,7 +19,7 @@ def test_plan_as_json_is_the_whole_plan_unrounded() -> None:
 
 def test_the_tables_for_people_name_units_and_mark_what_was_recommended() -> None:
     out = run("plan", FOCUS).stdout
-    assert "24.626 mm" in out
+    assert "24.688 mm" in out
     assert "recommended" in out
     assert "as the job says" in out
     out = run("plan", ROOT / "samples" / "finder-knob.toml").stdout

@@ -55,7 +55,9 @@ def test_every_program_of_the_samples_family_verifies_against_its_own_job(tmp_pa
         assert verify(text, job, part["post"]).findings == ()
         plan = make_plan(job)
         assert (part["teeth"], part["blank_diameter_mm"]) == (plan.teeth, plan.blank_diameter_mm)
-        assert not [n for n in part["notes"] if n["severity"] != "note"]
+        warned = {n["code"] for n in part["notes"] if n["severity"] != "note"}
+        # Some are called up in teeth per inch, and nobody has counted the rolls.
+        assert warned <= {"tpi-count"}
 
 
 def test_setters_pages_stand_beside_the_programs(tmp_path: Path) -> None:

@@ -16,8 +16,8 @@ def test_the_header_says_what_the_setter_must_know(post: str) -> None:
         f"JOB {plan.job.identity}",
         "DIN 82 R",
         "67 TEETH",
-        "24.626 MM",
-        "+-0.034 MM",
+        "24.688 MM",
+        plan.blank_limits_text.upper(),
         "110 REV/MIN",
     ):
         assert wanted in write(None, post), wanted
@@ -31,11 +31,15 @@ def test_the_header_lists_what_the_programmer_answers_for() -> None:
     assert "ACCEPTED" not in write(None, "iso6983")
 
 
-def test_the_blanks_tolerance_is_rounded_down_for_people() -> None:
-    # half width 0.03464 mm: 0.034 mm printed; in inch 0.001 from the handbook's table, exact
-    assert math.isclose(make_plan(job_of()).blank_tolerance_mm, 0.03464, abs_tol=5e-6)
-    assert "+-0.034 MM" in write(None, "iso6983")
-    assert "+-0.0010 IN" in write(INCH, "iso6983")
+def test_the_blanks_limits_are_those_of_the_plan() -> None:
+    # half width 0.03464 mm of the handbook; in inch 0.001 from its table, exact
+    plan = make_plan(job_of())
+    assert math.isclose(plan.blank_tolerance_mm, 0.03464, abs_tol=5e-6)
+    low, high = plan.blank_limits_mm
+    assert f"LIMITS {low:.3f} TO {high:.3f} MM" in write(None, "iso6983")
+    low, high = (limit / 25.4 for limit in make_plan(job_of(INCH)).blank_limits_mm)
+    assert f"LIMITS {low:.4f} TO {high:.4f} IN" in write(INCH, "iso6983")
+    assert 0.0014 < high - low < 0.00201
 
 
 def test_a_straddle_is_told_its_gap_and_the_others_none() -> None:
