@@ -32,7 +32,7 @@ from knurlcam.mechanics.tooth import penetration
 from knurlcam.mechanics.tracking import blank_diameter, blank_tolerance, nearest_teeth
 from knurlcam.shop.file import Rolls
 from knurlcam.shop.fill import Shop
-from knurlcam.shop.match import ANGLE_MATCH_DEG, PITCH_MATCH, does_not_go_in
+from knurlcam.shop.match import ANGLE_MATCH_DEG, does_not_go_in
 from knurlcam.units.kinds import Kind, Units
 from knurlcam.units.quantities import parse_quantity
 
@@ -66,6 +66,11 @@ class Pressed(NamedTuple):
     def first_turn_mm(self) -> float:
         """What the first turn presses in, radial [mm]."""
         return min(self)
+
+
+MADE_PITCH = 0.05
+"""Share of the pitch by which rolls as counted and measured may be off it and still be those of a
+callout [-]: a plan refuses more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +204,7 @@ def rolls_of(shop: Shop, callout: Callout | None, units: Units) -> tuple[RollsIn
                 tool_name,
                 kept.forms,
                 knurl,
-                kept.roll_diameter,
+                _diameter_mm(kept),
                 tool.get("style"),
                 _spacing_mm(tool),
             )
@@ -207,7 +212,7 @@ def rolls_of(shop: Shop, callout: Callout | None, units: Units) -> tuple[RollsIn
             for knurl in _knurls_of(kept, swivelled=bool(tool.get("swivelled")))
         ]
         found += made or [
-            RollsInTool(name, "", kept.forms, knurl, kept.roll_diameter)
+            RollsInTool(name, "", kept.forms, knurl, _diameter_mm(kept))
             for knurl in _knurls_of(kept, swivelled=False)
         ]
     if callout is None:
@@ -220,7 +225,7 @@ def _makes(knurl: KnurlGeometry, wanted: KnurlGeometry) -> bool:
     """Whether rolls make a knurl that is called up, as near as rolls are picked for one."""
     return (
         knurl.form == wanted.form
-        and abs(knurl.pitch_mm - wanted.pitch_mm) <= PITCH_MATCH * wanted.pitch_mm
+        and abs(knurl.pitch_mm - wanted.pitch_mm) <= MADE_PITCH * wanted.pitch_mm
         and abs(knurl.profile_deg - wanted.profile_deg) <= ANGLE_MATCH_DEG
         and abs(knurl.helix_deg - wanted.helix_deg) <= ANGLE_MATCH_DEG
     )
@@ -295,11 +300,24 @@ def _knurls_of(kept: Rolls, *, swivelled: bool) -> Iterator[KnurlGeometry]:
         if (helix, row.family) in seen:
             continue
         seen.add((helix, row.family))
-        pitch = kept.pitch_mm(helix, swivelled=swivelled)
+        pitch = _pitch_mm(kept, helix, swivelled=swivelled)
         knurl = knurl_geometry(
             form, "pitch", pitch, helix_deg=helix, profile_deg=kept.profile_angle
         )
         yield replace(knurl, diametral_pitch=kept.diametral_pitch)
+
+
+def _pitch_mm(kept: Rolls, helix_deg: float, *, swivelled: bool) -> float:
+    """Return the pitch across the teeth, as counted and measured where the drawer says so [mm]."""
+    teeth, measured = kept.roll_teeth, kept.roll_measured_diameter
+    if teeth is None or measured is None:
+        return kept.pitch_mm(helix_deg, swivelled=swivelled)
+    # Round the roll its teeth stand at the roll's own helix, however it is turned.
+    return math.pi * measured / teeth * math.cos(math.radians(kept.helix_deg(0.0)))
+
+
+def _diameter_mm(kept: Rolls) -> float:
+    return kept.roll_measured_diameter or kept.roll_diameter
 
 
 # -- what tracks -----------------------------------------------------------------------

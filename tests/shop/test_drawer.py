@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from knurlcam import Job, make_plan
+from knurlcam.imprint.window import predict_imprint
 from knurlcam.job.callout import parse_callout
 from knurlcam.shop.drawer import FIRST_INFEEDS_MM, Fitting, called_rolls, fittings, rolls_of
 from knurlcam.shop.fill import load_shop
-from tests.support.shops import SAMPLE
+from tests.support.drawers import job_of
+from tests.support.shops import SAMPLE, changed
 
 SHOP = load_shop(SAMPLE / "shop.toml")
 DRAWER = rolls_of(SHOP, None, "mm")
@@ -85,3 +91,36 @@ def test_each_rolls_are_tried_in_each_tool_that_takes_them() -> None:
 )
 def test_a_callout_leaves_the_rolls_that_make_it(callout: str, names: set[str]) -> None:
     assert {r.name for r in rolls_of(SHOP, parse_callout(callout), "mm")} == names
+
+
+def test_rolls_that_were_counted_and_measured_have_their_true_pitch(shop: Path) -> None:
+    counted = "pitch = 1.0\nroll_teeth = 54\nroll_measured_diameter = 20.0"
+    kept = load_shop(changed(shop, "pitch = 1.0", counted))
+    (made,) = rolls_of(kept, parse_callout("RGE 1.0"), "mm")
+    assert made.knurl.pitch_mm == pytest.approx(math.pi * 20.0 / 54 * math.cos(math.pi / 6))
+    assert made.knurl.transverse_pitch_mm == pytest.approx(math.pi * 20.0 / 54)
+
+
+@pytest.mark.parametrize("blank", [24.80, 20.0, 30.1])
+def test_rolls_that_are_set_as_said_leave_no_double_impression(blank: float) -> None:
+    for found in fittings(DRAWER, blank):
+        if found.swivel_deg:
+            job = job_of(found, blank)
+            assert make_plan(job).expected.double_impression < 0.1
+
+
+@pytest.mark.few(1)
+@pytest.mark.parametrize("blank", [24.80, 20.0, 30.1])
+def test_by_the_imprint_they_track_as_set_and_double_as_they_stood(blank: float) -> None:
+    found = next(f for f in fittings(DRAWER, blank) if f.rolls.name == "diamond 0.8")
+    assert found.tracks
+    assert doubled(job_of(found, blank)) < 0.1
+    stood = found._replace(swivel_deg=0.0)
+    if not stood.window_mm[0] <= blank <= stood.window_mm[1] or found.swivel_deg:
+        assert doubled(job_of(stood, blank)) > 0.1
+
+
+def doubled(job: Job) -> float:
+    predicted = predict_imprint(make_plan(job))
+    assert predicted is not None
+    return predicted.double_impression

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from knurlcam import Job
+from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.shop.drawer import Fitting
 from tests.support.jobs import REMOVE, base_job
 
@@ -30,7 +31,7 @@ def job_of(found: Fitting, blank_mm: float) -> Job:
         "tool.swivelled": turned,
         "tool.face_width": 8.0,
         "process.infeed_rate": found.infeed_mm_per_rev,
-        "process.accept": ["does-not-track"],
+        "process.accept": [c for c in ("does-not-track", "doubles") if c in ACCEPTABLE],
     }
     if turned or not straight:
         changes["knurl.helix"] = found.helix_deg
