@@ -102,7 +102,8 @@ def _help_text(plan: Plan, remarks: Remarks) -> str:
     deflection = None if plan.estimate is None else plan.estimate.deflection
     if deflection is None or remarks.trying is None:
         return ""
-    return f": {'; '.join(less_deflection(plan.job, deflection, remarks))}"
+    advice = "; ".join(less_deflection(plan.job, deflection, remarks, "shallow-on-part"))
+    return f": {advice}" if advice else ""
 
 
 def check_reach(plan: Plan, joint: Joint, expected: Expected, remarks: Remarks) -> bool:
