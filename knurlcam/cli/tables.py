@@ -118,6 +118,8 @@ def print_findings(name: str, result: Verification) -> None:
             f"{made:.2f} with deflection compensation, {without:.2f} without it"
         )
     read_as = f"{escape(name)}, read as {result.post} {result.form}{_where(result)}"
+    for code in result.accepted:
+        out.print(f"accepted by the programmer: {code}")
     if result.not_judged_blocks:
         out.print(f"{result.not_judged_blocks} blocks not judged: those of other tools and jobs")
     if not result.findings:

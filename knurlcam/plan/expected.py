@@ -183,7 +183,14 @@ def _tracks(plan: Plan, rolled: Rolled) -> bool:
 
 
 def _misfit_teeth(plan: Plan, rolled: Rolled) -> float:
-    return plan.misfit_teeth
+    """Return how far round the rolls come beside their print, on the circle of their own turn."""
+    tracking = plan.tracking
+    # Without a range it is given, or the rolls' own.
+    if tracking.correction_low_mm == tracking.correction_high_mm:
+        return plan.misfit_teeth
+    pressed = min(plan.contact.depth_mm(rolled.first_x_mm), plan.passes[0].penetration_mm)
+    teeth = tracking._replace(correction_mm=pressed).teeth_around(plan.blank_diameter_mm)
+    return teeth - round(teeth)
 
 
 def _size(knurl: KnurlGeometry, blank_mm: float, depth_mm: float) -> tuple[float, float]:

@@ -45,6 +45,7 @@ class Verification:
             then of this program. None where the job does not compensate.
         judged_lines: First and last line of each piece of a part program that was judged; none
             where the text was judged as a whole.
+        accepted: Codes of the refusals of planning that the job accepts.
         not_judged_blocks: How many blocks of other tools, and of other jobs, stand around them.
     """
 
@@ -54,6 +55,7 @@ class Verification:
     evenness: tuple[float, float] | None = None
     judged_lines: tuple[tuple[int, int], ...] = ()
     not_judged_blocks: int = 0
+    accepted: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -66,6 +68,7 @@ class Verification:
             "ok": self.ok,
             "post": self.post,
             "form": self.form,
+            "accepted": list(self.accepted),
             "findings": [asdict(f) for f in self.findings],
             "judged_lines": [list(lines) for lines in self.judged_lines],
             "not_judged_blocks": self.not_judged_blocks,

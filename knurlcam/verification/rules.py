@@ -297,6 +297,14 @@ RULES: dict[str, Rule] = {
     "trial-stop-missing": _error(
         "no stop after the trial strip", "there is no chance to check for a double impression"
     ),
+    # the part that the text leaves
+    "doubles-on-part": _error(
+        "the rolls print a double impression on this blank", "the knurl is scrap"
+    ),
+    "overfills-on-part": _error(
+        "metal fills the teeth of the rolls and lifts them off",
+        "they stall, break, or bend the work, and the crests flake",
+    ),
     # leaving, tool, stops, end
     "z-before-x": _error(
         "Z moves before the rolls are out in X",

@@ -14,6 +14,7 @@ and :mod:`~.ending` after.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -37,6 +38,7 @@ from knurlcam.verification.limits import Safe, Speed
 from knurlcam.verification.machine import Machine, Tool
 from knurlcam.verification.modes import modes_are_wrong
 from knurlcam.verification.obstacles import Obstacles, say_along_before_out
+from knurlcam.verification.on_part import OnPart
 from knurlcam.verification.report import Report
 from knurlcam.verification.sequence import check_sequence
 from knurlcam.verification.slide import Slide
@@ -123,7 +125,7 @@ def verify_motion(motion: Motion, text: str, plan: Plan, form: Form | None = Non
     for skip in product((False, True), repeat=stops + 1):
         other = read_program(text, motion.dialect, skip=skip, entry=motion.entry)
         found.update(dict.fromkeys(check_motion(other, plan, form).findings))
-    return Verification(result.post, result.form, ordered(found), result.evenness)
+    return replace(result, findings=ordered(found))
 
 
 def check_motion(motion: Motion, plan: Plan, form: Form | None = None) -> Verification:
@@ -157,8 +159,8 @@ class _Check:
     """One program: hands each event to the parts that it concerns."""
 
     __slots__ = (
-        "depths", "feeds", "form", "machine", "motion", "obstacles", "plan", "report", "safe_x",
-        "slide", "speed", "stops", "strokes", "waited_s", "work",
+        "depths", "feeds", "form", "machine", "motion", "obstacles", "on_part", "plan", "report",
+        "safe_x", "slide", "speed", "stops", "strokes", "waited_s", "work",
     )  # fmt: skip
 
     def __init__(self, motion: Motion, plan: Plan, form: Form) -> None:
@@ -167,6 +169,7 @@ class _Check:
         tool = Tool.of(plan, form, motion.dialect, motion.entry)
         self.safe_x, self.speed, self.waited_s = safe.x, speed, 0.0
         self.report = Report(plan.job.units)
+        self.on_part = OnPart(plan, self.report)
         self.work, self.depths = Work(plan), Depths(plan, motion.dialect)
         self.feeds = Feeds(plan, motion, speed, self.report)
         self.machine = Machine(plan, motion, tool, speed, self.report)
@@ -206,6 +209,7 @@ class _Check:
     def dwell(self, dwell: Dwell) -> None:
         if self.strokes.touching:
             self.strokes.dwell(dwell)
+            self.on_part.dwell(dwell)
             return
         before_s, self.waited_s = self.waited_s, self.waited_s + dwell.seconds
         self.strokes.dwell_in_air(dwell.block, before_s, self.waited_s, may_touch=self.may_touch())
@@ -278,6 +282,7 @@ class _Check:
             if not touching:
                 self.stops.check_called_again(leg.block)
             strokes.feed(leg)
+            self.on_part.feed(leg)
         elif touching:
             strokes.rapid(leg)
         else:
@@ -311,8 +316,11 @@ class _Check:
         check_modes_left(self.motion, self.plan, self.speed, self.form, report)
         if not strokes.touching:
             check_at_safe_position(self.motion, self.form, self.slide, self.plan, report)
+        if not self.slide.lost:
+            self.on_part.check()
 
     def verification(self) -> Verification:
         """Return the findings by line."""
         findings, name = ordered(self.report.findings), self.motion.dialect.name
-        return Verification(name, self.form, findings, self.depths.evenness())
+        accepted, evenness = self.plan.accepted, self.depths.evenness()
+        return Verification(name, self.form, findings, evenness, accepted=accepted)

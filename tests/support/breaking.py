@@ -87,6 +87,13 @@ JOBS: dict[str, dict[str, Any]] = {
 SPECIAL: dict[str, dict[str, Any]] = {
     "followed": {"part.length": 200.0, "knurl.length": 120.0, "process.compensate": True},
     "optional trial": {"process.trial_strip": True, "process.trial_stop": "optional"},
+    "beside": {"part.knurled_diameter": REMOVE, "part.blank_diameter": 24.688},
+    "full": {
+        "part.knurled_diameter": REMOVE,
+        "part.blank_diameter": 24.626,
+        "tool.tracking_correction": 0.0,
+        "process.fullness": 0.99,
+    },
     "shouldered": {"part.steps": "25 x 24, 40 x 46"},
 }
 """Jobs for a few rules of their own."""

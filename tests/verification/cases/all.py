@@ -10,6 +10,7 @@ from tests.verification.cases import (  # noqa: F401
     modes,
     near_misses,
     obstacles,
+    on_part,
     section,
     sequence,
     slide,
