@@ -230,7 +230,7 @@ def _tool(plan: Plan, dialect: Dialect) -> list[str]:
     datum = f"X datum is touch-off: X {x_for_people(plan, plan.blank_diameter_mm, radius=radius)}"
     return [
         f"{tool.style}, rolls{rolls}{' swivelled' if tool.swivelled else ''}",
-        f"roll diameter {_length(tool.roll_diameter, units)}, "
+        f"roll diameter {_length(plan.tooling.roll.diameter_mm, units)}{_roll_teeth(plan)}, "
         f"face {_length(tool.face_width, units)}",
         _station(plan, dialect),
         f"X words are {'radii' if radius else 'diameters'}",
@@ -239,6 +239,11 @@ def _tool(plan: Plan, dialect: Dialect) -> list[str]:
         if plan.contact.x_datum == "roll centre"
         else f"{datum} at first touch",
     ]
+
+
+def _roll_teeth(plan: Plan) -> str:
+    teeth = plan.tooling.roll.teeth
+    return "" if teeth is None else f", {teeth} teeth"
 
 
 def _station(plan: Plan, dialect: Dialect) -> str:

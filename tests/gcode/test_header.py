@@ -46,3 +46,8 @@ def test_a_straddle_is_told_its_gap_and_the_others_none() -> None:
     plan = make_plan(job_of(GOLDEN["straddle"]))
     assert f"(SET ROLLS {plan.gap_mm:.3f} MM APART)" in write(GOLDEN["straddle"], "iso6983")
     assert "SET ROLLS" not in write(None, "iso6983")
+
+
+def test_the_header_says_the_rolls_that_were_counted_and_measured() -> None:
+    text = write({"tool.roll_teeth": 54, "tool.roll_measured_diameter": 19.85}, "iso6983")
+    assert "(ROLL DIAMETER 19.850 MM, 54 TEETH, FACE 10.000 MM)" in text

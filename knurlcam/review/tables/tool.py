@@ -23,7 +23,7 @@ __all__ = ["rolls_sheet", "setting_sheet"]
 def rolls_sheet(plan: Plan) -> Sheet:
     """Return the tool and its rolls."""
     shown = Shown(plan.job.units)
-    tool, knurl = plan.job.tool, plan.knurl
+    tool, knurl, roll = plan.job.tool, plan.knurl, plan.tooling.roll
     kinds = "; ".join(f"{name}: {rolls()[name].description}" for name in dict.fromkeys(plan.rolls))
     helix = f", helix {knurl.helix_deg:g}°" if knurl.helix_deg else ""
     rows = [
@@ -36,7 +36,8 @@ def rolls_sheet(plan: Plan) -> Sheet:
         ),
         Row(
             "Roll",
-            f"⌀ {shown.length(tool.roll_diameter)}",
+            f"⌀ {shown.length(roll.diameter_mm)}"
+            + ("" if roll.teeth is None else f", {roll.teeth} teeth"),
             f"face {shown.length(tool.face_width)}" + ", bevelled" * tool.bevelled_rolls,
         ),
     ]
