@@ -40,7 +40,7 @@ TEETH_EITHER_WAY = 0.75
 """How far to each side a window reaches [teeth]: past the middle between two diameters on which
 a whole number of teeth fits."""
 
-LOOKS = 41
+LOOKS = 25
 """Diameters that are calculated for the plot of a window [-]"""
 
 STEP_TEETH = 0.02

@@ -20,7 +20,7 @@ def test_rolls_pressed_deeper_than_their_teeth_have_room_for_are_not_called_clea
 
 def test_a_knurl_far_lower_than_planned_is_not_called_clean() -> None:
     pin = {**CHUCK, "knurl.length": 10.0, "part.length": 70.0}
-    soft = Made({**pin, "process.accept": ["bends-the-work"]})
+    soft = Made({**pin, "process.accept": ["bends-the-work", "shallow-on-part"]})
     shallow = soft.imprint(stiff=False)
     assert verdict_on(shallow) == "single prints, but shallow"
     assert any("instead of the planned" in said for said in remarks_of(shallow))

@@ -85,7 +85,7 @@ def test_a_window_ends_well_short_of_half_a_tooth() -> None:
 
 def test_every_blank_in_a_window_is_clean_however_few_are_plotted() -> None:
     made = of_form("RGE")
-    few, many = (window_of(made.plan, made.line, stiff=True, looks=n) for n in (3, 41))
+    few, many = (window_of(made.plan, made.line, stiff=True, looks=n) for n in (3, 25))
     assert (few.from_mm, few.to_mm) == (many.from_mm, many.to_mm)
     assert few.from_mm is not None
     assert few.to_mm is not None
