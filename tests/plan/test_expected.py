@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knurlcam.plan.model import Plan
-from tests.support.plans import plan_of
+from tests.support.plans import PIN, plan_of, refusals_of
 
 RIGID = {
     "part.material": {
@@ -63,3 +63,16 @@ def test_with_deflection_compensation_the_part_is_expected_nearly_as_planned() -
 def test_the_expected_part_stands_in_the_plans_data(key: str) -> None:
     plan = planned()
     assert plan.to_dict()["expected"][key] == list(getattr(plan.expected, key))
+
+
+def test_a_pin_whose_crests_do_not_reach_its_bore_is_refused_with_what_would_help() -> None:
+    refused = refusals_of({**PIN, "part.knurled_diameter": 12.05, "part.length": 120.0})
+    assert not refused["under-bore"].acceptable
+    assert "there would be no press fit" in refused["under-bore"].message
+    assert "no more than a tenth is lost" in refused["under-bore"].message
+
+
+def test_a_bar_that_bends_by_millimetres_is_refused_with_what_would_help() -> None:
+    bar = {"part.knurled_diameter": 8.0, "part.length": 300.0, "knurl.length": 200.0}
+    (message,) = [r.message for r in refusals_of({**bar, "holding.centre_diameter": 3.0}).values()]
+    assert "a straddle" in message
