@@ -54,7 +54,7 @@ def test_of_stepped_work_no_other_diameter_is_advised() -> None:
 
 
 def test_other_ways_of_holding_are_advised_with_the_depth_uniformity_that_they_give() -> None:
-    slender = {**PIN, "part.length": 60.0}
+    slender = {**PIN, "part.length": 60.0, "process.accept": ["shallow-on-part"]}
     text = advice(slender)
     for name, method in (
         ("between centres", "between centres"),

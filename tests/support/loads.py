@@ -28,6 +28,7 @@ NEARLY_BENT = {
     "part.knurled_diameter": 8.0,
     "part.length": 39.0,
     "process.infeed_rate": 0.05,
+    "process.accept": ["shallow-on-part"],
 }
 """In a chuck: work that compensation would bend for good, and that it does not bend without."""
 
