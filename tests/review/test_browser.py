@@ -284,7 +284,7 @@ def test_readings_are_what_the_control_shows(browser: Browser, folder: Path) -> 
     for name, block, x, z in [
         ("eyepiece-ring", "G00 X70.0000", "70.000", "60.000"),
         ("tension-nut", "G00 X50000", "5.0000", "2.0000"),
-        ("focus-knob", "N100 G01", "24.479", "-20.000"),
+        ("focus-knob", "N100 G01", "24.544", "-20.000"),
     ]:
         _, file = sample(name, folder)
         shown = Played(browser, file)
@@ -765,7 +765,7 @@ def test_without_script_pictures_and_tables_still_stand(browser: Browser, folder
     _, file = sample("focus-knob", folder)
     shown = Played(browser, file, java_script_enabled=False)
     assert shown.page.locator(".view-infeed .plates svg").first.is_visible()
-    assert "24.626 mm" in shown.page.inner_text(".figures")
+    assert "24.688 mm" in shown.page.inner_text(".figures")
 
 
 # -- a long program --------------------------------------------------------------------

@@ -44,9 +44,14 @@ def test_the_passes_that_are_read_are_those_that_were_planned(name: str, post: s
     assert [r.way for r in rows if r.name != "trial"] == [p.direction for p in plan.passes]
 
 
-def test_the_blank_is_turned_to_what_the_plan_says_its_tolerance_rounded_down() -> None:
+def test_the_blank_is_turned_to_what_the_plan_says_its_limits_rounded_inward() -> None:
+    """67·1.1547/pi + 0.0618 = 24.688, the first turn pressing in 0.070·cos 28.0° = 0.0618.
+
+    Below by 0.03·1.1547 = 0.0346 as the handbook has it; above by what the first turn captures,
+    0.0618·2.839/2/(pi·cos 30°) = 0.0322.
+    """
     sheet = blank_sheet(planned())
-    assert row(sheet, "Turn to")[0] == "24.626 mm ± 0.034 mm"
+    assert row(sheet, "Turn to")[0] == "24.688 mm, 24.654 to 24.720 mm"
     assert row(sheet, "Teeth")[0] == "67"
     assert row(sheet, "Largest centre") == (
         "⌀ 24.301 mm",
@@ -60,7 +65,7 @@ def test_a_given_blank_that_is_off_says_by_how_much_of_a_tooth() -> None:
     assert row(blank_sheet(plan), "Teeth")[1].startswith("misfit ")
 
 
-@pytest.mark.parametrize(("radius", "reads"), [(False, "24.626 mm"), (True, "12.313 mm")])
+@pytest.mark.parametrize(("radius", "reads"), [(False, "24.688 mm"), (True, "12.344 mm")])
 def test_touching_off_reads_what_the_control_shows(radius: bool, reads: str) -> None:
     dialect = load_dialect("rs274" if radius else "iso6983")
     value, how = row(setting_sheet(planned(), dialect, "program"), "X datum")
@@ -119,13 +124,12 @@ def test_the_hand_of_a_diagonal_knurl_is_inspected(form: str, hand: str) -> None
 
 
 def test_a_press_fits_blank_has_the_limits_of_its_class() -> None:
-    """Class III: +0 / -0.001 inch for 96 DP (ASME B94.6, from memory)."""
+    """Class III: +0 / -0.001 inch for 96 DP (ASME B94.6, from memory): 93/96 inch is 24.606 mm."""
     plan = planned(**{"knurl.callout": "96 DP straight", "knurl.purpose": "press fit"})
     value, how = row(blank_sheet(plan), "Turn to")
-    assert value.endswith("+0.000 mm / -0.025 mm")
+    assert value == "24.606 mm, 24.581 to 24.606 mm"
     assert "class III" in how
-    value, how = row(blank_sheet(planned()), "Turn to")
-    assert value.endswith("± 0.034 mm")
+    _, how = row(blank_sheet(planned()), "Turn to")
     assert "class III" not in how
 
 
@@ -201,11 +205,11 @@ def test_the_pitch_over_ten_teeth_is_an_arc_of_the_crests_and_its_chord() -> Non
 
 
 def test_advice_for_a_double_impression_names_the_next_smaller_blank() -> None:
-    """66 teeth close on 66·1.1547/pi = 24.258 mm (README)."""
+    """66 teeth fit on 66·1.1547/pi + 0.062 = 24.320 mm; the first pass goes 0.4·0.158 mm deep."""
     plan = planned()
     advice = double_impression(plan, timeline_of(plan))
-    assert any("24.258 mm with 66 teeth" in step for step in advice)
-    assert any("deeper than 0.065 mm" in step for step in advice)
+    assert any("24.320 mm with 66 teeth" in step for step in advice)
+    assert any("deeper than 0.063 mm" in step for step in advice)
 
 
 def test_advice_that_cannot_be_followed_is_not_given() -> None:
@@ -245,12 +249,13 @@ def test_compensated_passes_are_as_planned_and_show_a_range_of_x() -> None:
 
 
 def test_a_pass_that_does_not_follow_is_not_as_planned() -> None:
+    """25.000 over the crests of a blank of 24.688 mm takes 0.158 mm of penetration."""
     plan = planned(**FOLLOWED)
     text = edited(plan, 0.2)
     post = plan.job.machine.post
     line = time_line(read_program(text, post), plan)
     last = passes_table(plan, line, radius=False)[3]
-    assert last.planned == "no: planned depth 0.162"
+    assert last.planned == "no: planned depth 0.158"
     assert " to " in last.depth
 
 

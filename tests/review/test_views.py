@@ -31,22 +31,22 @@ def test_the_side_view_is_to_scale() -> None:
     assert view.frame.kx == -view.frame.ky
     knurl = next(s for s in view.still if s.attributes.get("class") == "knurl")
     width, height = float(knurl.attributes["width"]), float(knurl.attributes["height"])
-    # The knurl is 20 mm wide on a blank of 24.626 mm (README).
-    assert width / height == pytest.approx(20.0 / 24.626, rel=1e-3)
+    # The knurl is 20 mm wide on a blank of 24.688 mm (README).
+    assert width / height == pytest.approx(20.0 / 24.688, rel=1e-3)
     roll = next(s for s in view.moving if s.tag == "rect")
     assert float(roll.attributes["width"]) / width == pytest.approx(10.0 / 20.0, rel=1e-3)
     assert float(roll.attributes["height"]) / width == pytest.approx(20.0 / 20.0, rel=1e-3)
 
 
 def test_the_end_view_shows_the_centres_where_pythagoras_puts_them() -> None:
-    """Knuckle joint: v = 10.5, R_b + R_r = 22.313; touch at sqrt(22.313² - 10.5²) = 19.688."""
+    """Knuckle joint: v = 10.5, R_b + R_r = 22.344; touch at sqrt(22.344² - 10.5²) = 19.723."""
     plan = planned()
     view = end_view(plan)
     contact = [s for s in view.still if s.attributes.get("class") == "ghost contact"]
     frame = view.frame
     xs = {(float(s.attributes["cx"]) - frame.x0) / frame.kx for s in contact}
     ys = sorted((float(s.attributes["cy"]) - frame.y0) / frame.ky for s in contact)
-    assert list(xs) == pytest.approx([19.688], abs=0.01)
+    assert list(xs) == pytest.approx([19.723], abs=0.01)
     assert ys == pytest.approx([-10.5, 10.5], abs=0.01)
 
 

@@ -102,7 +102,7 @@ OWN = {"name": "own metal", "yield_strength": "200 MPa", "turning_speed": "40 m/
 
 STEPPED = {
     "part.length": 100.0,
-    "part.steps": "18 x 20, 24.626 x 20, 34 x 40, 20 x 20",
+    "part.steps": "18 x 20, 24.688 x 20, 34 x 40, 20 x 20",
     "knurl.start": 20.0,
     "tool.bevelled_rolls": True,
 }
