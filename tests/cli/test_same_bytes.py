@@ -59,11 +59,12 @@ def test_programs_and_json_are_bytes_whatever_standard_output_makes_of_text(
 
 
 def test_a_table_is_shown_on_a_terminal_that_lacks_some_of_its_signs() -> None:
+    """67·1.1547/pi = 24.626 mm, and 0.050 mm for an infeed straight in, of the blank's table."""
     done = run_process(
         "blank", "DIN 82 RGE 1.0", "--diameter", "25", env={"PYTHONIOENCODING": "ascii"}
     )
     assert done.returncode == 0
-    assert "24.689" in done.stdout
+    assert "24.676" in done.stdout
     assert "helix 30?" in done.stdout
 
 
@@ -87,8 +88,10 @@ def test_a_standard_output_that_takes_nothing_is_reported(
         ["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60
     )
     assert done.returncode == 2
-    assert done.stderr.startswith(f"knurlcam: {says}; expected")
-    assert done.stderr.count("\n") == 1
+    # Warnings of the plan stand before it.
+    said = [x for x in done.stderr.splitlines() if not x.startswith("warning: ")]
+    assert len(said) == 1
+    assert said[0].startswith(f"knurlcam: {says}; expected")
 
 
 def test_a_file_is_written_with_the_line_ends_it_was_given(tmp_path: Path) -> None:

@@ -48,20 +48,20 @@ def test_the_blank_is_turned_to_what_the_plan_says_its_limits_rounded_inward() -
     """67·1.1547/pi + 0.0618 = 24.688, the first turn pressing in 0.070·cos 28.0° = 0.0618.
 
     Below by 0.03·1.1547 = 0.0346 as the handbook has it; above by what the first turn captures,
-    0.0618·2.839/2/(pi·cos 30°) = 0.0322.
+    0.0618·2.839/2/(pi·cos 30°) = 0.0322. A centre must stay below 24.6878 - 2·0.1581 = 24.3716.
     """
     sheet = blank_sheet(planned())
     assert row(sheet, "Turn to")[0] == "24.688 mm, 24.654 to 24.720 mm"
     assert row(sheet, "Teeth")[0] == "67"
     assert row(sheet, "Largest centre") == (
-        "⌀ 24.301 mm",
+        "⌀ 24.371 mm",
         "or quill, from Z 0 to Z +6.667 mm, under the rolls",
     )
     assert "driven centre" in row(sheet, "Held")[1]
 
 
 def test_a_given_blank_that_is_off_says_by_how_much_of_a_tooth() -> None:
-    plan = planned(**{"part.blank_diameter": 24.65, "part.knurled_diameter": None})
+    plan = planned(**{"part.blank_diameter": 24.66, "part.knurled_diameter": None})
     assert row(blank_sheet(plan), "Teeth")[1].startswith("misfit ")
 
 

@@ -105,6 +105,7 @@ STEPPED = {
     "part.steps": "18 x 20, 24.688 x 20, 34 x 40, 20 x 20",
     "knurl.start": 20.0,
     "tool.bevelled_rolls": True,
+    "process.accept": ["near-shoulder"],
 }
 
 

@@ -70,9 +70,10 @@ def test_the_slender_rod_is_cut_and_looked_at_in_the_middle_of_its_knurl() -> No
     plan = make_plan(Job.load(TRIMMER_ROD))
     of = make_imprint(plan, read_program(write_program(lay_out(plan)))).surface
     tall = np.ptp(of.height_mm, axis=1)
-    assert np.median(tall) < tall.max() / 3.0
+    # The middle comes out shallow, as the plan warns: its teeth are lower than those at the end.
+    assert np.median(tall) < 0.6 * tall.max()
     z = crest_z_mm(of)
-    assert z == pytest.approx(-25.0, abs=0.5)
+    assert z == pytest.approx(-plan.job.knurl.length / 2.0, abs=0.5)
     # Shallow grooves of both families lie on each other: each tooth has one root beside it.
     cut = section(of, z, teeth_mm=10.0 * plan.knurl.transverse_pitch_mm)
     deep = cut.height_mm < cut.height_mm.min() / 2.0
