@@ -337,8 +337,10 @@ def _candidates(first: FirstTurn, knurled: float) -> list[Candidate]:
     largest = knurled - knurl.least_growth_mm + slack
     teeth = _fewest_teeth(first, smallest)
     found = []
-    while (blank := first.blank_for_diameter(teeth, knurled)) <= largest:
-        if blank >= smallest:
+    # A correction makes no blank smaller: what is too large without one is not solved for.
+    while first.bare_blank_mm(teeth) <= largest:
+        blank = first.blank_for_diameter(teeth, knurled)
+        if smallest <= blank <= largest:
             growth = min(max(knurled - blank, 0.0), most)
             height = height_for_rise(growth / 2.0, knurl.full_height_mm, knurl.family)
             found.append(Candidate(teeth, blank, height / knurl.full_height_mm, knurled))

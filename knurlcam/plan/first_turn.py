@@ -29,6 +29,9 @@ SOLVED_MM = 1e-11
 MOST_ROUNDS = 20
 """Rounds in which a correction that hardly depends on the blank settles [-]; three do."""
 
+SECANTS = 6
+"""Steps in which a correction settles that has no kink near it [-]; two or three do."""
+
 UNTOUCHED_MM = 1e-9
 """Rounding of arithmetic in the distance of the roll centres [mm]."""
 
@@ -127,6 +130,11 @@ class FirstTurn:
                 break
         return blank
 
+    def bare_blank_mm(self, teeth: int) -> float:
+        """Return the smallest blank on which teeth may fit, with the least correction [mm]."""
+        fixed = 0.0 if self.fixed is None else self.fixed[0]
+        return blank_diameter(teeth, self.knurl.transverse_pitch_mm, fixed)
+
     def blank_for_diameter(self, teeth: int, knurled_mm: float) -> float:
         """Return the blank on which teeth fit that grow to a diameter over the crests [mm].
 
@@ -140,12 +148,17 @@ class FirstTurn:
             blank = blank_diameter(teeth, pitch, correction)
             return self.correction_mm(blank, self._depth_mm(knurled_mm - blank)) - correction
 
-        guess = self.correction_mm(blank_diameter(teeth, pitch), self._depth_mm(knurled_mm))
-        for _ in range(2):
-            change = larger(guess)
-            guess += change
+        low = self.correction_mm(blank_diameter(teeth, pitch), self._depth_mm(knurled_mm))
+        change = larger(low)
+        # By secants, the first of them level: nearly no correction depends much on its blank.
+        guess, before = low + change, (low, change)
+        for _ in range(SECANTS):
             if abs(change) < SOLVED_MM:
                 return blank_diameter(teeth, pitch, guess)
+            change = larger(guess)
+            slope = (change - before[1]) / (guess - before[0])
+            before = guess, change
+            guess -= change / slope if slope < 0.0 else -change
         # What is left of the first pass falls with the blank: the one root is searched for.
         low = falling_root(larger, 0.0, self.infeed_mm_per_rev, SOLVED_MM)
         return blank_diameter(teeth, pitch, low)
