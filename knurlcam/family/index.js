@@ -57,11 +57,21 @@
         td.className = "w";
         return;
       }
+      if (column === 6 || column === 7) return rangeDrawn(td, cell);
       td.textContent = cell;
       if (typeof cell === "number") td.className = "n";
-      else if (column === 6) td.className = "w";
     });
     return tr;
+  }
+
+  // A length and its range stand on a line each, where the column is narrow.
+  function rangeDrawn(td, text) {
+    text.split(/(?<=,|expect) /).forEach((part, place) => {
+      const span = document.createElement("span");
+      span.textContent = part;
+      if (place) td.append(" ");
+      td.append(span);
+    });
   }
 
   function reasonDrawn(tr, one) {

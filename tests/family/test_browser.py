@@ -23,7 +23,9 @@ pytestmark = pytest.mark.usefixtures("rough_imprint")
 def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample's family, and three rows that have something to tell."""
     folder = tmp_path_factory.mktemp("family") / "out"
-    rows = [row.cells for row in read_rows(SETTING_KNOBS)]
+    first, *rows = [row.cells for row in read_rows(SETTING_KNOBS)]
+    # Raised diamonds of the usual depth are warned of; a straight knurl is not.
+    rows = [{**first, "knurl.callout": "DIN 82 RAA 0.8"}, *rows]
     more = [
         {"part.name": "Broken <b>", "part.knurled_diameter": "25,5"},
         {"part.name": "Far", "knurl.length": 300.0},
@@ -65,10 +67,13 @@ def test_a_row_without_a_program_says_why(index: Shown) -> None:
     assert "[past-the-chuck]" in rows[1]
 
 
-def test_programs_with_a_warning_can_be_picked_out(index: Shown) -> None:
+def test_programs_with_a_warning_can_be_picked_out(index: Shown, out: Path) -> None:
     index.page.select_option("#which", "warned")
-    assert column(index, 2) == ["Narrow"]
-    assert "wide-knurl" in column(index, 12)[0]
+    parts = [p for p in index_of(out)["parts"] if not p["problems"]]
+    warned = [p["name"] for p in parts if any(n["severity"] == "warning" for n in p["notes"])]
+    assert column(index, 2) == warned
+    assert "Setting knob 16" not in warned
+    assert "wide-knurl" in column(index, 12)[warned.index("Narrow")]
 
 
 @pytest.mark.parametrize(
