@@ -24,8 +24,9 @@ def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample's family, and three rows that have something to tell."""
     folder = tmp_path_factory.mktemp("family") / "out"
     first, *rows = [row.cells for row in read_rows(SETTING_KNOBS)]
-    # Raised diamonds of the usual depth are warned of; a straight knurl is not.
-    rows = [{**first, "knurl.callout": "DIN 82 RAA 0.8"}, *rows]
+    # Raised diamonds of the usual depth are warned of; this straight knurl is not.
+    plain = {"knurl.callout": "DIN 82 RAA 0.8", "part.knurled_diameter": 16.05}
+    rows = [{**first, **plain}, *rows]
     more = [
         {"part.name": "Broken <b>", "part.knurled_diameter": "25,5"},
         {"part.name": "Far", "knurl.length": 300.0},
