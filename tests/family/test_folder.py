@@ -56,8 +56,12 @@ def test_every_program_of_the_samples_family_verifies_against_its_own_job(tmp_pa
         plan = make_plan(job)
         assert (part["teeth"], part["blank_diameter_mm"]) == (plan.teeth, plan.blank_diameter_mm)
         warned = {n["code"] for n in part["notes"] if n["severity"] != "note"}
-        # Some are called up in teeth per inch and their rolls are not counted; raised diamonds
-        # of the usual depth are full within the limits of the blank.
+        # Those of inch sizes are called up in teeth per inch, and their rolls are not counted.
+        assert ("tpi-count" in warned) == (part["units"] == "inch")
+        # Raised diamonds are pressed nearly full: the largest blank fills the rolls' teeth.
+        assert plan.expected is not None
+        filled = plan.expected.tooth_height_mm.high >= plan.knurl.full_height_mm * (1 - 1e-9)
+        assert ("overfills" in warned) == filled
         assert warned <= {"tpi-count", "overfills"}
 
 
