@@ -508,9 +508,10 @@ ODD: dict[str, dict[str, Any]] = {
     "followed": {"part.length": 200.0, "knurl.length": 120.0, "process.compensate": True},
     "stepped": {
         "part.length": 100.0,
-        "part.steps": "18 x 20, 24.626 x 20, 34 x 40, 20 x 20",
+        "part.steps": "18 x 20, 24.688 x 20, 34 x 40, 20 x 20",
         "knurl.start": 20.0,
         "tool.bevelled_rolls": True,
+        "process.accept": ["near-shoulder"],
     },
     "no modulus": {
         "part.material": {"name": "own", "yield_strength": "200 MPa", "turning_speed": "40 m/min"}

@@ -121,6 +121,7 @@ def test_motion_outside_a_picture_is_said() -> None:
 
 
 def test_warnings_and_accepted_refusals_stand_in_the_first_line() -> None:
+    """Of a blank that doubles, and of work that is held in a chuck alone."""
     job = Job.model_validate(
         base_job(
             {
@@ -133,7 +134,7 @@ def test_warnings_and_accepted_refusals_stand_in_the_first_line() -> None:
         )
     )
     html = page_for(job).html
-    assert "no error, <strong>1 refusal accepted, 1 warning</strong>" in html
+    assert "no error, <strong>1 refusal accepted, 2 warnings</strong>" in html
     assert html.index("Findings and notes") < html.index("The work and the roll")
 
 
