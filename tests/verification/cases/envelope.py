@@ -144,7 +144,8 @@ def the_spindle_stops_with_the_rolls_in_the_crests(t: Text) -> Line:
 
 @breaks("spindle-stopped", *TRAVERSING)
 def the_spindle_stops_where_the_crests_of_a_larger_blank_end(t: Text) -> Line:
-    x = at_crests(t, 1.0, t.plan.blank_tolerance_mm / 4.0)
+    larger = t.plan.blank_limits_mm[1] - t.plan.blank_diameter_mm
+    x = at_crests(t, 1.0, larger / 4.0)  # half way to its crests
     line = t.before(t.retract, f"G01 {x} {t.written('F', t.plan.feed_mm_per_rev)}")
     return t.behind(line, "M05")
 
