@@ -40,14 +40,12 @@ BENT = 0.75
 """Depth uniformity below which there is no one diameter that stands for the knurl [-]."""
 
 
-def agree(plan: Plan) -> None:
-    """Fail where the plan and the imprint of its program say different things of the part."""
+def agree_on_the_part(plan: Plan) -> None:
+    """Fail where the plan and the imprint of its program say different sizes of the part."""
     motion = read_program(write_program(lay_out(plan)))
-    line = time_line(motion, plan)
     expected, blank = plan.expected, plan.blank_diameter_mm
     imprint = make_imprint(plan, motion, return_teeth=0.0, resolution_mm=plan.knurl.pitch_mm / 16.0)
     found = imprint.measures
-    assert expected.double_impression == pytest.approx(found.double_impression, abs=INDEX)
     height, _, _ = expected.tooth_height_mm
     single = len(imprint.course.tracks) == 1
     sure = height < NEARLY_FULL * plan.knurl.full_height_mm and found.evenness > BENT
@@ -56,6 +54,13 @@ def agree(plan: Plan) -> None:
             found.knurled_diameter_mm - blank, rel=GROWTH_SHARE, abs=GROWTH_MM
         )
         assert expected.evenness == pytest.approx(found.evenness, abs=0.05)
+
+
+def agree_on_tracking(plan: Plan) -> None:
+    """Fail where plan and imprint say different things of double impression and of blanks."""
+    line = time_line(read_program(write_program(lay_out(plan))), plan)
+    found = double_impression(Rolling(plan, plan.blank_diameter_mm, return_teeth=0.0), line)
+    assert plan.expected.double_impression == pytest.approx(found, abs=INDEX)
     # Limits lie about the blank that tracks, also where the job gives another.
     middle = plan.tracking.blank_diameter(plan.teeth)
     window = tracking_limits_mm(Rolling(plan, middle), line)
@@ -79,16 +84,20 @@ def clean_at_its_limits(plan: Plan) -> None:
 )
 def test_a_samples_plan_and_the_imprint_of_its_program_agree(job: Path) -> None:
     plan = make_plan(Job.load(job))
-    agree(plan)
+    agree_on_the_part(plan)
+    agree_on_tracking(plan)
     clean_at_its_limits(plan)
 
 
 @pytest.mark.long
 @examples(300)
 @given(jobs())
-def test_plan_and_imprint_agree_for_any_job(data: dict[str, Any]) -> None:
+def test_plan_and_imprint_agree_on_tracking_for_any_job(data: dict[str, Any]) -> None:
+    # Sizes are held for the samples alone: of points a map of few cells misses the crests.
     plan = planned(data)
     # What is given off its track may double: the plan says so, and its limits lie elsewhere.
     assume(abs(plan.misfit_teeth) < 0.01)
-    agree(plan)
+    # Rolls that at the safe position still hang over the chuck: no program leaves the package.
+    assume(plan.job.machine.safe_z - plan.datum_shift_mm > 0.0)
+    agree_on_tracking(plan)
     clean_at_its_limits(plan)
