@@ -107,7 +107,7 @@ def _help_text(plan: Plan, remarks: Remarks) -> str:
 
 
 def check_reach(plan: Plan, joint: Joint, expected: Expected, remarks: Remarks) -> bool:
-    """Return whether the crests of a press fit reach its bore; refuse it where they do not.
+    """Return whether crests planned beyond the bore reach it; refuse them where they do not.
 
     Args:
         plan: The plan.
@@ -117,8 +117,8 @@ def check_reach(plan: Plan, joint: Joint, expected: Expected, remarks: Remarks) 
     """
     likely, low, _ = expected.knurled_diameter_mm
     bore = joint.bore_limits[0]
-    if low > bore:
-        return True
+    if low > bore or plan.knurled_diameter_mm <= bore:
+        return True  # or planned too small, which is refused as loose
     remarks.refuse(
         "under-bore",
         "fit.bore",
