@@ -57,7 +57,7 @@ SAID: list[tuple[str, str, dict[str, Any], str]] = [
         {**LONG, **CHUCK_AND_CENTRE, "part.material": "C45", "part.knurled_diameter": 12.0}
         | {"holding.centre_diameter": 3.0, "knurl.length": 190.0},
         r"likely about 250 MPa, at most 610 MPa, and its yield strength 310 MPa: it stays bent "
-        r"at the greatest force; it helps to knurl with",
+        r"at the greatest force",
     ),
     (
         "slide-follows",

@@ -13,6 +13,7 @@ from tests.support.plans import (
     PITS,
     STYLES,
     TURNED,
+    UNCORRECTED,
     choice_of,
     plan_of,
 )
@@ -42,8 +43,8 @@ GIVEN: dict[str, Any] = {
 @pytest.mark.few(6)
 @pytest.mark.parametrize("key", GIVEN)
 def test_each_figure_says_whether_it_was_given_or_recommended_and_why(key: str) -> None:
-    given_one = choice_of(plan_of({**LEFT_OUT, key: GIVEN[key]}), key)
-    left_out = choice_of(plan_of(LEFT_OUT), key)
+    given_one = choice_of(plan_of({**LEFT_OUT, **UNCORRECTED, key: GIVEN[key]}), key)
+    left_out = choice_of(plan_of({**LEFT_OUT, **UNCORRECTED}), key)
     assert given_one.origin == "given"
     assert left_out.origin == "recommended"
     assert given_one.why
@@ -70,7 +71,7 @@ def test_how_the_program_stops_after_a_trial_strip_is_said_where_there_is_one(
 
 
 def test_no_figure_is_said_twice() -> None:
-    for changes in (*STYLES.values(), PITS, {"part.blank_diameter": TURNED}):
+    for changes in (*STYLES.values(), PITS, {**UNCORRECTED, "part.blank_diameter": TURNED}):
         keys = [c.key for c in plan_of(changes).choices]
         assert sorted(keys) == sorted(set(keys))
 

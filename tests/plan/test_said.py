@@ -28,6 +28,6 @@ def test_the_wanted_fullness_stands_beside_the_planned_one() -> None:
 
 
 def test_a_fullness_that_is_planned_as_wanted_is_said_once() -> None:
-    plan = plan_of({"part.knurled_diameter": None, "part.blank_diameter": 24.65})
+    plan = plan_of({"part.knurled_diameter": None, "part.blank_diameter": 24.69})
     assert plan.fullness == plan.fullness_wanted
     assert fullness_text(plan) == f"{plan.fullness:.2f}"
