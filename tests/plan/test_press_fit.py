@@ -132,7 +132,11 @@ def test_what_is_chosen_always_has_interference_and_ordered_bounds(
     bore: float, wall: float, pitch: float, tolerance: str, hub: str
 ) -> None:
     made = fit_of(
-        {"knurl.callout": f"DIN 82 RAA {pitch}", "process.accept": ["bends-the-work"]},
+        {
+            "knurl.callout": f"DIN 82 RAA {pitch}",
+            "process.accept": ["bends-the-work"],
+            "machine.clearance": 10.0,
+        },
         bore=bore,
         hub_diameter=bore * (1 + wall),
         bore_tolerance=tolerance,
@@ -277,7 +281,7 @@ def test_too_much_for_the_crests_is_refused_with_what_they_hold() -> None:
 def test_the_diameter_named_instead_of_a_loose_or_tight_one_does_as_it_is_printed(
     bore: float, off: float, pitch: str
 ) -> None:
-    job = {"knurl.callout": pitch, "machine.safe_x": 300.0}
+    job = {"knurl.callout": pitch, "machine.safe_x": 300.0, "machine.clearance": 10.0}
     hub = {"bore": bore, "hub_diameter": 2 * bore}
     with pytest.raises(CannotBeDoneError, match=r"\[fit-(loose|too-tight)\]") as error:
         plan_of({**job, "part.knurled_diameter": bore + off}, **hub)
