@@ -108,7 +108,7 @@ def page_of(program: Program, lines: list[str]) -> Page:
         return [i for i in blocks if re.search(pattern, lines[i])]
 
     def at_x(code: str, x: float) -> list[int]:
-        digits = re.match(r"X-?\d+\.?\d{0,3}", bare.word("X", x))
+        digits = re.match(r"X-?\d+\.?\d{0,2}", bare.word("X", x))
         assert digits
         return found(rf"{code} {re.escape(digits[0])}")
 
