@@ -42,7 +42,7 @@ def commented_traits(source: Dialect, name: str) -> str:
         name: The name of the new one.
     """
     title = f"copied from {source.name}; say here what sets it apart"
-    # As it may be said in a file: one word of a list that may be one word is no list there.
+    # As a file says it: a list of one word may be written as that word.
     made = {**source.model_dump(mode="json"), "name": name, "title": title}
     # What stands below a heading belongs to it, so tables come last.
     blocks = [_head(name, source.name), *_traits(made, tables=False), *_traits(made, tables=True)]

@@ -39,7 +39,7 @@ def reach_per_mm(profile_deg: float, capture: float = CAPTURE) -> float:
 
     Args:
         profile_deg: Profile angle alpha of the teeth, 60 to 120 [deg]
-        capture: See :data:`CAPTURE` [half widths of a mouth]
+        capture: See :data:`CAPTURE`, in half widths of a mouth [-]
 
     Returns:
         Reach across the teeth over the depth of the print [-]

@@ -252,7 +252,7 @@ class HeldWork:
         # The deepest that the rolls can come: to the axis, or as near as their spacing lets them.
         low, high = 0.0, min(stiff, apart0 - half, blank)
         depth = high
-        # For ridges that have come deeper than a turn presses anew the force grows with c alone, as
+        # For ridges that have come deeper than a turn presses in the force grows with c alone, as
         # long as they are narrower than the pitch: written out, for this is where the time goes.
         infeed, feed, step = pressing.fresh
         even = max(infeed, step if feed else 0.0)

@@ -4,7 +4,7 @@ Each tooth of a roll is taken for a rigid wedge that is pressed into a perfectly
 half-space (slip-line field of Hill, Lee and Tupper). Teeth in contact are counted as a
 length, not as whole teeth, so that a force never jumps. What is left out: work hardening,
 friction on the flanks, neighbouring teeth, springback. So a figure comes with a range, and
-nothing here is better than its two digits. How much of it a turn presses anew: ``pressing``.
+nothing here is better than its two digits. How much of it a turn presses in: ``pressing``.
 """
 
 from __future__ import annotations
@@ -405,12 +405,12 @@ def torque_nm(
     """Return the torque on the spindle that turns the work under free rolls.
 
     T = n F (k l / 2) (1 + R_b / R_r): the lever arm for which a turn of the work does the
-    work of what it presses anew, not a guessed one
+    work of what it presses in, not a guessed one
 
     Args:
         roll_force_n: One roll's force F [N]
         rolls: Rolls n that touch the work [-]
-        arc_mm: Arc l in which the roll comes deeper by what a turn presses anew [mm]
+        arc_mm: Arc l in which the roll comes deeper by what a turn presses in [mm]
         work_share: Work of pressing that in over its depth times the force, k [-]
         blank_radius_mm: Blank radius R_b, > 0 [mm]
         roll_radius_mm: Roll radius R_r, > 0 [mm]

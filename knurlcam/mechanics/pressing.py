@@ -1,6 +1,6 @@
-"""How hard one roll must be pressed: by what a turn of the work presses anew, and afresh.
+"""How hard one roll must be pressed: by what a turn of the work presses in, and afresh.
 
-The rolls run in grooves that they have left a turn before. What they press anew in a turn is
+The rolls run in grooves that they have left a turn before. What they press in during a turn is
 the increment of one turn of infeed, over the whole face; or, while they traverse, the fresh
 strip of one feed. So a traverse presses hardest where it is fed in, at its ends, and much less
 on its way: what it leaves on the way is a matter of the strip. The greatest force is that of
@@ -19,7 +19,7 @@ __all__ = ["AFRESH", "Bite", "Fresh", "Pressing"]
 
 
 class Fresh(NamedTuple):
-    """What a turn of the work presses anew, at most.
+    """What a turn of the work presses in, at most.
 
     Attributes:
         infeed_mm: Penetration i that one turn of infeed presses, over the face [mm]
@@ -37,7 +37,7 @@ AFRESH = Fresh(math.inf, 0.0, 0.0)
 
 
 class Bite(NamedTuple):
-    """What one roll presses anew at once.
+    """What one roll presses in at once.
 
     Attributes:
         wide_mm: How much of the face presses [mm]
@@ -57,7 +57,7 @@ class Pressing:
         strip_per_mm: Share of a pitch that a strip covers, for each mm of penetration [1/mm]
         prints: What the roll has.
         reduced_radius_mm: R_eq [mm]
-        fresh: What a turn presses anew; afresh unless given.
+        fresh: What a turn presses in; afresh unless given.
     """
 
     pressure_mpa: float
@@ -70,7 +70,7 @@ class Pressing:
         """Return one roll's force on the work along the line of centres.
 
         F = p x(c) max(b sqrt(2 i R_eq), f sqrt(2 s R_eq)), i and s at most c, f at most b:
-        teeth that stand c deep touch the share x of the face; they press anew in the arc in
+        teeth that stand c deep touch the share x of the face; they press in along the arc in
         which the roll comes i deeper, over the face b, or s deeper, over the feed f.
 
         Args:
@@ -128,7 +128,7 @@ class Pressing:
         return strip * strip if self.prints == "points" else strip * (2.0 - strip)
 
     def bites(self, penetration_mm: float, face_mm: float) -> tuple[Bite, ...]:
-        """Return what is pressed anew while feeding in and, of rolls that traverse, along.
+        """Return what is pressed in fresh while feeding in and, of rolls that traverse, along.
 
         Args:
             penetration_mm: Penetration c, >= 0 [mm]
@@ -159,7 +159,7 @@ class Pressing:
 
         Args:
             penetration_mm: Penetration c, > 0 [mm]
-            deeper_mm: How much of it d is pressed anew; all of it unless given [mm]
+            deeper_mm: How much of it d is pressed in fresh; all of it unless given [mm]
 
         Returns:
             Share k [-]

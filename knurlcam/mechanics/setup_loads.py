@@ -118,7 +118,7 @@ class RollTravel(NamedTuple):
 class Loads(NamedTuple):
     """Loads of one pass: estimates, each likely with a lower and an upper end.
 
-    Likely is what a turn of the work presses anew; the lower end takes the yield strength and
+    Likely is what a turn of the work presses in; the lower end takes the yield strength and
     no more than the pass is deeper than the one before; the upper end teeth that are pressed
     afresh, tensile strength and friction on the flanks.
 
@@ -137,7 +137,7 @@ class Loads(NamedTuple):
         torque_low_nm: ... at least [N*m]
         torque_high_nm: ... at most [N*m]
         power_w: Power at the spindle [W]
-        arc_mm: Arc of contact, in which the roll presses anew [mm]
+        arc_mm: Arc of contact, in which the roll presses in [mm]
         face_mm: Face in contact [mm]
         teeth: Teeth in contact, as a length [-]
     """
@@ -169,7 +169,7 @@ def pressing_of(
         flow: Flow stress of the metal [MPa]
         teeth: The teeth that press [-]
         contact: Roll against blank [-]
-        fresh: What a turn presses anew [mm]
+        fresh: What a turn presses in [mm]
 
     Returns:
         One roll against the blank [-]
@@ -258,7 +258,7 @@ class SetUp:
 
         Returns:
             One roll against metal that has just begun to yield, in which a turn presses no more
-            anew than the pass does [-]
+            in than the pass does [-]
 
         Example:
             A pass of 0.02 mm, which less than a turn of infeed has pressed in:
@@ -358,7 +358,7 @@ class SetUp:
         )
 
     def _governing(self, penetration_mm: float) -> Bite:
-        """Return which of what a turn presses anew takes the larger force."""
+        """Return which of what a turn presses in takes the larger force."""
         face = min(self.face_mm, -self.travel.chuck_end_mm)
         bites = self.pressing.bites(penetration_mm, face)
         return max(bites, key=lambda bite: bite.wide_mm * math.sqrt(bite.deeper_mm))

@@ -153,7 +153,7 @@ def _estimate(
 
 
 def _fresh(job: Job, strategy: Strategy, first_pass_mm: float) -> Fresh:
-    """Return what a turn of the first pass presses anew: its first turn presses all afresh."""
+    """Return what a turn of the first pass presses in: its first turn presses all afresh."""
     feed = usual_feed_mm(job) if job.process.feed is None else job.process.feed
     return Fresh(first_pass_mm, feed if strategy == "traverse" else 0.0, first_pass_mm)
 

@@ -55,7 +55,7 @@ class Depth:
         penetration_mm: Full penetration c [mm]
         step_mm: How much of it the last pass presses [mm]
         travel: Where the rolls go at full penetration.
-        fresh: What a turn of the work presses anew.
+        fresh: What a turn of the work presses in.
     """
 
     penetration_mm: float

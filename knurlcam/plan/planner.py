@@ -157,7 +157,7 @@ def _loads(
 
 
 def _fresh(tooling: Tooling, zone: Zone, rates: Rates, passes: tuple[Pass, ...]) -> Fresh:
-    """Return what a turn of the work presses anew."""
+    """Return what a turn of the work presses in."""
     # The first pass presses the most, and a turn of infeed is steepest at first touch.
     first = passes[0].penetration_mm
     return Fresh(

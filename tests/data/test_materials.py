@@ -245,8 +245,8 @@ def refused(name: str) -> str:
     [
         ("aluminum 6028-T6", "did you mean 'aluminium 6082-T6'?"),
         ("alumnium 6028", "did you mean '6082' (aluminium 6082-T6)?"),
-        ("stainless steel 1.4300", "did you mean '1.4305' (stainless 303)?"),
-        ("1.4300", "did you mean '1.4305' (stainless 303)?"),
+        ("stainless steel 1.4300", "did you mean '1.4307' (stainless 304L)?"),
+        ("1.4300", "did you mean '1.4307' (stainless 304L)?"),
         ("stainless 1018", "'1018' is steel 1018, which is steel, not stainless"),
         ("6082 steel", "'6082' is aluminium 6082-T6, which is aluminium, not steel"),
         ("stainless steel", "known of this kind: stainless 303, stainless 304"),

@@ -1,4 +1,4 @@
-"""What a turn of the work presses anew: its limits, and the force between them."""
+"""What a turn of the work presses in: its limits, and the force between them."""
 
 from __future__ import annotations
 
