@@ -17,6 +17,7 @@ from knurlcam.gcode.lasting import DATUM_SET, Kind, Lasting, kinds_of, system_va
 from knurlcam.gcode.motion import State, Word
 from knurlcam.gcode.pieces import Source, words_of
 from knurlcam.gcode.words import STATION, Orders, act_of, changed
+from knurlcam.text import plain
 
 __all__ = ["Entry", "code_text", "entries"]
 
@@ -37,6 +38,10 @@ class Entry(NamedTuple):
 
 
 _AXES = frozenset("XZUW")
+
+_SHOWN = 40
+"""Characters of a block that a finding quotes: enough to find it by eye."""
+
 _ADDRESS = re.compile(r"([A-Z])[ \t]*[-+]?[ \t]*[0-9.#]")
 _BRACKETS = re.compile(r"\[[^\[\]]*\]")
 _WORD = re.compile(
@@ -202,7 +207,7 @@ class _Outside:
                 self.note(place, modes)
         self.calls += 1
         if program is None or depth >= MOST_DEPTH or self.calls > MOST_CALLS:
-            modes.lose(line, f"{text[:40]} runs what is not in this text")
+            modes.lose(line, f"{plain(text, _SHOWN)} runs what is not in this text")
         else:
             self.run(program, modes, depth + 1)
 
@@ -250,10 +255,10 @@ class _Modes:
         if not written:
             return ""
         if _FLOW.search(written):
-            self.lose(line, f"{written[:40]} may go elsewhere in the program")
+            self.lose(line, f"{plain(written, _SHOWN)} may go elsewhere in the program")
             return ""
         if _COMPUTED.search(written) or not written.isascii():
-            self.lose(line, f"{written[:40]} may be any word")
+            self.lose(line, f"{plain(written, _SHOWN)} may be any word")
             return ""
         if self.dialect.spaces_anywhere:
             written = re.sub(r"[ \t]", "", written)

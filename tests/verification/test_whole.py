@@ -48,6 +48,14 @@ def test_findings_stand_at_their_lines_in_the_whole(post: str) -> None:
     assert "G01 X" in text.splitlines()[finding.line - 1]
 
 
+@pytest.mark.parametrize("block", ["G02 X28.626 Z-\ue00024.0 R2.0", "GOTO \u202e9", "G#\ue000[1]"])
+def test_characters_that_nobody_sees_stand_escaped_in_a_finding(block: str) -> None:
+    first, rest = whole("iso6983").split("\n", 1)
+    findings = judged(f"{first}\n{block}\n{rest}", "iso6983").findings
+    assert any("\\u" in finding.message for finding in findings)
+    assert all(finding.message.isprintable() for finding in findings)
+
+
 @each_post
 def test_the_same_section_twice_is_judged_twice(post: str) -> None:
     section = good_program("diamond", post, "section")
