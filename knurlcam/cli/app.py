@@ -23,14 +23,19 @@ import typer
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 from knurlcam.cli.blank import blank
+from knurlcam.cli.codes import codes
 from knurlcam.cli.dialect import dialect
 from knurlcam.cli.dialects import dialects
+from knurlcam.cli.examples import epilog_of
 from knurlcam.cli.family import family
 from knurlcam.cli.imprint import imprint
+from knurlcam.cli.keys import keys
+from knurlcam.cli.materials import materials
 from knurlcam.cli.output import complain, drop_standard_output, replace_what_a_terminal_lacks
 from knurlcam.cli.plan import plan
 from knurlcam.cli.program import program
 from knurlcam.cli.review import review
+from knurlcam.cli.rolls import rolls
 from knurlcam.cli.rules import rules
 from knurlcam.cli.schema import schema
 from knurlcam.cli.verify import verify
@@ -38,7 +43,22 @@ from knurlcam.text import shortened
 
 __all__ = ["COMMANDS", "GROUPS", "app", "main"]
 
-COMMANDS = (blank, plan, program, review, imprint, family, verify, dialects, rules, schema)
+COMMANDS = (
+    blank,
+    plan,
+    program,
+    review,
+    imprint,
+    family,
+    verify,
+    materials,
+    rolls,
+    keys,
+    codes,
+    rules,
+    dialects,
+    schema,
+)
 """The commands, in the order of the help."""
 
 GROUPS = (dialect,)
@@ -54,7 +74,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for command in COMMANDS:
-    app.command()(command)
+    app.command(epilog=epilog_of(command.__name__))(command)
 for group in GROUPS:
     app.add_typer(group)
 

@@ -6,6 +6,7 @@ import typer
 
 from knurlcam.cli.dialect_check import check
 from knurlcam.cli.dialect_new import new
+from knurlcam.cli.examples import epilog_of
 
 __all__ = ["dialect"]
 
@@ -16,4 +17,4 @@ dialect = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (new, check):
-    dialect.command()(command)
+    dialect.command(epilog=epilog_of(f"dialect {command.__name__}"))(command)

@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
+from knurlcam.cli.choosing import chosen
 from knurlcam.cli.options import AsJson
 from knurlcam.cli.output import errors_reported, print_json
-from knurlcam.errors import InputError, nearest
 
 __all__ = ["rules"]
 
@@ -24,17 +24,9 @@ def rules(
     with errors_reported(as_json=as_json):
         from knurlcam.verification.rules import RULES
 
-        chosen = codes or list(RULES)
-        for code in chosen:
-            if code not in RULES:
-                raise InputError(
-                    "is not the code of a rule",
-                    key="CODE",
-                    value=code,
-                    expected="a code as shown after a finding",
-                    remedy=nearest(code, RULES),
-                )
-        found = {code: RULES[code] for code in chosen}
+        found = chosen(
+            codes, RULES, "CODE", "the code of a rule", "a code as shown after a finding"
+        )
         if as_json:
             listed = [{"code": code, **rule._asdict()} for code, rule in found.items()]
             print_json({"rules": listed})

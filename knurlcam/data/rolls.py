@@ -14,7 +14,10 @@ from knurlcam.errors import nearest
 __all__ = [
     "Roll",
     "RollSet",
+    "RollSize",
+    "din403_sizes",
     "din403_teeth",
+    "every_set",
     "helical_rolls",
     "roll_sets",
     "rolls",
@@ -59,6 +62,22 @@ def rolls() -> Mapping[str, Roll]:
     return by_letters(_roll(row) for row in read_table("rolls.toml").rows("roll"))
 
 
+class RollSize(NamedTuple):
+    """A roll as the table of DIN 403 has it.
+
+    Attributes:
+        form: Its letters, such as ``BL``.
+        diameter_mm: Nominal diameter [mm]
+        pitch_mm: Pitch across the teeth [mm]
+        teeth: Teeth round the roll.
+    """
+
+    form: str
+    diameter_mm: float
+    pitch_mm: float
+    teeth: int
+
+
 @kept_until_cleared()
 def roll_sets(form: str) -> tuple[RollSet, ...]:
     """Return the sets of rolls that make a knurl.
@@ -71,7 +90,7 @@ def roll_sets(form: str) -> tuple[RollSet, ...]:
     Raises:
         InputError: if no set makes that form.
     """
-    every = _every_set()
+    every = every_set()
     found = tuple(row for row in every if row.form == form)
     if not found:
         known = dict.fromkeys(row.form for row in every)
@@ -82,7 +101,8 @@ def roll_sets(form: str) -> tuple[RollSet, ...]:
 
 
 @kept_until_cleared()
-def _every_set() -> tuple[RollSet, ...]:
+def every_set() -> tuple[RollSet, ...]:
+    """Return every set of rolls, in the order of the table."""
     known_rolls = tuple(rolls())
     return tuple(_roll_set(row, known_rolls) for row in read_table("rolls.toml").rows("roll_set"))
 
@@ -96,6 +116,11 @@ def din403_teeth(form: str, diameter_mm: float, pitch_mm: float) -> int | None:
         pitch_mm: Its pitch across the teeth [mm].
     """
     return _din403_table().get((form, diameter_mm, pitch_mm))
+
+
+def din403_sizes() -> tuple[RollSize, ...]:
+    """Return every roll of that table, by form, diameter and pitch."""
+    return tuple(RollSize(*row, teeth) for row, teeth in sorted(_din403_table().items()))
 
 
 @kept_until_cleared()
@@ -122,7 +147,7 @@ def helical_rolls() -> Mapping[str, float]:
     """
     found: dict[str, float] = {}
     for roll in rolls():
-        for made in _every_set():
+        for made in every_set():
             form = forms().get(made.form)
             if roll in made.rolls and not made.swivelled and form is not None and form.helical:
                 found.setdefault(roll, form.helix_deg)
