@@ -25,6 +25,7 @@ ROOMS = [
     "data",
     "mechanics",
     "job",
+    "records",
     "plan",
     "shop",
     "path",

@@ -1,0 +1,1 @@
+"""What was measured on parts, kept; and what plans learn from it."""
