@@ -120,7 +120,7 @@ def set_up_of(job: Job) -> MeasuredSetUp:
         job: The job.
     """
     tool = job.tool
-    held = tool.style
+    held: str = tool.style
     if tool.roll_spacing is not None:
         held += f", rolls {tool.roll_spacing:g} mm apart"
     return MeasuredSetUp(

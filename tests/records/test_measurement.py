@@ -23,7 +23,7 @@ def test_a_set_up_is_rolls_material_and_tool_in_words() -> None:
         {"tool.roll_teeth": 54},
         {"knurl.callout": "DIN 82 RGE 0.8"},
         {"part.material": "steel 1018"},
-        {"tool.roll_spacing": 20.0},
+        {"tool.roll_spacing": 21.5},
     ],
 )
 def test_other_rolls_material_or_tool_are_another_set_up(changes: dict[str, object]) -> None:
