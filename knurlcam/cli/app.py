@@ -31,6 +31,7 @@ from knurlcam.cli.family import family
 from knurlcam.cli.imprint import imprint
 from knurlcam.cli.keys import keys
 from knurlcam.cli.materials import materials
+from knurlcam.cli.new import new
 from knurlcam.cli.output import complain, drop_standard_output, replace_what_a_terminal_lacks
 from knurlcam.cli.plan import plan
 from knurlcam.cli.program import program
@@ -44,6 +45,7 @@ from knurlcam.text import shortened
 __all__ = ["COMMANDS", "GROUPS", "app", "main"]
 
 COMMANDS = (
+    new,
     blank,
     plan,
     program,

@@ -8,6 +8,10 @@ _KNOB = "samples/focus-knob.toml"
 _KNOBS = "samples/family/setting-knob.toml samples/family/setting-knobs.csv -o knobs"
 
 EXAMPLES: dict[str, tuple[str, ...]] = {
+    "new": (
+        "knurlcam new knob.toml",
+        'knurlcam new knob.toml --set part.material=C45 --set knurl.callout="DIN 82 RAA 0.8"',
+    ),
     "blank": (
         'knurlcam blank "DIN 82 RGE 1.0" --diameter 25',
         'knurlcam blank "21 TPI straight" --diameter "0.75 in" --units inch',
