@@ -218,7 +218,9 @@ class MeasuredLog:
     def _measurement(self, row: tuple[Any, ...]) -> Measurement:
         values = dict(zip(("id", *_COLUMNS), row, strict=True))
         try:
-            read = {name: _read(values[name], kind) for name, kind in _COLUMNS.items()}
+            read: dict[str, Any] = {
+                name: _read(values[name], kind) for name, kind in _COLUMNS.items()
+            }
             return replace(Measurement(**read), id=int(values["id"]))
         except (TypeError, ValueError) as error:
             self._refuse(f"is damaged (part {values['id']}: {error})")
@@ -268,7 +270,7 @@ def _stored(value: object) -> object:
     return int(value) if isinstance(value, bool) else value
 
 
-def _read(value: object, kind: str) -> object:
+def _read(value: object, kind: str) -> Any:
     """Return a column's value as the field's type.
 
     Raises:
