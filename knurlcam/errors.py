@@ -59,6 +59,7 @@ class InputError(KnurlcamError, ValueError):
     Args:
         problem: What is wrong, as a phrase without a full stop.
         where: File, dialect or table in which it stands.
+        line: Its line there, from 1.
         key: Key, word or block in which it stands.
         value: The value that was given; shown shortened.
         expected: What would have been right.
@@ -70,6 +71,7 @@ class InputError(KnurlcamError, ValueError):
         problem: str,
         *,
         where: str | None = None,
+        line: int | None = None,
         key: str | None = None,
         value: object = None,
         expected: str | None = None,
@@ -77,6 +79,7 @@ class InputError(KnurlcamError, ValueError):
     ) -> None:
         self.problem = problem
         self.where = where
+        self.line = line
         self.key = key
         self.value = value
         self.expected = expected
@@ -85,7 +88,8 @@ class InputError(KnurlcamError, ValueError):
 
     def sentence(self) -> str:
         """Return the message made from the fields."""
-        limits = ((self.where, MOST_OF_A_PLACE), (self.key, MOST_OF_A_KEY))
+        line = f"line {self.line}" if self.line is not None else None
+        limits = ((self.where, MOST_OF_A_PLACE), (line, MOST_OF_A_KEY), (self.key, MOST_OF_A_KEY))
         place = "".join(f"{cut(part, limit)}: " for part, limit in limits if part)
         given = "" if self.value is None else f" (given: {shortened(self.value)})"
         text = f"{place}{cut(self.problem, MOST_OF_A_FIELD)}{given}"
@@ -122,6 +126,7 @@ class SeveralInputsError(InputError):
         super().__init__(
             first.problem,
             where=first.where,
+            line=first.line,
             key=first.key,
             value=first.value,
             expected=first.expected,

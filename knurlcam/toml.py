@@ -17,7 +17,7 @@ from knurlcam.errors import InputError
 from knurlcam.files import read_text
 from knurlcam.text import plain
 
-__all__ = ["TomlError", "keys_of_toml", "read_toml"]
+__all__ = ["TomlError", "keys_of_toml", "line_of_key", "read_toml"]
 
 MOST_DOTS = 250
 """Dots on a line of a TOML file: fifty steps of a job on one line have some two hundred."""
@@ -134,6 +134,35 @@ def _key_of(lines: list[str], number: int) -> str | None:
     headings = (_HEADING.match(line) for line in reversed(lines[: number - 1]))
     heading = next((h[1].strip() for h in headings if h), None)
     return found[1] if heading is None else f"{heading}.{found[1]}"
+
+
+def line_of_key(text: str, key: str) -> int | None:
+    r"""Return the line on which a key of a TOML text stands, from 1.
+
+    Args:
+        text: The text.
+        key: With its table, such as ``part.length``. What stands deeper in a list or a table of
+            one line is found by the key that holds it, and a key that is missing by its heading.
+
+    Returns:
+        The line; None where neither the key nor what holds it is found.
+
+    Example:
+        >>> line_of_key("[part]\nlength = 70", "part.length")
+        2
+    """
+    lines = text.split("\n")
+    places: dict[str, int] = {}
+    heading = ""
+    for number, line in enumerate(lines, start=1):
+        if (found := _HEADING.match(line)) is not None:
+            heading = found[1].strip()
+            places.setdefault(heading, number)
+        elif (name := _KEY.match(line)) is not None:
+            places.setdefault(f"{heading}.{name[1]}" if heading else name[1], number)
+    parts = key.split(".")
+    held_by = (".".join(parts[:count]) for count in range(len(parts), 0, -1))
+    return next((places[name] for name in held_by if name in places), None)
 
 
 def _first_line_of(key: str | None, lines: list[str], number: int) -> int | None:

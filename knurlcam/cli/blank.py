@@ -103,9 +103,12 @@ def blank(
 
         if callout is None:
             raise _callout_missing()
+        asked = parse_callout(callout)
+        if asked.system != "pitch" and units is None and _is_bare(diameter):
+            raise _units_missing(diameter)
         shown = _units_of(diameter, units)
         near = given_length(diameter, "--diameter", shown)
-        rolls = called_rolls(parse_callout(callout), swivelled=swivelled)
+        rolls = called_rolls(asked, swivelled=swivelled)
         if roll_teeth is not None or roll_diameter is not None:
             rolls = _as_measured(rolls, roll_teeth, roll_diameter, shown)
         knurl = rolls.knurl
@@ -190,6 +193,23 @@ def _units_of(diameter: str, asked: UnitName | None) -> Units:
     if asked is not None:
         return asked.value
     return "inch" if diameter.rstrip().lower().endswith(("in", "inch", "inches", '"')) else "mm"
+
+
+def _is_bare(diameter: str) -> bool:
+    return not any(sign.isalpha() or sign in "\"'" for sign in diameter)
+
+
+def _units_missing(diameter: str) -> InputError:
+    """Return the question that a bare diameter raises beside a pitch in teeth per inch."""
+    from knurlcam.errors import InputError
+
+    return InputError(
+        "has no unit, and the pitch is one of inches",
+        key="--diameter",
+        value=diameter,
+        expected=f'"{diameter} in" or "{diameter} mm"',
+        remedy="write the unit, or give --units inch or --units mm",
+    )
 
 
 def _blank_data(

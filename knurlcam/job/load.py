@@ -7,13 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from knurlcam.errors import InputError
+from knurlcam.files import read_text
 from knurlcam.job.problems import JobFileError
-from knurlcam.toml import read_toml
+from knurlcam.toml import line_of_key, read_toml
 
 __all__ = [
     "MAX_FILE_BYTES",
     "read_table_file",
     "refuse_names",
+    "with_lines",
 ]
 
 MAX_FILE_BYTES = 200_000
@@ -30,6 +32,22 @@ def read_table_file(path: str | Path) -> dict[str, Any]:
         return read_toml(path, limit=MAX_FILE_BYTES)
     except InputError as error:
         raise JobFileError((error,)) from None
+
+
+def with_lines(error: JobFileError, path: str | Path) -> JobFileError:
+    """Return an error with the line of the file on which each of its keys stands.
+
+    Args:
+        error: What is wrong; what stands in another file stays as it is.
+        path: The job file.
+    """
+    text = read_text(path, what="a TOML file", limit=MAX_FILE_BYTES)
+    return JobFileError(tuple(_with_line(problem, text, str(path)) for problem in error.problems))
+
+
+def _with_line(problem: InputError, text: str, where: str) -> InputError:
+    line = line_of_key(text, problem.key or "") if problem.where == where else None
+    return problem if line is None else problem.at(line=line)
 
 
 def refuse_names(data: Mapping[str, Any], where: str | None) -> None:

@@ -6,7 +6,8 @@ A job is a TOML file (or the same keys in a dict). Bare lengths and feeds are in
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -26,7 +27,7 @@ from knurlcam.job.fields import (
 )
 from knurlcam.job.identity import identity_of
 from knurlcam.job.knurl import Knurl
-from knurlcam.job.load import read_table_file, refuse_names
+from knurlcam.job.load import read_table_file, refuse_names, with_lines
 from knurlcam.job.press_fit import Fit
 from knurlcam.job.problems import JobFileError, problems_of
 from knurlcam.job.section_cache import keep_sections, kept_sections, keys_of_sections
@@ -39,6 +40,15 @@ if TYPE_CHECKING:
 __all__ = [
     "Job",
 ]
+
+
+@contextmanager
+def _in_words_of_a_file() -> Iterator[None]:
+    """Say pydantic's errors as a job file's author is told them."""
+    try:
+        yield
+    except ValidationError as error:
+        raise JobFileError(problems_of(error, Job, None)) from None
 
 
 class Job(InUnits):
@@ -64,6 +74,28 @@ class Job(InUnits):
     _shop_tool: str = PrivateAttr(default="")
     _shop_rolls: str = PrivateAttr(default="")
     _posts: tuple[Path, ...] = PrivateAttr(default=())
+
+    def __init__(self, **keys: Any) -> None:
+        """Validate a job's keys, as :meth:`model_validate` does.
+
+        Raises:
+            JobFileError: naming every key that is wrong, as for a file.
+        """
+        with _in_words_of_a_file():
+            super().__init__(**keys)
+
+    # Says that validation need not go through this constructor, which only words errors.
+    __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]
+
+    @classmethod
+    def model_validate(cls, obj: Any, **options: Any) -> Self:
+        """Validate a job's keys, nested as in the file.
+
+        Raises:
+            JobFileError: naming every key that is wrong, as for a file.
+        """
+        with _in_words_of_a_file():
+            return super().model_validate(obj, **options)
 
     @model_validator(mode="after")
     def _agrees(self) -> Self:
@@ -160,7 +192,10 @@ class Job(InUnits):
 
         data = read_table_file(path)
         found = find_shop(path, shop)
-        return cls.build(data, where=str(path), shop=found)
+        try:
+            return cls.build(data, where=str(path), shop=found)
+        except JobFileError as error:
+            raise with_lines(error, path) from None
 
     @classmethod
     def build(
@@ -190,8 +225,8 @@ class Job(InUnits):
         known = kept_sections(keys)
         try:
             job = cls.model_validate({**data, **known})
-        except ValidationError as error:
-            raise JobFileError(problems_of(error, cls, where)) from None
+        except JobFileError as error:
+            raise (error if where is None else error.at(where=where)) from None
         if from_shop:
             job._from_shop = from_shop
         if shop is not None:

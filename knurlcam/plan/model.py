@@ -86,6 +86,13 @@ class Plan:
     notes: tuple[Note, ...]
     _expected: Expected | None
 
+    def __repr__(self) -> str:
+        """Return one line: a session of Python shows plans without their every figure."""
+        return (
+            f"<Plan {self.job.part.name!r}: {self.knurl.callout}, {self.teeth} teeth on a blank of "
+            f"{self.blank_diameter_mm:.3f} mm, {self.zone.strategy} in {len(self.passes)} passes>"
+        )
+
     @property
     def expected(self) -> Expected:
         """What the part is expected to measure."""

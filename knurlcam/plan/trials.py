@@ -11,11 +11,10 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from pydantic import ValidationError
-
 from knurlcam.errors import CannotBeDoneError
 from knurlcam.job.fields import Section
 from knurlcam.job.model import Job
+from knurlcam.job.problems import JobFileError
 from knurlcam.plan.model import Plan
 from knurlcam.plan.remarks import Tried
 from knurlcam.plan.results import Expected
@@ -118,7 +117,7 @@ def changed_job(job: Job, changes: Mapping[str, object]) -> Job | None:
     kept = {name: getattr(job, name) for name in type(job).model_fields if name not in tables}
     try:
         return Job.model_validate({**kept, **tables})
-    except ValidationError:
+    except JobFileError:
         return None
 
 

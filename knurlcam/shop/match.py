@@ -13,7 +13,6 @@ from typing import Any, NamedTuple
 from pydantic import (
     ConfigDict,
     Field,
-    ValidationError,
 )
 
 from knurlcam.data.rolls import roll_sets
@@ -22,7 +21,7 @@ from knurlcam.job.fields import InUnits
 from knurlcam.job.geometry import called_geometry
 from knurlcam.job.knurl import Knurl
 from knurlcam.job.model import Job
-from knurlcam.job.problems import JobFileError, problems_of
+from knurlcam.job.problems import JobFileError
 from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
@@ -202,7 +201,7 @@ def tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls |
     """
     try:
         job = Job.model_validate({**asked.data, "tool": tool})
-    except ValidationError as error:
+    except JobFileError as error:
         return _not_valid(asked, match, tool, error)
     why = _other_knurl(job, kept) if kept is not None else ""
     if why:
@@ -216,12 +215,12 @@ def tried(asked: Asked, match: RollMatch, tool: Mapping[str, Any], kept: Rolls |
 
 
 def _not_valid(
-    asked: Asked, match: RollMatch, tool: Mapping[str, Any], error: ValidationError
+    asked: Asked, match: RollMatch, tool: Mapping[str, Any], error: JobFileError
 ) -> Trial:
     """Say what is wrong with a tool's keys; raise what is wrong with the job's own."""
     source = f"{asked.where or 'the job'} with tool {match.tool!r} of {asked.shop}"
-    problems = problems_of(error, Job, source)
-    _raise_faults(_own_faults(problems_of(error, Job, asked.where), asked.own))
+    problems = error.at(where=source).problems
+    _raise_faults(_own_faults(error.at(where=asked.where).problems, asked.own))
     first = problems[0]
     if first.key == "tool.rolls":
         return _no(match, tool, first.problem)
@@ -236,8 +235,8 @@ def refuse_own_faults(asked: Asked) -> None:
     """
     try:
         Job.model_validate({**asked.data, "tool": asked.own})
-    except ValidationError as error:
-        _raise_faults(_own_faults(problems_of(error, Job, asked.where), asked.own))
+    except JobFileError as error:
+        _raise_faults(_own_faults(error.at(where=asked.where).problems, asked.own))
 
 
 def _other_knurl(job: Job, kept: Rolls) -> str:

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from hypothesis import strategies as st
-from pydantic import ValidationError
 
 from knurlcam.data.codes import ACCEPTABLE
 from knurlcam.job.model import Job
@@ -136,7 +135,7 @@ CONTRADICTIONS: dict[str, tuple[dict[str, Any], str, str]] = {
 @pytest.mark.parametrize("case", CONTRADICTIONS)
 def test_keys_that_contradict_each_other_are_refused_by_name(case: str, tmp_path: Path) -> None:
     changes, key, says = CONTRADICTIONS[case]
-    with pytest.raises(ValidationError, match=says):
+    with pytest.raises(JobFileError, match=says):
         Job.model_validate(base_job(changes))
     with pytest.raises(JobFileError, match=says) as caught:
         load(tmp_path, base_job(changes))
@@ -259,7 +258,7 @@ def test_a_material_of_the_jobs_own_needs_no_table() -> None:
     job = Job.model_validate(base_job({"part.material": own}))
     assert job.part.material_row.name == "bell metal"
     assert job.part.material_row.turning_speed_m_min == 20.0
-    with pytest.raises(ValidationError, match="a unit is needed"):
+    with pytest.raises(JobFileError, match="a unit is needed"):
         Job.model_validate(base_job({"part.material": {**own, "yield_strength": 150}}))
 
 

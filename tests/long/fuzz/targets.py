@@ -12,8 +12,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from knurlcam import (
     Job,
     format_callout,
@@ -46,7 +44,7 @@ from knurlcam.family.table_check import count_rows
 from knurlcam.files import read_text
 from knurlcam.imprint.window import predict_imprint
 from knurlcam.job.geometry import called_geometry
-from knurlcam.job.problems import problems_of
+from knurlcam.job.problems import JobFileError
 from knurlcam.mechanics.knurl import blanks_near
 from knurlcam.plan.model import Plan
 from knurlcam.review.views.infeed import infeed_view
@@ -193,8 +191,8 @@ def _tables(folder: Path) -> None:
             plan = make_plan(job)
             must_be_told(note.message for note in plan.notes)
             write_program(lay_out(plan))
-    except ValidationError as error:
-        must_be_told(str(problem) for problem in problems_of(error, Job, "job"))
+    except JobFileError as error:
+        must_be_told(str(problem) for problem in error.problems)
     finally:
         del os.environ[TABLES_VARIABLE]
         clear_caches()
