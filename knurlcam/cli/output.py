@@ -136,6 +136,7 @@ def _error_data(error: KnurlcamError) -> dict[str, Any]:
 def _problem_data(problem: InputError) -> dict[str, Any]:
     return {
         "where": problem.where,
+        "line": problem.line,
         "key": problem.key,
         "problem": problem.problem,
         "value": None if problem.value is None else shortened(problem.value),
