@@ -42,7 +42,8 @@ def test_an_edit_that_matters_is_found_and_one_that_does_not_is_not(name: str) -
                 lines = mutant.text.split("\n")[max(0, mutant.line - 2) : mutant.line + 2]
                 wrong.append(f"{mutant.kind}: {program}, line {mutant.line}: {lines}: {verdict}")
     assert not wrong, "\n".join(wrong[:5])
-    assert seen["found"] > seen["passed"] > 10
+    # Of one that compensates fewer are tried, and few edits of it matter to nobody.
+    assert seen["found"] > seen["passed"] > (0 if plan_of(name).follows else 10)
 
 
 @pytest.mark.few(8)
