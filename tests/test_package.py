@@ -45,6 +45,7 @@ ROOMS = [
 
 LAZY = {
     ("job.model", "shop.fill"),
+    ("job.model", "shop.measured"),
     ("plan.expected", "imprint.doubled_rolls"),
 }
 """The edges back: ``Job.load`` asks for the shop file when it is called; and a plan whose rolls

@@ -9,7 +9,16 @@ from typing import Annotated
 
 import typer
 
-from knurlcam.cli.options import FormName, Post, Posts, ShopFile, WrittenAs
+from knurlcam.cli.options import (
+    FormName,
+    LogFile,
+    NoMeasured,
+    Post,
+    Posts,
+    ShopFile,
+    WrittenAs,
+    measured_from,
+)
 from knurlcam.cli.output import complain, errors_reported
 from knurlcam.errors import InputError, KnurlcamError
 from knurlcam.text import shortened
@@ -70,6 +79,8 @@ def family(
     posts: Posts = None,
     form: WrittenAs = FormName.PROGRAM,
     shop: ShopFile = None,
+    log: LogFile = None,
+    no_measured: NoMeasured = False,
 ) -> None:
     """A verified program for each row of a table.
 
@@ -82,7 +93,15 @@ def family(
         from knurlcam.cli.family_progress import FamilyProgress
         from knurlcam.family import Base, count_rows, run_family
 
-        base = Base.of(job, shop=shop, post=post, form=form.value, posts=posts or (), review=pages)
+        base = Base.of(
+            job,
+            shop=shop,
+            measured=measured_from(log, no_measured=no_measured),
+            post=post,
+            form=form.value,
+            posts=posts or (),
+            review=pages,
+        )
         with _resume_offered(output):
             total = count_rows(base, variants, sheet)
             with FamilyProgress(str(variants), total, quiet=quiet) as progress:

@@ -14,12 +14,15 @@ from knurlcam.cli.lengths import length_or_none
 from knurlcam.cli.options import (
     AsJson,
     JobFile,
+    LogFile,
+    NoMeasured,
     Post,
     Posts,
     ReadAs,
     ShopFile,
     ShownProgram,
     form_of,
+    measured_from,
 )
 from knurlcam.cli.output import complain, errors_reported, print_json, standard_output_checked
 from knurlcam.cli.overwrite import refuse_other_file_kind, refuse_to_overwrite
@@ -67,6 +70,8 @@ def imprint(
     posts: Posts = None,
     form: ReadAs = None,
     shop: ShopFile = None,
+    log: LogFile = None,
+    no_measured: NoMeasured = False,
     as_json: AsJson = False,
 ) -> None:
     """The knurl that the program leaves, as an estimate.
@@ -80,7 +85,7 @@ def imprint(
         from knurlcam.imprint.files import imprint_file, kind_of
         from knurlcam.job.model import Job
 
-        loaded = Job.load(job, shop)
+        loaded = Job.load(job, shop, measured=measured_from(log, no_measured=no_measured))
         if output is not None:
             refuse_to_overwrite(output, job=job, program=program)
             refuse_other_file_kind(output, kind_of(output).is_ours)

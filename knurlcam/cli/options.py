@@ -12,6 +12,8 @@ __all__ = [
     "AsJson",
     "FormName",
     "JobFile",
+    "LogFile",
+    "NoMeasured",
     "Post",
     "Posts",
     "ReadAs",
@@ -20,6 +22,7 @@ __all__ = [
     "UnitName",
     "WrittenAs",
     "form_of",
+    "measured_from",
 ]
 
 
@@ -78,6 +81,17 @@ ShopFile = Annotated[
         "job's folder or one above it.",
     ),
 ]
+LogFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--log",
+        metavar="FILE",
+        help="Log of measured parts; unless given, measured.sqlite beside the shop file.",
+    ),
+]
+NoMeasured = Annotated[
+    bool, typer.Option("--no-measured", help="Plan by the estimate, without measured parts.")
+]
 ShownProgram = Annotated[
     Path | None,
     typer.Option(
@@ -86,6 +100,18 @@ ShownProgram = Annotated[
         help="Program to take instead of the one that is made from the job.",
     ),
 ]
+
+
+def measured_from(log: Path | None, *, no_measured: bool) -> Path | Literal[False] | None:
+    """Return where measured parts come from, as ``Job.load`` takes it.
+
+    Args:
+        log: What ``--log`` says.
+        no_measured: What ``--no-measured`` says.
+    """
+    if no_measured and log is not None:
+        raise typer.BadParameter("give --log or --no-measured, not both")
+    return False if no_measured else log
 
 
 def form_of(name: FormName | None) -> Literal["program", "section", "subprogram", "blocks"] | None:

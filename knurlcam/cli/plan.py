@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from knurlcam.cli.options import AsJson, JobFile, ShopFile
+from knurlcam.cli.options import AsJson, JobFile, LogFile, NoMeasured, ShopFile, measured_from
 from knurlcam.cli.output import errors_reported, imprint_hint, print_json, review_hint
 
 __all__ = ["plan"]
 
 
-def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
+def plan(
+    job: JobFile,
+    shop: ShopFile = None,
+    log: LogFile = None,
+    no_measured: NoMeasured = False,
+    as_json: AsJson = False,
+) -> None:
     """The plan of a job, and the reason for each value.
 
     It shows what the job gives, what is recommended in addition, the passes, and estimates
@@ -19,7 +25,7 @@ def plan(job: JobFile, shop: ShopFile = None, as_json: AsJson = False) -> None:
         from knurlcam.job.model import Job
         from knurlcam.plan.planner import make_plan
 
-        loaded = Job.load(job, shop)
+        loaded = Job.load(job, shop, measured=measured_from(log, no_measured=no_measured))
         made = make_plan(loaded)
         predicted = predict_imprint(made)
         if as_json:

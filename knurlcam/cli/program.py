@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from knurlcam.cli.options import FormName, JobFile, Post, Posts, ShopFile, WrittenAs
+from knurlcam.cli.options import (
+    FormName,
+    JobFile,
+    LogFile,
+    NoMeasured,
+    Post,
+    Posts,
+    ShopFile,
+    WrittenAs,
+    measured_from,
+)
 from knurlcam.cli.output import errors_reported, print_text, review_hint
 from knurlcam.cli.overwrite import refuse_the_shop_file, refuse_to_overwrite
 
@@ -33,6 +43,8 @@ def program(
     posts: Posts = None,
     form: WrittenAs = FormName.PROGRAM,
     shop: ShopFile = None,
+    log: LogFile = None,
+    no_measured: NoMeasured = False,
 ) -> None:
     """The verified program of a job.
 
@@ -44,7 +56,7 @@ def program(
         from knurlcam.plan.planner import make_plan
         from knurlcam.program import write_verified
 
-        loaded = Job.load(job, shop)
+        loaded = Job.load(job, shop, measured=measured_from(log, no_measured=no_measured))
         if output is not None:
             refuse_to_overwrite(output, job=job)
             refuse_the_shop_file(output, job, shop)

@@ -8,7 +8,18 @@ from typing import Annotated
 
 import typer
 
-from knurlcam.cli.options import JobFile, Post, Posts, ReadAs, ShopFile, ShownProgram, form_of
+from knurlcam.cli.options import (
+    JobFile,
+    LogFile,
+    NoMeasured,
+    Post,
+    Posts,
+    ReadAs,
+    ShopFile,
+    ShownProgram,
+    form_of,
+    measured_from,
+)
 from knurlcam.cli.output import complain, errors_reported
 from knurlcam.cli.overwrite import refuse_to_overwrite, refuse_what_is_not_a_page
 from knurlcam.text import plain
@@ -29,6 +40,8 @@ def review(
     posts: Posts = None,
     form: ReadAs = None,
     shop: ShopFile = None,
+    log: LogFile = None,
+    no_measured: NoMeasured = False,
 ) -> None:
     """The setter's page: the program in pictures and tables.
 
@@ -41,7 +54,7 @@ def review(
         from knurlcam.job.model import Job
         from knurlcam.review import review_page
 
-        loaded = Job.load(job, shop)
+        loaded = Job.load(job, shop, measured=measured_from(log, no_measured=no_measured))
         refuse_to_overwrite(output, job=job, program=program)
         refuse_what_is_not_a_page(output)
         made = review_page(

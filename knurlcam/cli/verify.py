@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from knurlcam.cli.options import AsJson, Post, Posts, ReadAs, ShopFile, form_of
+from knurlcam.cli.options import (
+    AsJson,
+    LogFile,
+    NoMeasured,
+    Post,
+    Posts,
+    ReadAs,
+    ShopFile,
+    form_of,
+    measured_from,
+)
 from knurlcam.cli.output import errors_reported, print_json
 
 __all__ = ["verify"]
@@ -24,6 +34,8 @@ def verify(
     posts: Posts = None,
     form: ReadAs = None,
     shop: ShopFile = None,
+    log: LogFile = None,
+    no_measured: NoMeasured = False,
     as_json: AsJson = False,
 ) -> None:
     """Any program text, checked against its job.
@@ -36,7 +48,7 @@ def verify(
         from knurlcam.job.model import Job
         from knurlcam.verification.verify import verify as verify_text
 
-        loaded = Job.load(job, shop)
+        loaded = Job.load(job, shop, measured=measured_from(log, no_measured=no_measured))
         text = read_text(program, what="a program")
         result = verify_text(text, loaded, post, form=form_of(form), posts=posts or ())
         if as_json:

@@ -60,6 +60,9 @@ CODES: dict[str, Code] = {
     ),
     "odd-pitch": _note("the pitch is not a standard pitch"),
     "prefer-96": _note("a diametral pitch of 96 is better than one of 64"),
+    # measured parts
+    "measured": _note("figures of measured parts are taken instead of estimates"),
+    "measured-left-out": _note("measured parts that contradict the others are left out"),
     # rolls and tool
     "no-rolls-for-form": _refusal("a tool of this style has no rolls for the form"),
     "straddle-too-small": _refusal("the straddle does not open over the blank"),

@@ -19,7 +19,10 @@ from knurlcam.gcode.dialect_files import dialect_names, files_of, load_dialect
 from knurlcam.gcode.marks import FORMS, Form
 from knurlcam.job.load import read_table_file
 from knurlcam.job.model import Job
+from knurlcam.records.calibration import Calibrations
+from knurlcam.records.measurement import set_up_of
 from knurlcam.shop.fill import Shop, find_shop
+from knurlcam.shop.measured import MeasuredFrom, measured_of
 
 __all__ = ["Base", "digest_of", "file_of", "has_name_only", "inputs_digest", "keys_of", "part_name"]
 
@@ -38,6 +41,7 @@ class Base:
         review: Whether each part gets a setter's page.
         tables: Digest of the tables and dialects that programs are made with: one made with
             others is made again.
+        measured: What was measured before, read once: all parts of a run rest on the same.
         staging: Folder, ended by its separator, that the maker of a program writes it to:
             workers on one machine share the work that way. None to hand texts back, as to
             another machine.
@@ -51,6 +55,7 @@ class Base:
     posts: tuple[str, ...] = ()
     review: bool = False
     tables: str = field(default="", compare=False)
+    measured: Calibrations = field(default_factory=Calibrations)
     staging: str | None = field(default=None, compare=False)
 
     @classmethod
@@ -59,6 +64,7 @@ class Base:
         base: Job | Mapping[str, Any] | str | FilePath,
         *,
         shop: Shop | str | FilePath | None = None,
+        measured: MeasuredFrom = None,
         post: str | None = None,
         form: Form = "program",
         posts: Iterable[str | FilePath] = (),
@@ -87,7 +93,10 @@ class Base:
         folders = tuple(str(f) for f in (*posts, *own))
         if post is not None:
             load_dialect(post, folders)  # for what it raises, before a row is made
-        made = cls(keys, where, found, post, form, folders, review)
+        parts = measured_of(found, measured)
+        if measured is None and isinstance(base, Job) and base.calibration is not None:
+            parts = Calibrations({set_up_of(base): base.calibration})
+        made = cls(keys, where, found, post, form, folders, review, measured=parts)
         return replace(made, tables=_tables_digest(made))
 
 
@@ -188,4 +197,7 @@ def _tables_digest(base: Base) -> str:
         # A dialect that lacks a file is refused where it is used, if it is.
         if file.is_file():
             digest.update(os.fsencode(file.name) + hashlib.sha256(file.read_bytes()).digest())
+    # As text, so that a run without measured parts has the digest that it always had.
+    for _, found in sorted(base.measured.by_set_up.items()):
+        digest.update(repr(found).encode())
     return digest.hexdigest()

@@ -24,6 +24,7 @@ from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
 from knurlcam.program import VerifiedProgram, write_verified
 from knurlcam.shop.fill import Shop
+from knurlcam.shop.measured import calibrated
 
 __all__ = ["AHEAD", "make_family", "make_rows"]
 
@@ -200,7 +201,7 @@ def _read(base: Base, work: _Work) -> None:
         raise work.row.fault
     work.file = file_of(base, work.row)
     work.keys = keys_of(base, work.row)
-    work.job = Job.build(work.keys, shop=base.shop)
+    work.job = calibrated(Job.build(work.keys, shop=base.shop), base.shop, base.measured)
 
 
 def _plan(_base: Base, work: _Work) -> None:

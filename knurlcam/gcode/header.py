@@ -12,6 +12,7 @@ from knurlcam.gcode.marks import (
     BLOCKS_MARK,
     IDENTITY_MARK,
     LEAVES_MARK,
+    MEASURED_MARK,
     NAME_MARK,
     SECTION_MARK,
     SUBPROGRAM_MARK,
@@ -101,6 +102,9 @@ def _length(value_mm: float, units: Units) -> str:
 def _names(plan: Plan, dialect: Dialect, form: Form) -> list[str]:
     part = plan.job.part
     texts = [f"{NAME_MARK}{part.name}", f"{IDENTITY_MARK}{plan.job.identity}"]
+    measured = plan.job.calibration
+    if measured is not None and measured.parts:
+        texts.append(f"{MEASURED_MARK}{measured.mark}")
     if form == "section":
         texts = [SECTION_MARK, *texts, *_section(plan, dialect)]
     if form == "subprogram":

@@ -15,6 +15,7 @@ __all__ = [
     "FORMS",
     "IDENTITY_MARK",
     "LEAVES_MARK",
+    "MEASURED_MARK",
     "NAME_MARK",
     "SECTION_END_MARK",
     "SECTION_MARK",
@@ -33,6 +34,10 @@ NAME_MARK = "KNURL "
 
 IDENTITY_MARK = "JOB "
 """First word of the comment with the job's identity, its digits follow."""
+
+MEASURED_MARK = "MEASURED "
+"""First word of the comment with the measured parts that the plan rests on; their count and shares
+follow. Without any there is no such comment."""
 
 SUBPROGRAM_MARK = "SUBPROGRAM"
 """First word of the comment in a subprogram's header; a program has no such comment."""

@@ -21,6 +21,7 @@ from pydantic import (
 
 from knurlcam.data.rolls import roll_sets
 from knurlcam.errors import InputError
+from knurlcam.job.calibration import Calibration
 from knurlcam.job.fields import (
     NO_UNIT,
     InUnits,
@@ -36,6 +37,7 @@ from knurlcam.job.tool import Tool
 
 if TYPE_CHECKING:
     from knurlcam.shop.fill import Shop
+    from knurlcam.shop.measured import MeasuredFrom
 
 __all__ = [
     "Job",
@@ -74,6 +76,7 @@ class Job(InUnits):
     _shop_tool: str = PrivateAttr(default="")
     _shop_rolls: str = PrivateAttr(default="")
     _posts: tuple[Path, ...] = PrivateAttr(default=())
+    _calibration: Calibration | None = PrivateAttr(default=None)
 
     def __init__(self, **keys: Any) -> None:
         """Validate a job's keys, as :meth:`model_validate` does.
@@ -166,6 +169,21 @@ class Job(InUnits):
         return self._posts
 
     @property
+    def calibration(self) -> Calibration | None:
+        """What was measured with its rolls, material and tool; None where nothing was."""
+        return self._calibration
+
+    def with_calibration(self, calibration: Calibration | None) -> Self:
+        """Return the job with what was measured with its rolls, material and tool.
+
+        Args:
+            calibration: What was measured; None to plan by the estimate alone.
+        """
+        job = self.model_copy()
+        job._calibration = calibration
+        return job
+
+    @property
     def purpose(self) -> str:
         """What the knurl is for, the default filled in."""
         return self.knurl.asked.purpose or "grip"
@@ -176,26 +194,37 @@ class Job(InUnits):
         return identity_of(self)
 
     @classmethod
-    def load(cls, path: str | Path, shop: Shop | str | Path | None = None) -> Job:
+    def load(
+        cls,
+        path: str | Path,
+        shop: Shop | str | Path | None = None,
+        *,
+        measured: MeasuredFrom = None,
+    ) -> Job:
         """Read a job file, with what the shop file gives.
 
         Args:
             path: The job file, TOML.
             shop: A shop, or a shop file; else ``KNURLCAM_SHOP``, else a ``shop.toml``
                 beside the job or in a folder above it.
+            measured: A log of measured parts, or what was read from one; False for none;
+                None for ``measured.sqlite`` beside the shop file.
 
         Raises:
             JobFileError: if the file or the shop file is not what it must be.
+            InputError: if the log of measured parts cannot be read.
         """
         # The one import of a later room: a shop is filled in before there is a job.
         from knurlcam.shop.fill import find_shop
+        from knurlcam.shop.measured import calibrated
 
         data = read_table_file(path)
         found = find_shop(path, shop)
         try:
-            return cls.build(data, where=str(path), shop=found)
+            job = cls.build(data, where=str(path), shop=found)
         except JobFileError as error:
             raise with_lines(error, path) from None
+        return calibrated(job, found, measured)
 
     @classmethod
     def build(

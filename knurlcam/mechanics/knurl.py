@@ -10,7 +10,13 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 from knurlcam.data.knurls import Form, forms, tooth_families
-from knurlcam.mechanics.tooth import Family, full_tooth_height, height_for_penetration, rise
+from knurlcam.mechanics.tooth import (
+    Family,
+    full_tooth_height,
+    height_for_penetration,
+    height_for_rise,
+    rise,
+)
 from knurlcam.mechanics.tracking import (
     blank_diameter,
     diametral_pitch_row,
@@ -61,6 +67,7 @@ class KnurlGeometry:
         diametral_pitch: Where the callout gives one [1/in]
         callout: The callout, written the usual way.
         called_pitch_mm: Pitch that the callout says, where the rolls have another [mm]
+        growth_share: Share of the growth by volume that comes, where it was measured [-]
     """
 
     form: str
@@ -73,11 +80,12 @@ class KnurlGeometry:
     diametral_pitch: float | None
     callout: str
     called_pitch_mm: float | None = None
+    growth_share: float = 1.0
 
     @cached_property
     def full_growth_mm(self) -> float:
         """Growth of the diameter at full profile, 2 r [mm]."""
-        return 2.0 * rise(self.full_height_mm, self.full_height_mm, self.family)
+        return self.growth_mm(1.0)
 
     @cached_property
     def least_growth_mm(self) -> float:
@@ -160,7 +168,34 @@ class KnurlGeometry:
         Sources:
             [1] :func:`rise` of ``tooth``.
         """
-        return 2.0 * rise(fullness * self.full_height_mm, self.full_height_mm, self.family)
+        height = fullness * self.full_height_mm
+        return 2.0 * rise(height, self.full_height_mm, self.family) * self.growth_share
+
+    def height_for_growth_mm(self, growth_mm: float) -> float:
+        """Return the tooth height that makes a diameter grow.
+
+        Args:
+            growth_mm: Growth of the diameter 2 r, 0 to that of the full profile [mm]
+
+        Returns:
+            Tooth height H [mm]
+
+        Raises:
+            OutOfRangeError: if the growth is outside its range.
+
+        Example:
+            >>> round(knurl_geometry("RAA", "pitch", 1.0).height_for_growth_mm(0.5), 6)
+            0.5
+
+        Sources:
+            [1] :func:`height_for_rise` of ``tooth``; the measured share of the growth.
+        """
+        # Not beyond the full profile by the rounding of a share.
+        most = rise(self.full_height_mm, self.full_height_mm, self.family)
+        risen = growth_mm / 2.0
+        if self.growth_share != 1.0:
+            risen = min(risen / self.growth_share, most)
+        return height_for_rise(risen, self.full_height_mm, self.family)
 
     def rise_mm(self, penetration_mm: float) -> float:
         """Return how far the crests rise above the blank when the rolls stand so deep.
@@ -183,7 +218,7 @@ class KnurlGeometry:
             [1] :func:`height_for_penetration` and :func:`rise` of ``tooth``.
         """
         height = height_for_penetration(penetration_mm, self.full_height_mm, self.family)
-        return rise(height, self.full_height_mm, self.family)
+        return rise(height, self.full_height_mm, self.family) * self.growth_share
 
 
 class Candidate(NamedTuple):

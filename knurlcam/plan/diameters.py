@@ -20,7 +20,7 @@ from knurlcam.mechanics.knurl import (
     Candidate,
     KnurlGeometry,
 )
-from knurlcam.mechanics.tooth import height_for_rise, penetration
+from knurlcam.mechanics.tooth import penetration
 from knurlcam.mechanics.tracking import Tracking, blank_tolerance, nearest_teeth
 from knurlcam.plan.first_turn import FirstTurn
 from knurlcam.plan.remarks import COMMON, CONTRACT, HANDBOOK_TRACKING, Advice, Remarks
@@ -134,6 +134,7 @@ def choose_diameters(
         fullness=size.fullness,
         tooth_height_mm=height,
         penetration_mm=depth,
+        rise_mm=(height - depth) * knurl.growth_share,
         candidates=size.candidates,
         tracking=first.tracking(size.blank, depth),
     )
@@ -221,7 +222,7 @@ def _fullness_between(
     if not least * (1 - FULLNESS_SLACK) <= growth <= most * (1 + FULLNESS_SLACK):
         _refuse_disagreement(knurl, diameters, remarks)
     # Into the range of the formula: the slack may let a growth in that is rounded beyond it.
-    height = height_for_rise(min(max(growth, 0.0), most) / 2.0, knurl.full_height_mm, knurl.family)
+    height = knurl.height_for_growth_mm(min(max(growth, 0.0), most))
     fullness = height / knurl.full_height_mm
     asked = job.process.fullness
     if asked is not None and abs(asked - fullness) > FULLNESS_AGREES:
@@ -342,7 +343,7 @@ def _candidates(first: FirstTurn, knurled: float) -> list[Candidate]:
         blank = first.blank_for_diameter(teeth, knurled)
         if smallest <= blank <= largest:
             growth = min(max(knurled - blank, 0.0), most)
-            height = height_for_rise(growth / 2.0, knurl.full_height_mm, knurl.family)
+            height = knurl.height_for_growth_mm(growth)
             found.append(Candidate(teeth, blank, height / knurl.full_height_mm, knurled))
         teeth += 1
     return found
@@ -350,8 +351,7 @@ def _candidates(first: FirstTurn, knurled: float) -> list[Candidate]:
 
 def _fewest_teeth(first: FirstTurn, blank_mm: float) -> int:
     """Return fewer teeth than fit round a blank, or just as many: the first to look at."""
-    # A correction is one turn of infeed at most.
-    bare = blank_mm - (first.infeed_mm_per_rev if first.fixed is None else first.fixed[0])
+    bare = blank_mm - (first.most_correction_mm if first.fixed is None else first.fixed[0])
     return max(1, math.ceil(math.pi * bare / first.knurl.transverse_pitch_mm))
 
 

@@ -197,7 +197,7 @@ def _size(knurl: KnurlGeometry, blank_mm: float, depth_mm: float) -> tuple[float
     """Return the diameter over the crests and the tooth height that a penetration makes [mm]."""
     depth = min(max(depth_mm, 0.0), full_penetration_mm(knurl))
     height = height_for_penetration(depth, knurl.full_height_mm, knurl.family)
-    return blank_mm + 2.0 * (height - depth), height
+    return blank_mm + 2.0 * (height - depth) * knurl.growth_share, height
 
 
 def full_penetration_mm(knurl: KnurlGeometry) -> float:

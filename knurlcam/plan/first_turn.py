@@ -15,7 +15,7 @@ from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry
 from knurlcam.mechanics.solve import falling_root
 from knurlcam.mechanics.tool_styles import contact_for
-from knurlcam.mechanics.tooth import height_for_rise, penetration
+from knurlcam.mechanics.tooth import penetration
 from knurlcam.mechanics.tracking import Tracking, blank_diameter
 from knurlcam.plan.passes import depths_of, passes_of
 from knurlcam.plan.results import Strategy
@@ -103,7 +103,18 @@ class FirstTurn:
         """Return the tracking correction of a blank, on the diameter [mm]."""
         if self.fixed is not None:
             return self.fixed[0]
-        return self.penetration_mm(blank_mm, penetration_mm)
+        return self.penetration_mm(blank_mm, penetration_mm) * self.measured_share
+
+    @property
+    def measured_share(self) -> float:
+        """Tracking correction over what the first turn presses in, where it was measured [-]."""
+        found = self.job.calibration
+        return 1.0 if found is None else found.correction_share
+
+    @property
+    def most_correction_mm(self) -> float:
+        """The tracking correction that no blank has more of: that of one turn of infeed [mm]."""
+        return self.infeed_mm_per_rev * self.measured_share
 
     def tracking(self, blank_mm: float, penetration_mm: float) -> Tracking:
         """Return where the rolls roll on a blank, and how far that is from sure."""
@@ -111,7 +122,11 @@ class FirstTurn:
         if self.fixed is not None:
             correction, source = self.fixed
             return Tracking(pitch, transverse, correction, correction, correction, source)
-        correction = self.penetration_mm(blank_mm, penetration_mm)
+        correction = self.correction_mm(blank_mm, penetration_mm)
+        measured = self.job.calibration
+        if measured is not None and measured.correction_parts:
+            # Without a range, as one that is given: on other blanks it is the same.
+            return Tracking(pitch, transverse, correction, correction, correction, measured.origin)
         source = "estimate: half of what the first turn presses in, none to all of it"
         return Tracking(pitch, transverse, correction, 0.0, 2.0 * correction, source)
 
@@ -160,12 +175,12 @@ class FirstTurn:
             before = guess, change
             guess -= change / slope if slope < 0.0 else -change
         # What is left of the first pass falls with the blank: the one root is searched for.
-        low = falling_root(larger, 0.0, self.infeed_mm_per_rev, SOLVED_MM)
+        low = falling_root(larger, 0.0, self.most_correction_mm, SOLVED_MM)
         return blank_diameter(teeth, pitch, low)
 
     def _depth_mm(self, growth_mm: float) -> float:
         """Return the penetration whose crests make a diameter grow by so much [mm]."""
         knurl = self.knurl
         growth = min(max(growth_mm, 0.0), knurl.full_growth_mm)
-        height = height_for_rise(growth / 2.0, knurl.full_height_mm, knurl.family)
+        height = knurl.height_for_growth_mm(growth)
         return penetration(height, knurl.full_height_mm, knurl.family)

@@ -27,6 +27,7 @@ from knurlcam.plan.following import compensate, deepest_over_the_end_mm
 from knurlcam.plan.infeed import settle_infeed
 from knurlcam.plan.load_limits import check_loads
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
+from knurlcam.plan.measured import as_measured, note_measured
 from knurlcam.plan.model import Plan
 from knurlcam.plan.passes import (
     choose_depths,
@@ -69,7 +70,7 @@ def make_plan(job: Job) -> Plan:
 def _planned(job: Job, trying: Trying | None) -> Plan:
     """Return the plan of a job; without trials it advises nothing."""
     remarks = Remarks(job.units, job.from_shop, job.process.accept, trying)
-    knurl = choose_knurl(job, remarks)
+    knurl = as_measured(job, choose_knurl(job, remarks))
     knurl, roll = choose_roll(job, knurl, rolls_of(job, knurl), remarks)
     joint = _joint(job, knurl, remarks)
     infeed = settle_infeed(job, knurl, roll, joint)
@@ -120,6 +121,8 @@ def _planned(job: Job, trying: Trying | None) -> Plan:
     press_fit = _press_fit(draft, first, joint, expected, remarks)
     advise(job, knurl, diameters, centre_load_n, remarks)
     say_what_is_not_counted(job, knurl, diameters, roll, remarks)
+    if trying is not None:
+        note_measured(job, diameters, passes, lambda: _without_measured(job), remarks)
     remarks.stop_if_refused()
     plan = replace(
         draft,
@@ -130,6 +133,11 @@ def _planned(job: Job, trying: Trying | None) -> Plan:
     )
     _made[id(plan)] = plan
     return plan
+
+
+def _without_measured(job: Job) -> Plan:
+    """Return the plan of a job by the estimate alone, without advice."""
+    return _planned(job.with_calibration(None), None)
 
 
 def _loads(

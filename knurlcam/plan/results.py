@@ -40,6 +40,7 @@ class Diameters(NamedTuple):
         fullness: H / H_f [-]
         tooth_height_mm: H [mm]
         penetration_mm: c of the last pass, radial [mm]
+        rise_mm: Rise r of the crests, radial [mm]
         candidates: Blanks that take a whole number of teeth.
         tracking: Where the rolls roll on the blank.
     """
@@ -52,13 +53,9 @@ class Diameters(NamedTuple):
     fullness: float
     tooth_height_mm: float
     penetration_mm: float
+    rise_mm: float
     candidates: tuple[Candidate, ...]
     tracking: Tracking
-
-    @property
-    def rise_mm(self) -> float:
-        """Rise r of the crests, radial [mm]."""
-        return self.tooth_height_mm - self.penetration_mm
 
 
 class RollAsItIs(NamedTuple):

@@ -116,9 +116,11 @@ def changed_job(job: Job, changes: Mapping[str, object]) -> Job | None:
             tables[section][name] = value
     kept = {name: getattr(job, name) for name in type(job).model_fields if name not in tables}
     try:
-        return Job.model_validate({**kept, **tables})
+        changed = Job.model_validate({**kept, **tables})
     except JobFileError:
         return None
+    # What was measured holds for the job with a change as it does for the job.
+    return changed if job.calibration is None else changed.with_calibration(job.calibration)
 
 
 def _table_of(section: Section | None) -> dict[str, Any]:

@@ -90,6 +90,10 @@ RULES: dict[str, Rule] = {
     "other-job": _error(
         "the program was made for another job", "its blank, rolls and depth are the other job's"
     ),
+    "other-measurements": _warning(
+        "the program rests on other measured parts than the plan",
+        "its blank and depth are those of another state of the shop's log",
+    ),
     # where a section, a subprogram or blocks stand in a part program
     "section-not-closed": _error(
         "one of the comments by which a section is found is missing, or a subprogram's return",

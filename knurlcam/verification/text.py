@@ -7,6 +7,7 @@ import re
 from knurlcam.gcode.marks import (
     BLOCKS_MARK,
     IDENTITY_MARK,
+    MEASURED_MARK,
     SECTION_MARK,
     SUBPROGRAM_MARK,
     Form,
@@ -61,6 +62,7 @@ def check_text(motion: Motion, job: Job, form: Form, report: Report) -> None:
         _check_number(motion, job, report)
         _check_closing(motion, form, report)
     _check_identity(motion, job, report)
+    _check_measured(motion, job, report)
     if motion.dialect.own_words:
         _check_own_words_are_shown(motion, report)
 
@@ -143,6 +145,45 @@ def _check_identity(motion: Motion, job: Job, report: Report) -> None:
             report.say(
                 "other-job", block, f"its comment names job {match[1]}, this job is {job.identity}"
             )
+
+
+def _check_measured(motion: Motion, job: Job, report: Report) -> None:
+    """Say that a program rests on other measured parts than the plan that it is held against.
+
+    Its blank and depth then differ from the plan's, and other findings would be a riddle.
+    """
+    here = "" if job.calibration is None or not job.calibration.parts else job.calibration.mark
+    holder, there = _comment_with(motion, MEASURED_MARK)
+    named, _ = _comment_with(motion, IDENTITY_MARK)
+    # A text that does not say which job it carries out may come from anywhere. What a dialect has
+    # no room for is not there.
+    if (named is None and holder is None) or (there and here.upper().startswith(there.upper())):
+        return
+    if not there and not here:
+        return
+    report.say(
+        "other-measurements",
+        holder or named or first_block(motion),
+        f"the program was made with {_measured_words(there)}, and is checked against a plan with "
+        f"{_measured_words(here)}: make it again, or check it {_ways_to_check(there)}",
+    )
+
+
+def _comment_with(motion: Motion, mark: str) -> tuple[Block | None, str]:
+    """Return the first block whose comment begins with a mark, and what follows it there."""
+    for block in motion.blocks:
+        comment = (block.comment or "").strip()
+        if comment.startswith(mark):
+            return block, comment.removeprefix(mark).strip()
+    return None, ""
+
+
+def _measured_words(mark: str) -> str:
+    return f"measured parts ({mark.lower()})" if mark else "no measured parts"
+
+
+def _ways_to_check(there: str) -> str:
+    return "with the log of that day (--log)" if there else "with --no-measured"
 
 
 def _check_own_words_are_shown(motion: Motion, report: Report) -> None:

@@ -386,6 +386,11 @@ def the_identity_of_another_job(t: Text) -> Line:
     return line
 
 
+@breaks("other-measurements")
+def measured_parts_that_the_plan_does_not_count(t: Text) -> Line:
+    return t.behind(t.find("(JOB "), "(MEASURED 4 PARTS, GROWTH 0.920, CORRECTION 1.00)")
+
+
 @breaks("other-job", posts=NEEDS_NUMBERS)
 def the_number_of_another_job(t: Text) -> Line:
     line = next(one for one in t.lines if "1201" in one.text)
