@@ -93,7 +93,7 @@ def code_text(word: Word) -> str:
     """Return a G or M word in its shortest form."""
     whole, _, places = word.text.lstrip("+-").partition(".")
     places = places.rstrip("0")
-    return f"{word.letter}{int(whole or 0)}{'.' * bool(places)}{places}"
+    return f"{word.letter}{whole.lstrip('0') or '0'}{'.' * bool(places)}{places}"
 
 
 def entries(lines: Source, dialect: Dialect, places: Mapping[int, int | None]) -> list[list[Entry]]:

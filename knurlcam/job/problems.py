@@ -16,6 +16,7 @@ from knurlcam.errors import InputError, SeveralInputsError, nearest
 from knurlcam.job.materials import (
     MATERIAL_TAGS,
 )
+from knurlcam.text import shortened
 
 __all__ = [
     "JobFileError",
@@ -91,7 +92,9 @@ def _problem(item: dict[str, Any], model: type[BaseModel], where: str | None) ->
     about = _description(model, path)
     remedy = f"this key holds: {about}" if about else "correct it"
     if kind == "literal_error":
-        remedy = nearest(str(given), re.findall("'([^']*)'", expected))
+        # Python writes no number of thousands of digits.
+        name = given if isinstance(given, str) else shortened(given)
+        remedy = nearest(name, re.findall("'([^']*)'", expected))
     return InputError(
         "is not valid",
         where=where,

@@ -26,8 +26,13 @@ OVERFULL = 0.005
 """What is pressed beyond full teeth, over the full tooth height, before a text is not clean [-]:
 X words cannot be nearer to a full profile, and half of the depth's tolerance passes."""
 
-AS_WRITTEN_MM = 0.0006
-"""Difference up to which an X is that of the plan, rounded [mm]"""
+ROUNDED_X = 0.6
+"""Difference up to which an X is that of the plan, rounded, in what words of these units express on
+the diameter [-]: half of it, and the arithmetic."""
+
+ROUNDED_TURN = 1.6
+"""The same of where the first turn of an infeed ends [-]: its F is rounded as well, and counts
+twice on the diameter."""
 
 ACCEPTED = {
     "doubles-on-part": ("doubles", "does-not-track"),
@@ -43,10 +48,11 @@ class OnPart:
         block: The block of the last infeed.
     """
 
-    __slots__ = ("_plan", "_report", "block", "stretches")
+    __slots__ = ("_plan", "_report", "_step_mm", "block", "stretches")
 
     def __init__(self, plan: Plan, report: Report) -> None:
         self._plan, self._report = plan, report
+        self._step_mm = least_shown_mm(plan.job.units)
         self.stretches: list[Stretch] = []
         self.block: Block | None = None
 
@@ -79,9 +85,10 @@ class OnPart:
 
     def _expected(self) -> Expected:
         plan = self._plan
-        own = planned(plan, least_shown_mm(plan.job.units))
+        own = planned(plan, self._step_mm)
         way, first = self._deepest_way(), self._after_first_turn()
-        if abs(first - own.first_x_mm) <= AS_WRITTEN_MM and _is_same_way(way, own.way):
+        near = abs(first - own.first_x_mm) <= ROUNDED_TURN * self._step_mm
+        if near and _is_same_way(way, own.way, ROUNDED_X * self._step_mm):
             return plan.expected
         return expected_of(plan, Rolled(self.stretches, first, way))
 
@@ -113,7 +120,7 @@ class OnPart:
             along = _last_run(along)
         else:
             least = min(min(s.x0_mm, s.x1_mm) for s in along)
-            along = [s for s in along if max(s.x0_mm, s.x1_mm) <= least + AS_WRITTEN_MM]
+            along = [s for s in along if max(s.x0_mm, s.x1_mm) <= least + ROUNDED_X * self._step_mm]
         ends = [(s.x0_mm, s.z0_mm) for s in along] + [(along[-1].x1_mm, along[-1].z1_mm)]
         return tuple(knot_of(self._plan, x, z) for x, z in ends)
 
@@ -153,9 +160,9 @@ def _last_run(along: Sequence[Stretch]) -> list[Stretch]:
     return list(along[first:])
 
 
-def _is_same_way(way: Sequence[Knot], other: Sequence[Knot]) -> bool:
+def _is_same_way(way: Sequence[Knot], other: Sequence[Knot], rounded_mm: float) -> bool:
     """Whether two ways are alike but for what words round."""
     one, two = ({round(k.across_mm, 3) for k in ks} for ks in (way, other))
     ends, others = ((min(ks).left_mm, max(ks).left_mm) for ks in (way, other))
-    near = all(abs(a - b) <= 2.0 * AS_WRITTEN_MM for a, b in zip(ends, others, strict=True))
-    return len(one) == len(two) == 1 and near and abs(min(one) - min(two)) <= AS_WRITTEN_MM
+    near = all(abs(a - b) <= 2.0 * rounded_mm for a, b in zip(ends, others, strict=True))
+    return len(one) == len(two) == 1 and near and abs(min(one) - min(two)) <= rounded_mm

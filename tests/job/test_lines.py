@@ -88,3 +88,8 @@ def test_a_pitch_of_inches_beside_a_bare_diameter_raises_the_question_of_units()
     assert '"0.75 in" or "0.75 mm"' in asked.stderr
     for answer in (("--diameter", "0.75 in"), ("--diameter", "0.75", "--units", "inch")):
         assert run("blank", "21 TPI straight", *answer).returncode == 0
+
+
+def test_a_number_of_thousands_of_digits_for_a_word_is_refused_and_not_shown() -> None:
+    with pytest.raises(JobFileError, match=r"holding\.method"):
+        Job.model_validate(base_job({"holding.method": 1 << 20_000}))

@@ -56,6 +56,11 @@ def test_characters_that_nobody_sees_stand_escaped_in_a_finding(block: str) -> N
     assert all(finding.message.isprintable() for finding in findings)
 
 
+def test_a_word_of_thousands_of_digits_before_the_knurl_is_read() -> None:
+    first, rest = whole("iso6983").split("\n", 1)
+    assert judged(f"{first}\nG{'1' * 5000}\n{rest}", "iso6983").not_judged_blocks
+
+
 @each_post
 def test_the_same_section_twice_is_judged_twice(post: str) -> None:
     section = good_program("diamond", post, "section")
