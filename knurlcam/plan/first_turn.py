@@ -90,12 +90,14 @@ class FirstTurn:
         # Rolls that pass above and below the work are refused later, in words of their own.
         if deepest < penetration_mm - UNTOUCHED_MM:
             return 0.0
-        first_pass = self.depths_mm(blank_mm, penetration_mm)[0]
+        first_pass = self._depths_of(contact, penetration_mm)[0]
         return first_turn_mm(contact, self.infeed_mm_per_rev, first_pass)
 
     def depths_mm(self, blank_mm: float, penetration_mm: float) -> tuple[float, ...]:
         """Return the penetration of each pass that presses [mm]."""
-        contact = self.contact(blank_mm, penetration_mm)
+        return self._depths_of(self.contact(blank_mm, penetration_mm), penetration_mm)
+
+    def _depths_of(self, contact: Contact, penetration_mm: float) -> tuple[float, ...]:
         count, _ = passes_of(self.job, self.knurl, self.strategy)
         return depths_of(contact, penetration_mm, count, least_shown_mm(self.job.units))
 
