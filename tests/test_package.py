@@ -36,6 +36,7 @@ ROOMS = [
     "timeline",
     "drawing",
     "imprint",
+    "measured",
     "review",
     "family",
     "cli",

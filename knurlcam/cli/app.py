@@ -31,6 +31,7 @@ from knurlcam.cli.family import family
 from knurlcam.cli.imprint import imprint
 from knurlcam.cli.keys import keys
 from knurlcam.cli.materials import materials
+from knurlcam.cli.measured import measured
 from knurlcam.cli.new import new
 from knurlcam.cli.output import complain, drop_standard_output, replace_what_a_terminal_lacks
 from knurlcam.cli.plan import plan
@@ -51,6 +52,7 @@ COMMANDS = (
     program,
     review,
     imprint,
+    measured,
     family,
     verify,
     materials,

@@ -29,6 +29,10 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         f"knurlcam imprint {_KNOB} -o knob.png",
         f"knurlcam imprint {_KNOB} --blank 24.80 --json",
     ),
+    "measured": (
+        f"knurlcam measured {_KNOB} --blank 24.69 --crests 24.92 --log measured.sqlite",
+        "knurlcam measured --list --log measured.sqlite",
+    ),
     "family": (
         f"knurlcam family {_KNOBS}",
         f"knurlcam family {_KNOBS} --resume --review",

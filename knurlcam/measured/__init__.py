@@ -1,0 +1,1 @@
+"""What measured figures of a part mean, and what to change."""

@@ -1,0 +1,130 @@
+"""What figures of a part mean, and what is to be changed: held against the plan's own laws."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from knurlcam.errors import InputError
+from knurlcam.job.model import Job
+from knurlcam.measured.answer import Answer, answer_to
+from knurlcam.measured.part import Figures, measurement_of
+from knurlcam.plan.model import Plan
+from knurlcam.plan.planner import make_plan
+from tests.support.jobs import base_job
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return make_plan(Job.model_validate(base_job({"knurl.callout": "DIN 82 RAA 1.0"})))
+
+
+def answer(plan: Plan, less_mm: float = 0.0, **figures: Any) -> Answer:
+    """Return the answer to a part of the planned blank whose crests are less high."""
+    crests = (plan.knurled_diameter_mm - less_mm,)
+    return answer_to(plan, Figures(plan.blank_diameter_mm, **{"crests_mm": crests, **figures}))
+
+
+def test_crests_as_wanted_leave_the_offset(plan: Plan) -> None:
+    found = answer(plan, 0.01, offset_mm=-0.02)
+    assert (found.code, found.offset_x_mm, found.offset_change_mm) == ("as-wanted", -0.02, 0.0)
+
+
+@pytest.mark.parametrize("less", [0.03, 0.06, 0.1, -0.03, -0.06])
+def test_the_offset_brings_the_crests_to_the_wanted_diameter(plan: Plan, less: float) -> None:
+    found = answer(plan, less)
+    assert found.code == ("short" if less > 0.0 else "too-deep")
+    knurl, contact = plan.knurl, plan.contact
+    grown = plan.knurled_diameter_mm - less - plan.blank_diameter_mm
+    low, high = 0.0, plan.knurl.full_height_mm
+    for _ in range(60):  # the depth that was pressed, by halving
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if 2.0 * knurl.rise_mm(middle) < grown else (low, middle)
+    assert found.offset_change_mm is not None
+    pressed = contact.depth_mm(contact.x_diameter_mm(low) + found.offset_change_mm)
+    made = plan.blank_diameter_mm + 2.0 * knurl.rise_mm(pressed)
+    assert made == pytest.approx(plan.knurled_diameter_mm, abs=0.007)  # a step of X
+
+
+def test_the_offset_is_said_in_total_and_as_a_change(plan: Plan) -> None:
+    found = answer(plan, 0.05, offset_mm=-0.03)
+    assert found.offset_x_mm == pytest.approx(-0.03 + (found.offset_change_mm or 0.0))
+    assert found.offset_change_mm is not None
+    assert found.offset_change_mm < 0.0
+
+
+@pytest.mark.parametrize(
+    ("figures", "code"),
+    [
+        ({"doubled": True}, "not-tracking"),
+        ({"teeth": 2}, "not-tracking"),
+        ({"teeth": 0.6}, "other-rolls"),
+    ],
+)
+def test_what_no_offset_corrects_gets_none(plan: Plan, figures: dict[str, Any], code: str) -> None:
+    if "teeth" in figures:
+        figures = {"teeth": round(plan.teeth * figures["teeth"])}
+    found = answer(plan, 0.05, **figures)
+    assert (found.code, found.offset_x_mm, found.offset_change_mm) == (code, None, None)
+    assert any("does not correct" in sentence for sentence in found.next)
+
+
+def test_full_teeth_get_no_offset(plan: Plan) -> None:
+    full = plan.blank_diameter_mm + plan.knurl.full_growth_mm
+    found = answer(plan, crests_mm=(full,))
+    assert (found.code, found.offset_x_mm) == ("full", None)
+
+
+def test_a_middle_below_the_ends_is_deflection(plan: Plan) -> None:
+    d = plan.knurled_diameter_mm
+    assert any("deflects" in said for said in answer(plan, crests_mm=(d, d - 0.05, d)).next)
+
+
+def test_a_raised_diamond_is_warned_that_its_crests_run_away() -> None:
+    diamond = make_plan(Job.model_validate(base_job()))
+    assert any("run away" in said for said in answer(diamond, 0.03).next)
+
+
+@pytest.mark.parametrize(
+    ("figures", "option"),
+    [
+        ({"crests_mm": (29.0,)}, "--crests"),
+        ({"crests_mm": (20.0,)}, "--crests"),
+        ({"teeth": 1000}, "--teeth"),
+        ({"offset_mm": 5.0}, "--offset"),
+        ({"root_mm": 5.0}, "--root"),
+    ],
+)
+def test_impossible_figures_are_refused(plan: Plan, figures: dict[str, Any], option: str) -> None:
+    for ask in (answer_to, measurement_of):
+        with pytest.raises(InputError, match=f"{option}: is not possible"):
+            ask(plan, Figures(plan.blank_diameter_mm, **figures))
+
+
+# -- what the log keeps ----------------------------------------------------------------
+
+
+def test_a_part_as_expected_has_grown_by_all_of_the_estimate(plan: Plan) -> None:
+    expected = plan.expected.knurled_diameter_mm.likely
+    entry = measurement_of(plan, Figures(plan.blank_diameter_mm, (expected,)))
+    assert entry.share == pytest.approx(1.0, abs=1e-6)
+    assert entry.expected_crests_mm == pytest.approx(expected)
+    assert entry.tracks_from_mm < plan.blank_diameter_mm < entry.tracks_to_mm
+
+
+def test_an_offset_is_taken_out_of_the_growth(plan: Plan) -> None:
+    crests = (plan.expected.knurled_diameter_mm.likely,)
+    entry = measurement_of(plan, Figures(plan.blank_diameter_mm, crests, offset_mm=-0.02))
+    assert entry.growth_mm is not None
+    assert entry.growth_mm < entry.expected_growth_mm
+
+
+def test_a_share_is_that_of_the_estimate_whatever_the_plan_was_made_with(plan: Plan) -> None:
+    from tests.plan.test_measured import SMALLER
+
+    job = plan.job.with_calibration(SMALLER)
+    calibrated = make_plan(job)
+    expected = calibrated.expected.knurled_diameter_mm.likely
+    entry = measurement_of(calibrated, Figures(calibrated.blank_diameter_mm, (expected,)))
+    assert entry.share == pytest.approx(SMALLER.growth_share, rel=1e-3)
