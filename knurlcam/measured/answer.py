@@ -20,7 +20,11 @@ from knurlcam.units.show import Shown
 __all__ = ["Answer", "answer_to"]
 
 GOOD_MM = 0.02
-"""Difference from the wanted crests that is left alone [mm]: blank and gauge make as much."""
+"""Difference from the wanted crests that is good [mm]: blank and gauge make as much."""
+
+LEFT_ALONE_MM = 0.01
+"""Difference from them up to which no offset is advised [mm]: half of it, so that the
+scatter of the next part stays within."""
 
 RUNS_AWAY = 8.0
 """Change of the crests' diameter over that of the depth from which on it is said [-]."""
@@ -93,7 +97,7 @@ def answer_to(plan: Plan, figures: Figures) -> Answer:
     now = max(0.0, pressed_mm(plan, growth, 0.0) + deeper)
     wanted = depth_that_grows_mm(plan.knurl, plan.knurled_diameter_mm - plan.blank_diameter_mm)
     change = plan.contact.x_diameter_mm(wanted) - plan.contact.x_diameter_mm(now)
-    if abs(short) <= GOOD_MM and abs(figures.blank_mm - plan.blank_diameter_mm) <= GOOD_MM:
+    if abs(short) <= LEFT_ALONE_MM:
         change = 0.0
     change = round(change / STEP_MM) * STEP_MM
     said = [*_uneven(plan, figures), *_near_full(plan, wanted)]

@@ -80,6 +80,27 @@ def note_measured(
     )
 
 
+def refused_as_measured(
+    error: CannotBeDoneError, job: Job, without: Callable[[], Plan]
+) -> CannotBeDoneError:
+    """Return a refusal that says so where it rests on measured parts alone.
+
+    Args:
+        error: The refusal.
+        job: The job.
+        without: Plans the job by the estimate alone.
+    """
+    found = job.calibration
+    try:
+        without()
+    except CannotBeDoneError:
+        return error
+    origin = "" if found is None else found.origin
+    first, *others = error.refusals
+    hint = f"; this rests on measured parts ({origin}): --no-measured plans the job without them"
+    return CannotBeDoneError([replace(first, message=first.message + hint), *others], error.where)
+
+
 def _shares(job: Job, found: Calibration) -> list[str]:
     said = []
     if found.growth_parts:

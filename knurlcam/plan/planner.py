@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 from weakref import WeakValueDictionary
 
+from knurlcam.errors import CannotBeDoneError
 from knurlcam.job.model import Job
 from knurlcam.mechanics.capture import first_turn_mm
 from knurlcam.mechanics.knurl import KnurlGeometry
@@ -27,7 +28,7 @@ from knurlcam.plan.following import compensate, deepest_over_the_end_mm
 from knurlcam.plan.infeed import settle_infeed
 from knurlcam.plan.load_limits import check_loads
 from knurlcam.plan.loads import Depth, Estimate, estimate_loads
-from knurlcam.plan.measured import as_measured, note_measured
+from knurlcam.plan.measured import as_measured, note_measured, refused_as_measured
 from knurlcam.plan.model import Plan
 from knurlcam.plan.passes import (
     choose_depths,
@@ -64,7 +65,13 @@ def make_plan(job: Job) -> Plan:
     Raises:
         CannotBeDoneError: naming every reason and what would have to change.
     """
-    return _planned(job, Trials(job, lambda changed: _planned(changed, None)))
+    trials = Trials(job, lambda changed: _planned(changed, None))
+    try:
+        return _planned(job, trials)
+    except CannotBeDoneError as error:
+        if job.calibration is None or not job.calibration.parts:
+            raise
+        raise refused_as_measured(error, job, lambda: _without_measured(job)) from None
 
 
 def _planned(job: Job, trying: Trying | None) -> Plan:

@@ -48,6 +48,13 @@ common practice for the median absolute deviation."""
 MAD_TO_SIGMA = 1.4826
 """Standard deviation over median absolute deviation of a normal distribution [-]."""
 
+EXPLAINED_TRACKS = 0.8
+"""... whether parts tracked [-]: of five answers one may be wrong."""
+
+MOST_DOUBLED = 2
+"""Parts that may double before the others must track [-]: the second or third blank does, or the
+answers are worth nothing. Beyond that a third of all parts may."""
+
 ALONE_FAR = 2.0
 """Distance from the estimate up to which one part alone is believed, of what shops differ [-]."""
 
@@ -109,8 +116,13 @@ def calibration_of(entries: Iterable[Measurement]) -> Calibration | None:
         entries: Parts made with the same rolls, material and tool.
     """
     parts = tuple(entries)
-    growth = _growth(parts)
     tracking = _correction(parts)
+    growth = _growth(parts)
+    # Parts that contradict each other in the one are not believed in the other.
+    if tracking.contradicts:
+        growth = _Learned(left_out=growth.left_out)
+    elif growth.contradicts:
+        tracking = _Learned(left_out=tracking.left_out)
     used = {part.id: part for part in (*growth.parts, *tracking.parts)}
     left_out = growth.left_out + tracking.left_out
     if not parts or not (used or left_out):
@@ -138,6 +150,8 @@ class _Learned:
     parts: tuple[Measurement, ...] = ()
     spread: float | None = None
     left_out: tuple[str, ...] = ()
+    contradicts: bool = False
+    """Whether the parts contradict each other: then nothing else of theirs is believed either."""
 
 
 # -- growth --------------------------------------------------------------------------
@@ -156,12 +170,15 @@ def _growth(parts: Sequence[Measurement]) -> _Learned:
     )
     if not kept:
         return _Learned(left_out=left_out)
+    if len(kept) < EXPLAINED * len(shares):
+        why = f"growth: only {len(kept)} of {len(shares)} parts agree"
+        return _Learned(left_out=(*left_out, why), contradicts=True)
     values = list(kept.values())
     spread = stdev(values) if len(values) > 1 else None
     scatter = PART_DIFFERS if spread is None else max(spread, GAUGE_SHARE)
     if scatter > SHOPS_DIFFER:
         why = f"growth: {len(values)} parts differ from each other by {scatter:.2f} of it"
-        return _Learned(spread=spread, left_out=(*left_out, why))
+        return _Learned(spread=spread, left_out=(*left_out, why), contradicts=True)
     if len(values) == 1 and abs(values[0] - 1.0) > ALONE_FAR * SHOPS_DIFFER:
         (part,) = kept
         why = f"part {part.id}, which grew by {values[0]:.2f} of the estimate, until another agrees"
@@ -196,9 +213,11 @@ def _correction(parts: Sequence[Measurement]) -> _Learned:
     best = _most_likely_to_track(likely, said[-1])
     likeliest = CORRECTIONS[likely.index(max(likely))]
     explains = [part for part in said if _likelihood(part, likeliest) >= 0.5]
-    if len(explains) < EXPLAINED * len(said):
+    doubled = sum(not part.tracked for part in said)
+    often = doubled > max(MOST_DOUBLED, len(said) / 3.0)
+    if often or len(explains) < EXPLAINED_TRACKS * len(said):
         why = f"tracking: only {len(explains)} of {len(said)} parts agree on one rolling circle"
-        return _Learned(left_out=(why,))
+        return _Learned(left_out=(why,), contradicts=True)
     left_out = tuple(
         f"part {part.id}, which {'tracked' if part.tracked else 'did not track'} on "
         f"{part.blank_mm:.3f} mm, against the others"

@@ -27,7 +27,7 @@ def answer(plan: Plan, less_mm: float = 0.0, **figures: Any) -> Answer:
 
 
 def test_crests_as_wanted_leave_the_offset(plan: Plan) -> None:
-    found = answer(plan, 0.01, offset_mm=-0.02)
+    found = answer(plan, 0.009, offset_mm=-0.02)
     assert (found.code, found.offset_x_mm, found.offset_change_mm) == ("as-wanted", -0.02, 0.0)
 
 

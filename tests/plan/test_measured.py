@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from knurlcam.errors import InputError
+from knurlcam.errors import CannotBeDoneError, InputError
 from knurlcam.job.calibration import Calibration
 from knurlcam.job.model import Job
 from knurlcam.path import lay_out
@@ -25,6 +25,8 @@ from tests.support.measured import a_part
 ROOT = Path(__file__).resolve().parents[2]
 DAY = "2026-03-01T08:15:00+00:00"
 SMALLER = Calibration("r", "m", "t", 4, 0.9, 4, 0.02, 0.8, 3, DAY, DAY, ())
+
+TIGHT = {"knurl.callout": "DIN 82 RAA 1.0", "part.knurled_diameter": 24.9}
 
 
 def plan_of(calibration: Calibration | None, **changes: Any) -> Plan:
@@ -66,6 +68,11 @@ def test_the_note_says_what_it_would_be_without_and_that_offsets_go() -> None:
     assert f"without them it would be {estimate.blank_diameter_mm:.3f} mm" in message
     assert "measured, 4 parts" in message
     assert "X offset back to nothing" in message
+
+
+def test_a_job_that_is_refused_for_what_was_measured_says_so_with_the_way_on() -> None:
+    with pytest.raises(CannotBeDoneError, match=r"measured, 4 parts\): --no-measured"):
+        plan_of(replace(SMALLER, growth_share=0.6, correction_share=1.0), **TIGHT)
 
 
 def test_parts_that_are_left_out_are_named() -> None:

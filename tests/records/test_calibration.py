@@ -49,9 +49,9 @@ def test_one_part_far_from_the_others_is_left_out_and_named() -> None:
 
 @pytest.mark.parametrize("share", [0.1, 0.49, 1.51, -2.0])
 def test_a_share_out_of_bounds_is_left_out(share: float) -> None:
-    found = learned(0.95, share)
-    assert found.growth_parts == 1
-    assert "part 2" in found.left_out[0]
+    found = learned(0.95, 0.95, share)
+    assert found.growth_parts == 2
+    assert "part 3" in found.left_out[0]
 
 
 def test_a_part_far_from_the_estimate_waits_for_another() -> None:
