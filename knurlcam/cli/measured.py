@@ -40,6 +40,14 @@ def measured(
             help='Diameter over the crests, or several along the knurl: "24.80,24.85,24.90".',
         ),
     ] = None,
+    program: Annotated[
+        Path | None,
+        typer.Option(
+            "--program",
+            metavar="FILE",
+            help="Program that made the part; unless given, that of the job's last part.",
+        ),
+    ] = None,
     root: Annotated[
         str | None, typer.Option("--root", metavar="D", help="Diameter over the roots.")
     ] = None,
@@ -87,8 +95,10 @@ def measured(
             return
         if blank is None:
             raise typer.BadParameter("give --blank, the diameter as it was turned")
+        from knurlcam.files import read_text
         from knurlcam.job.model import Job
         from knurlcam.measured.answer import answer_to
+        from knurlcam.measured.made_with import job_as_made, mark_of
         from knurlcam.measured.part import Figures, measurement_of
         from knurlcam.plan.planner import make_plan
 
@@ -101,16 +111,21 @@ def measured(
             length_or_none(root, "--root", loaded.units),
             _signed(offset, loaded.units),
         )
+        kept = None if no_measured else _log_of(job, shop, log)
+        if kept is not None:
+            text = None if program is None else read_text(program, what="a program")
+            loaded = job_as_made(loaded, kept.entries(), text, str(program or job))
         plan = make_plan(loaded)
         answer = answer_to(plan, figures)
         number = None
-        if not no_measured:
-            entry = measurement_of(plan, figures, who=who or _user())
-            number = _log_of(job, shop, log).add(entry)
+        mark = mark_of(loaded.calibration)
+        if kept is not None:
+            entry = measurement_of(plan, figures, who=who or _user(), program_identity=mark)
+            number = kept.add(entry)
         if as_json:
             print_json({**answer.to_dict(), "id": number})
         else:
-            _print_answer(answer, number)
+            _print_answer(answer, number, mark)
 
 
 def _log_of(job: Path, shop: Path | None, log: Path | None) -> MeasuredLog:
@@ -174,7 +189,9 @@ def _print_list(entries: tuple[Measurement, ...]) -> None:
     print(f"{len(entries)} parts")
 
 
-def _print_answer(answer: Answer, number: int | None) -> None:
+def _print_answer(answer: Answer, number: int | None, mark: str) -> None:
+    behind = f"with measured parts ({mark})" if mark else "without measured parts"
+    print(f"For the program that was made {behind}; name another with --program.")
     print(f"{answer.message[:1].upper()}{answer.message[1:]}. [{answer.code}]")
     for sentence in answer.next:
         print(f"- {sentence}")

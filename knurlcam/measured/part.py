@@ -118,7 +118,7 @@ def measurement_of(
         plan: The plan that its program was made from.
         figures: What was measured.
         who: Who measured.
-        program_identity: Check mark of the program.
+        program_identity: What the header of its program says of measured parts; empty of none.
         when: When; now unless given.
 
     Raises:

@@ -36,7 +36,7 @@ class Measurement:
         who: Who measured.
         job_name: Name of the part.
         job_identity: The job's twelve hex digits.
-        program_identity: Check mark of the program that made it; empty where not known.
+        program_identity: What the header of its program says of measured parts; empty of none.
         roll: The rolls, as :func:`set_up_of` names them.
         material: The material, likewise.
         tool: The tool, likewise.
