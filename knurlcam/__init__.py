@@ -33,10 +33,14 @@ if TYPE_CHECKING:
     from knurlcam.job.callout import format_callout, parse_callout
     from knurlcam.job.model import Job
     from knurlcam.job.problems import JobFileError
+    from knurlcam.measured.answer import Answer, answer_to
+    from knurlcam.measured.part import Figures, measurement_of
     from knurlcam.path import Path, lay_out
     from knurlcam.plan.model import Plan
     from knurlcam.plan.planner import make_plan
     from knurlcam.program import UnprovenProgramError, write_program, write_programs
+    from knurlcam.records.log import MeasuredLog
+    from knurlcam.records.measurement import Measurement
     from knurlcam.review import Review, review_page
     from knurlcam.verification.findings import Finding, Verification
     from knurlcam.verification.verify import verify
@@ -44,14 +48,18 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
+    "Answer": "measured.answer",
     "CannotBeDoneError": "errors",
     "Dialect": "gcode.dialect",
+    "Figures": "measured.part",
     "Finding": "verification.findings",
     "Imprint": "imprint.make",
     "InputError": "errors",
     "Job": "job.model",
     "JobFileError": "job.problems",
     "KnurlcamError": "errors",
+    "MeasuredLog": "records.log",
+    "Measurement": "records.measurement",
     "Motion": "gcode.motion",
     "Path": "path",
     "Plan": "plan.model",
@@ -59,12 +67,14 @@ _HOME = {
     "UnprovenProgramError": "program",
     "Verification": "verification.findings",
     "Window": "imprint.window",
+    "answer_to": "measured.answer",
     "format_callout": "job.callout",
     "lay_out": "path",
     "load_dialect": "gcode.dialect_files",
     "make_family": "family",
     "make_imprint": "imprint.make",
     "make_plan": "plan.planner",
+    "measurement_of": "measured.part",
     "parse_callout": "job.callout",
     "read_program": "gcode.read",
     "review_page": "review",
@@ -76,14 +86,18 @@ _HOME = {
 }
 
 __all__ = [
+    "Answer",
     "CannotBeDoneError",
     "Dialect",
+    "Figures",
     "Finding",
     "Imprint",
     "InputError",
     "Job",
     "JobFileError",
     "KnurlcamError",
+    "MeasuredLog",
+    "Measurement",
     "Motion",
     "Path",
     "Plan",
@@ -92,12 +106,14 @@ __all__ = [
     "Verification",
     "Window",
     "__version__",
+    "answer_to",
     "format_callout",
     "lay_out",
     "load_dialect",
     "make_family",
     "make_imprint",
     "make_plan",
+    "measurement_of",
     "parse_callout",
     "read_program",
     "review_page",

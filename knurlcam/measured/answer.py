@@ -11,8 +11,8 @@ from knurlcam.measured.part import (
     depth_that_grows_mm,
     middle_and_ends_mm,
     pressed_mm,
+    x_of_mm,
 )
-from knurlcam.mechanics.tool_styles import TOOL_STYLES
 from knurlcam.plan.expected import full_penetration_mm
 from knurlcam.plan.model import Plan
 from knurlcam.units.show import Shown
@@ -96,12 +96,16 @@ def answer_to(plan: Plan, figures: Figures) -> Answer:
     deeper = (plan.blank_diameter_mm - figures.blank_mm) / 2.0
     now = max(0.0, pressed_mm(plan, growth, 0.0) + deeper)
     wanted = depth_that_grows_mm(plan.knurl, plan.knurled_diameter_mm - plan.blank_diameter_mm)
-    change = plan.contact.x_diameter_mm(wanted) - plan.contact.x_diameter_mm(now)
-    if abs(short) <= LEFT_ALONE_MM:
-        change = 0.0
-    change = round(change / STEP_MM) * STEP_MM
-    said = [*_uneven(plan, figures), *_near_full(plan, wanted)]
     code, message = _meaning(short, shown)
+    said = [*_uneven(plan, figures), *_near_full(plan, wanted)]
+    # The gap decides how deep a straddle presses: its slide stands over the axis.
+    if plan.gap_mm is not None:
+        gap = plan.gap_mm - 2.0 * (wanted - now) if abs(short) > LEFT_ALONE_MM else plan.gap_mm
+        said.insert(0, f"an offset does not correct a straddle: set its gap to {shown(gap)}")
+        return _answer(plan, code, message, said, gap_mm=gap)
+    x_now, x_wanted = (x_of_mm(plan, depth) for depth in (now, wanted))
+    change = 0.0 if abs(short) <= LEFT_ALONE_MM else x_wanted - x_now
+    change = round(change / STEP_MM) * STEP_MM
     if change:
         word = "deeper" if change < 0.0 else "less deep"
         total = figures.offset_mm + change
@@ -110,11 +114,7 @@ def answer_to(plan: Plan, figures: Figures) -> Answer:
             f"enter an X offset of {total:+.3f} mm in total, on the diameter ({change:+.3f} mm, "
             f"{word}), and turn the next blank to {shown(plan.blank_diameter_mm)}",
         )
-    gap = None
-    if TOOL_STYLES[plan.job.tool.style].x_datum == "roll centre" and plan.gap_mm is not None:
-        gap = plan.gap_mm - 2.0 * (wanted - now)
-        said.append(f"of a straddle the gap decides the depth: set it to {shown(gap)}")
-    return _answer(plan, code, message, said, figures.offset_mm + change, change, gap)
+    return _answer(plan, code, message, said, figures.offset_mm + change, change)
 
 
 def _answer(

@@ -181,7 +181,17 @@ def pressed_mm(plan: Plan, growth_mm: float, offset_mm: float) -> float:
     depth = depth_that_grows_mm(plan.knurl, growth_mm)
     if not offset_mm:
         return depth
-    return plan.contact.depth_mm(plan.contact.x_diameter_mm(depth) - offset_mm)
+    return plan.contact.depth_mm(x_of_mm(plan, depth) - offset_mm)
+
+
+def x_of_mm(plan: Plan, depth_mm: float) -> float:
+    """Return the X at which the rolls stand so deep, or as deep as they can, on the diameter [mm].
+
+    Rolls above and below the work reach no deeper than with their centres over its axis.
+    """
+    contact = plan.contact
+    deepest = contact.blank_radius_mm + contact.roll_radius_mm - contact.half_spacing_mm
+    return contact.x_diameter_mm(min(depth_mm, deepest))
 
 
 def _estimate_mm(plan: Plan) -> float:

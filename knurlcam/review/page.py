@@ -37,6 +37,7 @@ from knurlcam.review.tables.blank import blank_sheet
 from knurlcam.review.tables.findings import findings_and_notes, severity_of
 from knurlcam.review.tables.first_part import first_part
 from knurlcam.review.tables.loads import fit_sheet, loads_sheet, pass_forces, passes_left_out
+from knurlcam.review.tables.offsets import offsets
 from knurlcam.review.tables.passes import passes_table
 from knurlcam.review.tables.speeds import speed_sheet
 from knurlcam.review.tables.tool import rolls_sheet, setting_sheet
@@ -249,6 +250,7 @@ def _tables(sources: _Sources) -> dict[str, Any]:
         "speeds": speed_sheet(plan, motion, line),
         "passes": passes_table(plan, line, radius=sources.radius, wrong=_wrong(sources)),
         "checks": first_part(plan),
+        "offsets": offsets(plan, radius=sources.radius),
         "trial": trial_strip(plan, line, motion),
         "advice": double_impression(plan, line),
         "lost": line.lost,

@@ -12,7 +12,7 @@ from knurlcam.measured.answer import Answer, answer_to
 from knurlcam.measured.part import Figures, measurement_of
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
-from tests.support.jobs import base_job
+from tests.support.jobs import REMOVE, base_job
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +74,16 @@ def test_full_teeth_get_no_offset(plan: Plan) -> None:
     full = plan.blank_diameter_mm + plan.knurl.full_growth_mm
     found = answer(plan, crests_mm=(full,))
     assert (found.code, found.offset_x_mm) == ("full", None)
+
+
+def test_a_straddle_gets_a_gap_and_no_offset() -> None:
+    changes = {"tool.style": "straddle", "tool.roll_spacing": REMOVE}
+    straddle = make_plan(Job.model_validate(base_job(changes)))
+    found = answer(straddle, 0.05)
+    assert found.offset_x_mm is None
+    assert found.gap_mm is not None
+    assert straddle.gap_mm is not None
+    assert found.gap_mm < straddle.gap_mm
 
 
 def test_a_middle_below_the_ends_is_deflection(plan: Plan) -> None:

@@ -13,6 +13,7 @@ from knurlcam.review import review_page
 from knurlcam.review.tables.blank import blank_sheet
 from knurlcam.review.tables.findings import findings_and_notes
 from knurlcam.review.tables.first_part import first_part
+from knurlcam.review.tables.offsets import offsets
 from knurlcam.review.tables.passes import passes_table
 from knurlcam.review.tables.speeds import speed_sheet
 from knurlcam.review.tables.tool import rolls_sheet, setting_sheet
@@ -30,6 +31,22 @@ from tests.support.pages import (
     timed,
     timeline_of,
 )
+
+
+@pytest.mark.parametrize("radius", [False, True])
+def test_short_crests_take_a_deeper_offset_and_high_ones_a_shallower(radius: bool) -> None:
+    plan = planned(**{"knurl.callout": "DIN 82 RAA 1.0", "part.knurled_diameter": 25.0})
+    rows = offsets(plan, radius=radius)
+    wanted = next(i for i, one in enumerate(rows) if one.enter == "leave it")
+    assert rows[wanted].measured == "25.000 mm"
+    assert all(one.enter.startswith("-") for one in rows[:wanted])
+    assert rows[wanted + 1].enter.startswith("+")
+    assert rows[0].enter.endswith("radius" if radius else "diameter")
+
+
+def test_crests_of_full_teeth_are_a_reason_to_stop() -> None:
+    plan = planned(**{"knurl.callout": "DIN 82 RAA 1.0", "part.knurled_diameter": 25.0})
+    assert "stop and ask" in offsets(plan, radius=False)[-1].enter
 
 
 @pytest.mark.few(8)
