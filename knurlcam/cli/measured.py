@@ -71,6 +71,12 @@ def measured(
     export: Annotated[
         Path | None, typer.Option("--export", metavar="FILE", help="Write it as CSV.")
     ] = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option(
+            "--plot", metavar="FILE", help="Draw measured against expected growth: .png or .svg."
+        ),
+    ] = None,
     forget: Annotated[
         int | None, typer.Option("--forget", metavar="ID", help="Take a part out of the log.")
     ] = None,
@@ -91,7 +97,9 @@ def measured(
     """
     with errors_reported(as_json=as_json, job=job):
         if job is None:
-            _without_a_job(_log_of(_HERE, shop, log), listed, export, forget, as_json=as_json)
+            _without_a_job(
+                _log_of(_HERE, shop, log), listed, (export, plot), forget, as_json=as_json
+            )
             return
         if blank is None:
             raise typer.BadParameter("give --blank, the diameter as it was turned")
@@ -148,14 +156,15 @@ def _log_of(job: Path, shop: Path | None, log: Path | None) -> MeasuredLog:
 def _without_a_job(
     log: MeasuredLog,
     listed: bool,
-    export: Path | None,
+    files: tuple[Path | None, Path | None],
     forget: int | None,
     *,
     as_json: bool,
 ) -> None:
-    """List, export or forget."""
-    if not listed and export is None and forget is None:
-        raise typer.BadParameter("give a JOB with --blank, or --list, --export or --forget")
+    """List, export, draw or forget."""
+    export, plot = files
+    if not listed and export is None and plot is None and forget is None:
+        raise typer.BadParameter("give a JOB with --blank, or --list, --export, --plot or --forget")
     if forget is not None:
         gone = log.forget(forget)
         if not as_json:
@@ -164,6 +173,12 @@ def _without_a_job(
         count = log.export_csv(export)
         if not as_json:
             print(f"{export}: {count} parts")
+    if plot is not None:
+        from knurlcam.measured.plot import write_plot
+
+        write_plot(plot, log.entries())
+        if not as_json:
+            print(plot)
     if as_json:
         print_json({"parts": [_as_data(entry) for entry in log.entries()]})
     elif listed:
