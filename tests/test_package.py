@@ -39,6 +39,7 @@ ROOMS = [
     "measured",
     "review",
     "family",
+    "edit",
     "cli",
     "__main__",
 ]
