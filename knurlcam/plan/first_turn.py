@@ -8,11 +8,13 @@ from the blank again, through the tool and the first pass, so each blank is solv
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from knurlcam.job.model import Job
 from knurlcam.mechanics.capture import first_turn_mm
 from knurlcam.mechanics.contact import Contact
 from knurlcam.mechanics.knurl import KnurlGeometry
+from knurlcam.mechanics.passes import pass_penetrations
 from knurlcam.mechanics.solve import falling_root
 from knurlcam.mechanics.tool_styles import contact_for
 from knurlcam.mechanics.tooth import penetration
@@ -36,7 +38,7 @@ UNTOUCHED_MM = 1e-9
 """Rounding of arithmetic in the distance of the roll centres [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FirstTurn:
     """What the first turn of a set-up presses into any blank, the work taken as rigid.
 
@@ -54,7 +56,7 @@ class FirstTurn:
     roll_diameter_mm: float
     infeed_mm_per_rev: float
 
-    @property
+    @cached_property
     def fixed(self) -> tuple[float, str] | None:
         """The tracking correction and its source, where no first turn decides it [mm]."""
         given = self.job.tool.tracking_correction
@@ -90,16 +92,25 @@ class FirstTurn:
         # Rolls that pass above and below the work are refused later, in words of their own.
         if deepest < penetration_mm - UNTOUCHED_MM:
             return 0.0
+        least = pass_penetrations(penetration_mm, self.passes)[0]
+        turn = first_turn_mm(contact, self.infeed_mm_per_rev, least)
+        if turn < least:
+            # Fewer passes, if X cannot express so many, only leave more to the first.
+            return turn
         first_pass = self._depths_of(contact, penetration_mm)[0]
         return first_turn_mm(contact, self.infeed_mm_per_rev, first_pass)
+
+    @cached_property
+    def passes(self) -> int:
+        """How many passes press, if X can express as many [-]."""
+        return passes_of(self.job, self.knurl, self.strategy)[0]
 
     def depths_mm(self, blank_mm: float, penetration_mm: float) -> tuple[float, ...]:
         """Return the penetration of each pass that presses [mm]."""
         return self._depths_of(self.contact(blank_mm, penetration_mm), penetration_mm)
 
     def _depths_of(self, contact: Contact, penetration_mm: float) -> tuple[float, ...]:
-        count, _ = passes_of(self.job, self.knurl, self.strategy)
-        return depths_of(contact, penetration_mm, count, least_shown_mm(self.job.units))
+        return depths_of(contact, penetration_mm, self.passes, least_shown_mm(self.job.units))
 
     def correction_mm(self, blank_mm: float, penetration_mm: float) -> float:
         """Return the tracking correction of a blank, on the diameter [mm]."""
@@ -107,7 +118,7 @@ class FirstTurn:
             return self.fixed[0]
         return self.penetration_mm(blank_mm, penetration_mm) * self.measured_share
 
-    @property
+    @cached_property
     def measured_share(self) -> float:
         """Tracking correction over what the first turn presses in, where it was measured [-]."""
         found = self.job.calibration

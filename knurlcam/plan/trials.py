@@ -63,6 +63,7 @@ class Trials:
     def __init__(self, job: Job, make: Callable[[Job], Plan]) -> None:
         self.job = job
         self.make = make
+        self._outcomes: dict[tuple[tuple[str, object], ...], Outcome | None] = {}
 
     @cached_property
     def base(self) -> Outcome:
@@ -75,8 +76,12 @@ class Trials:
         Args:
             changes: Values by dotted key, lengths as text with their unit; None leaves a key out.
         """
-        changed = changed_job(self.job, changes)
-        return None if changed is None else self._outcome(changed)
+        asked = tuple(changes.items())
+        # One remedy is often looked at against two warnings: it is planned once.
+        if asked not in self._outcomes:
+            changed = changed_job(self.job, changes)
+            self._outcomes[asked] = None if changed is None else self._outcome(changed)
+        return self._outcomes[asked]
 
     def tried(self, changes: Mapping[str, object], code: str) -> Tried:
         """Return what the job with changes comes to, against what it is.
