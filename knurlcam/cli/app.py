@@ -26,6 +26,7 @@ from knurlcam.cli.blank import blank
 from knurlcam.cli.codes import codes
 from knurlcam.cli.dialect import dialect
 from knurlcam.cli.dialects import dialects
+from knurlcam.cli.edit import edit
 from knurlcam.cli.examples import epilog_of
 from knurlcam.cli.family import family
 from knurlcam.cli.imprint import imprint
@@ -47,6 +48,7 @@ __all__ = ["COMMANDS", "GROUPS", "app", "main"]
 
 COMMANDS = (
     new,
+    edit,
     blank,
     plan,
     program,

@@ -12,6 +12,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "knurlcam new knob.toml",
         'knurlcam new knob.toml --set part.material=C45 --set knurl.callout="DIN 82 RAA 0.8"',
     ),
+    "edit": ("knurlcam edit knob.toml", f"knurlcam edit {_KNOB} --no-open --port 8021"),
     "blank": (
         'knurlcam blank "DIN 82 RGE 1.0" --diameter 25',
         'knurlcam blank "21 TPI straight" --diameter "0.75 in" --units inch',

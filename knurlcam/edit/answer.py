@@ -17,6 +17,7 @@ from knurlcam.errors import CannotBeDoneError, InputError, KnurlcamError, Refusa
 from knurlcam.gcode.dialect_files import load_dialect
 from knurlcam.job.model import Job
 from knurlcam.job.problems import JobFileError
+from knurlcam.mechanics.tracking import blank_diameter
 from knurlcam.plan.expected_text import expected_text
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
@@ -198,10 +199,15 @@ def _facts(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Gap of the rolls", shown.length(plan.gap_mm)
 
 
+STRIP_TEETH = 2
+"""Teeth more and fewer than the planned ones for which the strip shows the blank [-]"""
+
+
 def _strip(plan: Plan) -> Iterator[tuple[int, str, bool]]:
-    shown = Shown(plan.job.units)
-    for each in plan.candidates:
-        yield each.teeth, shown.length(each.blank_diameter_mm), each.teeth == plan.teeth
+    shown, tracking = Shown(plan.job.units), plan.tracking
+    for teeth in range(max(1, plan.teeth - STRIP_TEETH), plan.teeth + STRIP_TEETH + 1):
+        blank_mm = blank_diameter(teeth, tracking.transverse_pitch_mm, tracking.correction_mm)
+        yield teeth, shown.length(blank_mm), teeth == plan.teeth
 
 
 def _recommended(plan: Plan) -> Iterator[tuple[str, tuple[str, str]]]:

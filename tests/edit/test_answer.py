@@ -26,7 +26,9 @@ def test_a_good_job_is_verified_with_its_program_and_picture() -> None:
 
 
 def test_the_planned_blank_stands_on_the_strip() -> None:
-    assert [teeth for teeth, _, planned in answer(TEXTS).strip if planned] == [67]
+    strip = answer(TEXTS).strip
+    assert [teeth for teeth, _, _ in strip] == [65, 66, 67, 68, 69]
+    assert [(teeth, blank) for teeth, blank, planned in strip if planned] == [(67, "24.688 mm")]
 
 
 def test_what_is_left_empty_says_what_is_taken_and_why() -> None:
