@@ -168,6 +168,13 @@ def _is_compensated(job: Job, deflection: SetUpDeflection) -> bool:
     return job.process.compensate and not deflection.set_up.cancels
 
 
+NO_STIFFER = (
+    "no other holding, rolls or tool that were tried make it stiff enough; take a thicker or "
+    "shorter part, or a finer pitch"
+)
+"""What is left to change where none of the usual remedies is enough."""
+
+
 def _deflects_too_far(job: Job, deflection: SetUpDeflection, remarks: Remarks) -> bool:
     """Refuse work that deflects further than the estimate holds, and return whether it does."""
     if not is_too_far(deflection):
@@ -183,7 +190,7 @@ def _deflects_too_far(job: Job, deflection: SetUpDeflection, remarks: Remarks) -
     else:
         code, key = "deflects-too-far", "part.length"
     advice = "; ".join(less_deflection(job, deflection, remarks, code))
-    remarks.refuse(code, key, f"{text}: {advice}" if advice else text, source=SOURCE)
+    remarks.refuse(code, key, f"{text}: {advice or NO_STIFFER}", source=SOURCE)
     return True
 
 
