@@ -24,6 +24,18 @@ class OffsetRow(NamedTuple):
     measured: str
     enter: str
 
+    @property
+    def crests(self) -> str:
+        """What is measured, without its unit: for a narrow column."""
+        return self.measured.split()[0]
+
+    @property
+    def brief(self) -> str:
+        """What to enter, without its unit; ``ask`` where no offset corrects it."""
+        if self.enter[0] in "+-":
+            return self.enter.split()[0]
+        return "0" if self.enter == "leave it" else "ask"
+
 
 def offsets(plan: Plan, *, radius: bool) -> tuple[OffsetRow, ...]:
     """Return the X offset to enter for crests from short to too high, on the planned blank.
