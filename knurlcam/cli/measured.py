@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from knurlcam.cli.lengths import given_length, length_or_none
-from knurlcam.cli.options import AsJson, LogFile, ShopFile
+from knurlcam.cli.options import AsJson, LogFile, Posts, ShopFile
 from knurlcam.cli.output import errors_reported, print_json
 
 if TYPE_CHECKING:
@@ -33,11 +33,12 @@ def measured(
         str | None, typer.Option("--blank", metavar="D", help="Blank as it was turned.")
     ] = None,
     crests: Annotated[
-        str | None,
+        list[str] | None,
         typer.Option(
             "--crests",
             metavar="D",
-            help='Diameter over the crests, or several along the knurl: "24.80,24.85,24.90".',
+            help='Diameter over the crests, or several along the knurl: "24.80,24.85,24.90"; '
+            "may be repeated.",
         ),
     ] = None,
     program: Annotated[
@@ -80,6 +81,7 @@ def measured(
     forget: Annotated[
         int | None, typer.Option("--forget", metavar="ID", help="Take a part out of the log.")
     ] = None,
+    posts: Posts = None,
     shop: ShopFile = None,
     log: LogFile = None,
     no_measured: Annotated[
@@ -96,14 +98,20 @@ def measured(
     material and tool take it. Lengths without a unit are in the job's units.
     """
     with errors_reported(as_json=as_json, job=job):
-        if job is None:
-            _without_a_job(
-                _log_of(_HERE, shop, log), listed, (export, plot), forget, as_json=as_json
+        of_the_log = listed or export is not None or plot is not None or forget is not None
+        if of_the_log and blank is not None:
+            raise typer.BadParameter(
+                "--list, --export, --plot and --forget are of the log: give them without --blank"
+            )
+        if job is None or of_the_log:
+            _of_the_log(
+                _log_of(job or _HERE, shop, log), listed, (export, plot), forget, as_json=as_json
             )
             return
         if blank is None:
             raise typer.BadParameter("give --blank, the diameter as it was turned")
         from knurlcam.files import read_text
+        from knurlcam.gcode.dialect_files import load_dialect
         from knurlcam.job.model import Job
         from knurlcam.measured.answer import answer_to
         from knurlcam.measured.made_with import job_as_made, mark_of
@@ -124,7 +132,8 @@ def measured(
             text = None if program is None else read_text(program, what="a program")
             loaded = job_as_made(loaded, kept.entries(), text, str(program or job))
         plan = make_plan(loaded)
-        answer = answer_to(plan, figures)
+        dialect = load_dialect(loaded.machine.post, (*(posts or ()), *loaded.posts))
+        answer = answer_to(plan, figures, radius=dialect.x == "radius")
         number = None
         mark = mark_of(loaded.calibration)
         if kept is not None:
@@ -153,7 +162,7 @@ def _log_of(job: Path, shop: Path | None, log: Path | None) -> MeasuredLog:
     return MeasuredLog(found)
 
 
-def _without_a_job(
+def _of_the_log(
     log: MeasuredLog,
     listed: bool,
     files: tuple[Path | None, Path | None],
@@ -214,11 +223,10 @@ def _print_answer(answer: Answer, number: int | None, mark: str) -> None:
         print(f"Kept as part {number}; knurlcam measured --forget {number} takes it back.")
 
 
-def _several(text: str | None, units: Units) -> tuple[float, ...]:
-    """Return lengths that commas part [mm]."""
-    if text is None:
-        return ()
-    return tuple(given_length(one.strip(), "--crests", units) for one in text.split(","))
+def _several(texts: list[str] | None, units: Units) -> tuple[float, ...]:
+    """Return lengths that commas or options of their own part [mm]."""
+    each = [one.strip() for text in texts or () for one in text.split(",")]
+    return tuple(given_length(one, "--crests", units) for one in each)
 
 
 def _signed(text: str | None, units: Units) -> float:

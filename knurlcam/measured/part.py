@@ -213,6 +213,6 @@ def _tracks_mm(plan: Plan) -> tuple[float, float]:
     return window_mm(plan.knurl, plan.tracking, middle, pressed)
 
 
-def middle_and_ends_mm(crests_mm: Sequence[float]) -> tuple[float, float]:
-    """Return the crests in the middle and the mean of those at the ends, of three at least [mm]."""
-    return crests_mm[len(crests_mm) // 2], (crests_mm[0] + crests_mm[-1]) / 2.0
+def middle_and_lower_end_mm(crests_mm: Sequence[float]) -> tuple[float, float]:
+    """Return the crests in the middle and those of the lower end, of three at least [mm]."""
+    return crests_mm[len(crests_mm) // 2], min(crests_mm[0], crests_mm[-1])

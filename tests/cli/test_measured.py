@@ -46,3 +46,26 @@ def test_list_export_and_forget_need_no_job(log: Path, tmp_path: Path) -> None:
     assert run("measured", "--forget", "1", "--log", log).returncode == 0
     assert run("measured", "--forget", "1", "--log", log).returncode == 2
     assert json.loads(run("measured", "--log", log, "--list", "--json").stdout) == {"parts": []}
+
+
+def test_crests_may_be_repeated_and_none_is_dropped(log: Path) -> None:
+    several = ["--crests", "24.91", "--crests", "24.92,24.93"]
+    run("measured", FOCUS, "--blank", "24.69", *several, "--log", log)
+    (part,) = json.loads(run("measured", "--list", "--log", log, "--json").stdout)["parts"]
+    assert part["crests_mm"] == [24.91, 24.92, 24.93]
+
+
+def test_what_is_of_the_log_is_not_passed_over_beside_a_part(log: Path) -> None:
+    run("measured", FOCUS, *PART, "--log", log)
+    both = run("measured", FOCUS, *PART, "--forget", "1", "--log", log)
+    assert both.returncode == 2
+    assert "without --blank" in both.stderr
+    assert "1 parts" in run("measured", FOCUS, "--list", "--log", log).stdout
+
+
+def test_a_control_of_radii_is_told_radii(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(FOCUS.read_text("utf-8").replace('post = "iso6983"', 'post = "rs274"'), "utf-8")
+    told = run("measured", job, *PART, "--no-measured")
+    assert told.returncode == 0, told.stderr
+    assert "on the radius as this control reads X" in told.stdout

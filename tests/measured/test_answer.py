@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
 from knurlcam.errors import InputError
+from knurlcam.gcode.read import read_program
+from knurlcam.imprint.make import make_imprint
 from knurlcam.job.model import Job
 from knurlcam.measured.answer import Answer, answer_to
 from knurlcam.measured.part import Figures, measurement_of
+from knurlcam.path import lay_out
 from knurlcam.plan.model import Plan
 from knurlcam.plan.planner import make_plan
+from knurlcam.program import write_program
 from tests.support.jobs import REMOVE, base_job
 
 
@@ -24,6 +29,14 @@ def answer(plan: Plan, less_mm: float = 0.0, **figures: Any) -> Answer:
     """Return the answer to a part of the planned blank whose crests are less high."""
     crests = (plan.knurled_diameter_mm - less_mm,)
     return answer_to(plan, Figures(plan.blank_diameter_mm, **{"crests_mm": crests, **figures}))
+
+
+def pressed_crests_mm(plan: Plan, error_mm: float) -> float:
+    """Return the crests that a plan's program presses with every X off by an error [mm]."""
+    text = write_program(lay_out(plan), post="iso6983")
+    off = re.sub(r"X(-?[\d.]+)", lambda x: f"X{float(x[1]) + error_mm:.4f}", text)
+    motion = read_program(off, post="iso6983")
+    return make_imprint(plan, motion).measures.knurled_diameter_mm
 
 
 def test_crests_as_wanted_leave_the_offset(plan: Plan) -> None:
@@ -86,9 +99,84 @@ def test_a_straddle_gets_a_gap_and_no_offset() -> None:
     assert found.gap_mm < straddle.gap_mm
 
 
-def test_a_middle_below_the_ends_is_deflection(plan: Plan) -> None:
+@pytest.mark.parametrize("less", [0.0, 0.1])
+def test_a_middle_below_the_ends_is_deflection_and_gets_no_offset(plan: Plan, less: float) -> None:
+    end = plan.knurled_diameter_mm - less
+    found = answer(plan, crests_mm=(end, end - 0.05, end))
+    assert (found.code, found.offset_x_mm) == ("low-middle", None)
+    assert "deflects" in found.message
+
+
+def test_a_taper_is_not_a_low_middle(plan: Plan) -> None:
     d = plan.knurled_diameter_mm
-    assert any("deflects" in said for said in answer(plan, crests_mm=(d, d - 0.05, d)).next)
+    found = answer(plan, crests_mm=(d - 0.15, d - 0.09, d))
+    assert found.code == "short"
+    assert any("one end is 0.150 mm above" in said for said in found.next)
+
+
+def test_roots_that_are_deeper_than_the_crests_show_are_worn_rolls(plan: Plan) -> None:
+    depth = 2.0 * plan.penetration_mm
+    as_deep = answer(plan, 0.0, root_mm=plan.blank_diameter_mm - depth)
+    assert as_deep.code == "as-wanted"
+    deeper = answer(plan, 0.1, root_mm=plan.blank_diameter_mm - depth - 0.06)
+    assert (deeper.code, deeper.offset_x_mm) == ("worn-rolls", None)
+
+
+@pytest.mark.parametrize(("off", "word"), [(-0.1, "small"), (0.1, "large")])
+def test_crests_that_the_blank_moved_are_not_said_to_be_the_depth_s(
+    plan: Plan, off: float, word: str
+) -> None:
+    blank = plan.blank_diameter_mm + off
+    wanted = plan.knurled_diameter_mm - plan.blank_diameter_mm
+    found = answer_to(plan, Figures(blank, (blank + wanted,)))
+    assert found.code == "other-blank"
+    assert f"too {word}" in found.message
+    assert found.offset_change_mm is not None
+    assert found.offset_change_mm * off < 0.0
+
+
+@pytest.mark.parametrize(("beside", "word"), [(1, "large"), (-1, "small")])
+def test_a_tooth_more_or_less_says_on_which_side_the_blank_is(
+    plan: Plan, beside: int, word: str
+) -> None:
+    found = answer(plan, teeth=plan.teeth + beside, doubled=False)
+    assert found.code == "not-tracking"
+    assert f"too {word}" in found.message
+
+
+def test_a_blank_alone_says_nothing(plan: Plan) -> None:
+    with pytest.raises(InputError, match="--blank: says nothing of how the part came out"):
+        answer_to(plan, Figures(plan.blank_diameter_mm))
+
+
+def test_an_offset_is_said_as_the_control_reads_x(plan: Plan) -> None:
+    crests = (plan.knurled_diameter_mm - 0.1,)
+    found = answer_to(plan, Figures(plan.blank_diameter_mm, crests), radius=True)
+    change = found.offset_change_mm
+    assert change is not None
+    assert found.next[0].startswith(f"enter an X offset of {change / 2.0:+.3f} mm")
+    assert f"({change:+.3f} mm on the diameter)" in found.next[0]
+
+
+def test_an_inch_job_is_told_its_offset_in_inches() -> None:
+    inch = make_plan(Job.load("samples/finder-knob.toml", measured=False))
+    found = answer(inch, 0.1)
+    assert found.offset_change_mm is not None
+    assert f"{found.offset_change_mm / 25.4:+.4f} in in total" in found.next[0]
+    assert not any("mm" in said for said in found.next)
+
+
+@pytest.mark.parametrize("callout", ["DIN 82 RAA 1.0", "DIN 82 RBL 1.0"])
+@pytest.mark.parametrize("error", [0.04, 0.02])
+def test_the_imprint_of_the_corrected_program_has_the_wanted_crests(
+    callout: str, error: float
+) -> None:
+    single = {"knurl.callout": callout, "tool.style": "single roll", "tool.roll_spacing": REMOVE}
+    made = make_plan(Job.model_validate(base_job(single, **{"knurl.length": 12.0})))
+    found = answer_to(made, Figures(made.blank_diameter_mm, (pressed_crests_mm(made, error),)))
+    assert found.offset_change_mm == pytest.approx(-error, abs=0.01)
+    corrected = pressed_crests_mm(made, error + (found.offset_change_mm or 0.0))
+    assert corrected == pytest.approx(made.knurled_diameter_mm, abs=0.01)
 
 
 def test_a_raised_diamond_is_warned_that_its_crests_run_away() -> None:

@@ -51,7 +51,7 @@ def offsets(plan: Plan, *, radius: bool) -> tuple[OffsetRow, ...]:
 
 def _row(plan: Plan, crests_mm: float, *, radius: bool) -> OffsetRow:
     shown = Shown(plan.job.units)
-    answer = answer_to(plan, Figures(plan.blank_diameter_mm, (crests_mm,)))
+    answer = answer_to(plan, Figures(plan.blank_diameter_mm, (crests_mm,)), radius=radius)
     change = answer.offset_change_mm
     if answer.gap_mm is not None:
         same = answer.gap_mm == plan.gap_mm
