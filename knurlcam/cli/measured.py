@@ -155,7 +155,7 @@ def _log_of(job: Path, shop: Path | None, log: Path | None) -> MeasuredLog:
     found = log or log_beside(find_shop(job, shop))
     if found is None:
         raise InputError(
-            "there is no shop file beside which measured parts are kept",
+            "no shop file was found, and the log of measured parts stands beside one",
             expected="a shop.toml beside the job or above it, or a log",
             remedy="name one with --log FILE, or give --no-measured to keep nothing",
         )

@@ -37,7 +37,7 @@ IDENTITY_MARK = "JOB "
 
 MEASURED_MARK = "MEASURED "
 """First word of the comment with the measured parts that the plan rests on; their count and shares
-follow. Without any there is no such comment."""
+follow. A plan that rests on none has no such comment."""
 
 SUBPROGRAM_MARK = "SUBPROGRAM"
 """First word of the comment in a subprogram's header; a program has no such comment."""

@@ -553,9 +553,7 @@ def test_a_sample_prints_whole_on_four_sheets_the_last_for_loads_and_imprint(
     shown = Played(browser, file)
     rows = shown.page.eval_on_selector_all(
         "table tr",
-        # The table of offsets is for the screen alone.
-        "all => all.filter((r) => !r.closest('.offsets')).map((r) => [...r.cells]"
-        ".filter((c) => !c.querySelector('.unseen'))"
+        "all => all.map((r) => [...r.cells].filter((c) => !c.querySelector('.unseen'))"
         ".map((c) => c.innerText))",
     )
     wanted = [plan.job.identity, "Measured", "Each pass, the depth stretched", "1 of 4", "4 of 4"]
