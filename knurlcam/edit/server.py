@@ -221,7 +221,7 @@ def app_of(desk: Desk, token: str, port: int) -> Guard:
     asks = ("open", "answer", "units", "save", "program", "sheet", "beat")
     routes = [
         Route("/", fixed(page, "text/html")),
-        Route("/edit.css", fixed(own_style(here / "edit.css"), "text/css")),
+        Route("/edit.css", fixed(own_style(here / "edit.css", pictures=True), "text/css")),
         Route("/edit.js", fixed(own_text(here / "edit.js"), "text/javascript")),
         Route("/sheet/{name}", sheet),
         *(Route(f"/api/{a}", _asks(getattr(desk, a)), methods=["POST"]) for a in asks),

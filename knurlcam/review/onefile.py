@@ -27,9 +27,16 @@ def page_environment(package: str) -> Environment:
 
 
 @cache
-def own_style(file: Path) -> str:
-    """Return a page's style, with what all pages have in common before it."""
-    return own_text(Path(__file__).with_suffix(".css")) + own_text(file)
+def own_style(file: Path, *, pictures: bool = False) -> str:
+    """Return a page's style, with what pages have in common before it.
+
+    Args:
+        file: What is the page's own.
+        pictures: Whether it shows pictures of work and rolls.
+    """
+    here = Path(__file__)
+    shared = own_text(here.with_name("picture.css")) if pictures else ""
+    return own_text(here.with_suffix(".css")) + shared + own_text(file)
 
 
 @cache

@@ -303,7 +303,7 @@ def _style_and_script(sources: _Sources) -> dict[str, Any]:
     here = Path(__file__).parent
     # Inline style and handler attributes stay forbidden: a name or a comment of the program that
     # is not escaped by some mistake can then still do nothing.
-    styles = own_style(here / "page.css") + _foot(sources)
+    styles = own_style(here / "page.css", pictures=True) + _foot(sources)
     script = own_text(here / "page.js")
     return {
         "styles": Markup(styles),
